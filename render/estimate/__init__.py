@@ -1,0 +1,1 @@
+"""What a finish needs: quantities, purchase, time, price, cautions."""

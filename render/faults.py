@@ -1,0 +1,53 @@
+"""Faults of a user's file, in words: file, place, key, value, and what is expected; all of them at once."""
+
+from __future__ import annotations
+
+import difflib
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from pydantic import BaseModel, ValidationError
+
+
+class InputError(ValueError):
+    """The user's input is wrong; ``faults`` holds one line for each thing to mend."""
+
+    def __init__(self, faults: list[str]) -> None:
+        """Keep the lines."""
+        super().__init__("\n".join(faults))
+        self.faults = faults
+
+
+def shown(value: Any, limit: int = 60) -> str:
+    """Return a value as the user wrote it, shortened."""
+    text = f'"{value}"' if isinstance(value, str) else repr(value)
+    return text if len(text) <= limit else text[: limit - 1] + "…"
+
+
+def known_keys(model: type[BaseModel]) -> list[str]:
+    """Return the keys that a file may use for a model."""
+    return [field.alias or name for name, field in model.model_fields.items()]
+
+
+def nearest(word: str, known: list[str]) -> str:
+    """Return a hint at the nearest known word, or the list of them."""
+    near = difflib.get_close_matches(str(word), known, 1, 0.6)
+    return f"did you mean {near[0]!r}?" if near else f"known are {', '.join(known)}"
+
+
+def lines(where: str, model: type[BaseModel], error: ValidationError) -> list[str]:
+    """Return one line for each fault in pydantic's report: ``where: key = value: what is expected``."""
+    found = []
+    for fault in error.errors():
+        key = ".".join(str(part) for part in fault["loc"])
+        if fault["type"] == "extra_forbidden":
+            keys = [k for k in known_keys(model) if k not in ("kind",)] if len(fault["loc"]) == 1 else []
+            hint = nearest(str(fault["loc"][-1]), keys) if keys else "it is not used here"
+            found.append(f"{where}: unknown key {key!r}; {hint}")
+        elif fault["type"] == "missing":
+            found.append(f"{where}: {key} is missing")
+        else:
+            what = fault["msg"].removeprefix("Value error, ")
+            what = what[0].lower() + what[1:] if what[:6] == "Input " else what
+            found.append(f"{where}: {key} = {shown(fault['input'])}: {what}")
+    return found

@@ -1,0 +1,310 @@
+"""Noise, masks and scattered points, all placed in wall inches.
+
+Two lattices carry everything. The *output grid* is the picture. The *plan grid* is fixed at 12.5 px/in whatever the
+output; it carries strokes, zones and placement. Both are sampled by pixel-area integrals, so that averaging a fine
+picture down gives the coarse one, and a small wall is the corner of a larger one.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from functools import lru_cache
+
+import noise
+import numpy as np
+from numpy.typing import NDArray
+from scipy import sparse
+
+from render import seeds
+
+Array = NDArray[np.float32]
+PLAN_PPI = 12.5
+_SPLINE_STD = 0.4794  # standard deviation of a cubic B-spline surface over a unit-variance white lattice
+_PERLIN_STD = 0.2428  # of noise.pnoise2 with one octave, measured over 10^6 points (tests/test_fields.py)
+
+
+@dataclass(frozen=True)
+class Grid:
+    """A lattice of square pixels over a wall whose top left corner is (0, 0).
+
+    ``rows`` and ``cols`` count pixels, ``ppi`` is pixels per inch.
+    """
+
+    rows: int
+    cols: int
+    ppi: float
+
+    @classmethod
+    def over(cls, height_in: float, width_in: float, ppi: float) -> Grid:
+        """Return the grid that covers a wall of that height and width, in inches."""
+        return cls(max(1, math.ceil(height_in * ppi - 1e-6)), max(1, math.ceil(width_in * ppi - 1e-6)), ppi)
+
+    @property
+    def shape(self) -> tuple[int, int]:
+        """Rows and columns."""
+        return self.rows, self.cols
+
+    @property
+    def height_in(self) -> float:
+        """Height in inches."""
+        return self.rows / self.ppi
+
+    @property
+    def width_in(self) -> float:
+        """Width in inches."""
+        return self.cols / self.ppi
+
+    @property
+    def row_in(self) -> NDArray[np.float64]:
+        """Distance of each row's middle from the top, in inches: shape (rows,)."""
+        return (np.arange(self.rows) + 0.5) / self.ppi
+
+    @property
+    def col_in(self) -> NDArray[np.float64]:
+        """Distance of each column's middle from the left, in inches: shape (cols,)."""
+        return (np.arange(self.cols) + 0.5) / self.ppi
+
+    def at(self, ppi: float) -> Grid:
+        """Return the grid of another resolution over the same wall."""
+        return self if ppi == self.ppi else Grid.over(self.height_in, self.width_in, ppi)
+
+    @property
+    def plan(self) -> Grid:
+        """The plan grid over the same wall."""
+        return self.at(PLAN_PPI)
+
+
+# --- sampling matrices -----------------------------------------------------------------------------------------------
+
+
+def _cubic_integral(t: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Integral of the cubic B-spline from -infinity to t (support -2..2, total 1)."""
+    a = np.clip(np.abs(t), 0.0, 2.0)
+    inner = 2.0 / 3.0 * a - a**3 / 3.0 + a**4 / 8.0
+    outer = 11.0 / 24.0 + (1.0 - (2.0 - np.maximum(a, 1.0)) ** 4) / 24.0
+    return 0.5 + np.sign(t) * np.where(a < 1.0, inner, outer)
+
+
+def _tent_integral(t: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Integral of the tent function from -infinity to t (support -1..1, total 1)."""
+    a = np.clip(np.abs(t), 0.0, 1.0)
+    return 0.5 + np.sign(t) * (a - 0.5 * a * a)
+
+
+def _box_integral(t: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Integral of the unit box from -infinity to t (support -1/2..1/2, total 1)."""
+    return np.clip(t + 0.5, 0.0, 1.0)
+
+
+_KERNELS = {"cubic": (_cubic_integral, 2.0), "tent": (_tent_integral, 1.0), "box": (_box_integral, 0.5)}
+
+
+@lru_cache(maxsize=256)
+def _weights(pixels: int, pitch: float, kernel: str) -> tuple[sparse.csr_array, int]:
+    """Return pixel-area weights (pixels, nodes) of lattice nodes and the first node's number.
+
+    ``pitch`` is the pixel size in lattice spacings; node k stands at k.
+    """
+    integral, reach = _KERNELS[kernel]
+    low = np.arange(pixels) * pitch
+    first = np.ceil(low - reach).astype(np.int64)
+    taps = int(math.ceil(pitch + 2 * reach)) + 1
+    node = first[:, None] + np.arange(taps)[None, :]
+    weight = (integral(low[:, None] + pitch - node) - integral(low[:, None] - node)) / pitch
+    start = int(first[0])
+    row = np.repeat(np.arange(pixels), taps)
+    keep = weight.ravel() > 1e-12
+    shape = (pixels, int(node.max()) - start + 1)
+    entries = (weight.ravel()[keep].astype(np.float32), (row[keep], (node.ravel() - start)[keep]))
+    return sparse.csr_array(entries, shape=shape), start
+
+
+def _sandwich(rows: sparse.csr_array, middle: Array, cols: sparse.csr_array) -> Array:
+    """Return rows @ middle @ cols.T, dense: the separable resampling of a field.
+
+    Dense products win while the lattice is small, sparse ones beyond.
+    """
+    if middle.shape[1] <= 96 and middle.shape[0] <= 96:
+        return np.asarray((rows @ middle) @ cols.toarray().T, np.float32)
+    across = np.ascontiguousarray((cols @ np.ascontiguousarray(middle.T)).T)
+    return np.asarray(rows @ across, np.float32)
+
+
+@lru_cache(maxsize=64)
+def _resampler(pixels: int, ppi: float, nodes: int, node_ppi: float, kernel: str) -> sparse.csr_array:
+    """Weights (pixels, nodes) from cells of one resolution to pixels of another; beyond the rim the rim repeats."""
+    pitch = node_ppi / ppi
+    integral, reach = _KERNELS[kernel]
+    low = np.arange(pixels) * pitch - 0.5  # cell k is centred at k
+    first = np.ceil(low - reach).astype(np.int64)
+    taps = int(math.ceil(pitch + 2 * reach)) + 1
+    node = first[:, None] + np.arange(taps)[None, :]
+    weight = (integral(low[:, None] + pitch - node) - integral(low[:, None] - node)) / pitch
+    row = np.repeat(np.arange(pixels), taps)
+    entries = (weight.ravel().astype(np.float32), (row, np.clip(node, 0, nodes - 1).ravel()))
+    return sparse.csr_array(entries, shape=(pixels, nodes))
+
+
+def resample(field: Array, source: Grid, target: Grid) -> Array:
+    """Return a field of one grid on another over the same wall: linear upwards, area-averaged downwards.
+
+    Averaging the result down again equals resampling straight to the coarser grid.
+    """
+    if source.shape == target.shape and source.ppi == target.ppi:
+        return field
+    kernel = "tent" if target.ppi > source.ppi else "box"
+    rows = _resampler(target.rows, target.ppi, source.rows, source.ppi, kernel)
+    cols = _resampler(target.cols, target.ppi, source.cols, source.ppi, kernel)
+    return _sandwich(rows, np.asarray(field, np.float32), cols)
+
+
+def gather(field: Array, rows: NDArray, cols: NDArray) -> Array:
+    """Return the field at fractional pixel places by linear interpolation, the rim repeated; shape of ``rows``."""
+    r = np.clip(rows, 0, field.shape[0] - 1.001).astype(np.float32)
+    c = np.clip(cols, 0, field.shape[1] - 1.001).astype(np.float32)
+    r0, c0 = r.astype(np.int32), c.astype(np.int32)
+    fr, fc = r - r0, c - c0
+    flat, width = field.ravel(), field.shape[1]
+    at = r0 * width + c0
+    down = np.where(r0 + 1 < field.shape[0], width, 0)
+    right = np.where(c0 + 1 < width, 1, 0)
+    top = flat[at] * (1 - fc) + flat[at + right] * fc
+    low = flat[at + down] * (1 - fc) + flat[at + down + right] * fc
+    return np.asarray(top * (1 - fr) + low * fr, np.float32)
+
+
+# --- noise -----------------------------------------------------------------------------------------------------------
+
+
+def lattice(grid: Grid, wavelength: float | tuple[float, float], key: int) -> Array:
+    """Return unit-variance smooth noise: a cubic B-spline over a hashed white lattice.
+
+    Parameters
+    ----------
+    grid
+        Where to sample.
+    wavelength
+        Lattice spacing in inches, or (down the wall, across it) for stretched noise.
+    key
+        64-bit key from a layer's streams.
+
+    Returns
+    -------
+    Array
+        float32 (rows, cols). Pixel-area integrals: finer detail than a pixel fades instead of aliasing.
+    """
+    tall, wide = wavelength if isinstance(wavelength, tuple) else (wavelength, wavelength)
+    rows, row0 = _weights(grid.rows, 1.0 / (grid.ppi * tall), "cubic")
+    cols, col0 = _weights(grid.cols, 1.0 / (grid.ppi * wide), "cubic")
+    nodes = seeds.hash_lattice(np.arange(row0, row0 + rows.shape[1]), np.arange(col0, col0 + cols.shape[1]), key)
+    white = ((nodes * 2.0 - 1.0) * (math.sqrt(3.0) / _SPLINE_STD)).astype(np.float32)
+    return _sandwich(rows, white, cols)
+
+
+def fbm(
+    grid: Grid, wavelength: float | tuple[float, float], key: int, octaves: int = 4, gain: float = 0.5
+) -> Array:
+    """Return unit-variance fractal noise: octaves from ``wavelength`` (inches) halving, amplitudes times ``gain``."""
+    tall, wide = wavelength if isinstance(wavelength, tuple) else (wavelength, wavelength)
+    total = np.zeros(grid.shape, np.float32)
+    norm = 0.0
+    for octave in range(octaves):
+        amp = gain**octave
+        total += np.float32(amp) * lattice(grid, (tall / 2**octave, wide / 2**octave), key + octave)
+        norm += amp * amp
+    total *= np.float32(1.0 / math.sqrt(norm))
+    return total
+
+
+def drift(grid: Grid, wavelength: float, rng: np.random.Generator) -> Array:
+    """Return unit-variance slow gradient noise for where a hand works heavy or light (wavelength in inches, >= 2).
+
+    Perlin's improved noise (package ``noise``) on a grid of four samples per wavelength, spread by cubic B-splines.
+    The package's table has 256 cells: the offset stays inside it, and ``base`` is never used (it is no seed).
+    """
+    step = wavelength / 4.0
+    rows, row0 = _weights(grid.rows, 1.0 / (grid.ppi * step), "cubic")
+    cols, col0 = _weights(grid.cols, 1.0 / (grid.ppi * step), "cubic")
+    off_r, off_c = rng.uniform(0.0, 256.0, 2)
+    r = [(off_r + (row0 + i) / 4.0) % 256.0 for i in range(rows.shape[1])]
+    c = [(off_c + (col0 + i) / 4.0) % 256.0 for i in range(cols.shape[1])]
+    raw = np.array([[noise.pnoise2(x, y, repeatx=256, repeaty=256) for x in c] for y in r], np.float32)
+    return _sandwich(rows, raw / np.float32(_PERLIN_STD), cols)
+
+
+# --- coverage --------------------------------------------------------------------------------------------------------
+
+
+def threshold(placement: Array, share: float) -> float:
+    """Return the level above which ``share`` (0..1) of the placement's pixels lie."""
+    count = round(share * placement.size)
+    if count <= 0:
+        return float(np.nextafter(placement.max(), np.float32(np.inf)))
+    if count >= placement.size:
+        return float(placement.min())
+    return float(np.partition(placement.ravel(), placement.size - count)[placement.size - count])
+
+
+def cover(placement: Array, share: float) -> NDArray[np.bool_]:
+    """Return a mask of exactly ``round(share * pixels)`` pixels: those with the highest placement.
+
+    Equal values at the threshold are taken from the top left on.
+    """
+    level = threshold(placement, share)
+    mask = placement >= level
+    excess = int(np.count_nonzero(mask)) - round(share * placement.size)
+    if excess > 0:
+        ties = np.flatnonzero(placement.ravel() == np.float32(level))
+        mask.ravel()[ties[len(ties) - excess :]] = False
+    return mask
+
+
+def edge_distance(placement: Array, level: float, ppi: float) -> Array:
+    """Return the distance in inches from the placement's contour at ``level``, positive inside.
+
+    First order, (P - level) / |grad P|: right near the contour, where it is used, and far cheaper than a transform.
+    """
+    down, right = np.gradient(placement)
+    slope = np.sqrt(down * down + right * right) * np.float32(ppi)
+    return np.asarray((placement - np.float32(level)) / (slope + np.float32(1e-3)), np.float32)
+
+
+# --- scattered points ------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class Points:
+    """Scattered places: ``row_in`` and ``col_in`` in inches, ``ids`` uint64 for hashed attributes; all shape (n,)."""
+
+    row_in: NDArray[np.float64]
+    col_in: NDArray[np.float64]
+    ids: NDArray[np.uint64]
+
+    def unit(self, purpose: int) -> NDArray[np.float64]:
+        """Return a uniform number in [0, 1) for each point and purpose."""
+        return seeds.hash_unit(self.ids, purpose)
+
+    def normal(self, purpose: int) -> NDArray[np.float64]:
+        """Return a standard normal number for each point and purpose (Box & Muller 1958)."""
+        u = 1.0 - self.unit(purpose)
+        return np.sqrt(-2.0 * np.log(u)) * np.cos(2.0 * np.pi * self.unit(purpose ^ 0x5DEECE66D))
+
+
+def scatter(grid: Grid, per_in2: float, key: int, tile_in: float = 12.0, margin_in: float = 0.0) -> Points:
+    """Return a Poisson scatter, drawn tile by tile so that a wider wall keeps the points it had.
+
+    ``per_in2`` is the density per square inch; points up to ``margin_in`` beyond the wall are kept.
+    """
+    first = math.floor(-margin_in / tile_in)
+    parts: list[NDArray[np.float64]] = []
+    for tr in range(first, math.ceil((grid.height_in + margin_in) / tile_in)):
+        for tc in range(first, math.ceil((grid.width_in + margin_in) / tile_in)):
+            rng = seeds.stream(key, tr, tc)
+            count = rng.poisson(per_in2 * tile_in * tile_in)
+            parts.append((rng.random((count, 3)) + (tr, tc, 0.0)) * (tile_in, tile_in, 2.0**53))
+    every = np.concatenate(parts) if parts else np.empty((0, 3))
+    inside = (every[:, 0] > -margin_in) & (every[:, 0] < grid.height_in + margin_in)
+    inside &= (every[:, 1] > -margin_in) & (every[:, 1] < grid.width_in + margin_in)
+    kept = every[inside]
+    return Points(kept[:, 0], kept[:, 1], seeds.mix64(kept[:, 2].astype(np.uint64)))

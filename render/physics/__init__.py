@@ -1,0 +1,1 @@
+"""Pure physics: arrays in, arrays out, SI units, each formula with its source."""

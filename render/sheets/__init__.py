@@ -1,0 +1,1 @@
+"""Pictures and documents that are handed to somebody."""

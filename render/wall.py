@@ -1,0 +1,287 @@
+"""The wall: what the layers change.
+
+A wall is a frozen record of read-only arrays, one value per pixel, and a ledger in gallons. Coats and colours lie on it
+as *strata*, oldest first. ``add``, ``take``, ``cut`` and ``move`` are the only ways to change material; each books what
+it does, so that for every stratum
+
+    added = on the wall + removed + run off.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+from typing import Any, Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from render.fields import Array, Grid
+from render.units import MIL_FT2_PER_GAL
+
+Bands = NDArray[np.float64]
+Booked = Literal["removed", "run_off"]
+
+
+class LedgerError(ArithmeticError):
+    """More was taken from a stratum than lies there, or material was moved without being kept."""
+
+
+def frozen(array: NDArray[Any]) -> NDArray[Any]:
+    """Return the array, read-only."""
+    array.flags.writeable = False
+    return array
+
+
+@dataclass(frozen=True, eq=False)
+class Stratum:
+    """What one layer left on the wall.
+
+    Attributes
+    ----------
+    name
+        The layer's name.
+    role
+        ``coat`` builds height and hides; ``colour`` is a glaze or stain that lies on or in what is there.
+    k, s
+        Absorption and scattering per mil of film as mixed, shape (bands,).
+    parts
+        Share of each material (product, water, colourants) in the mixed volume; the shares sum to 1.
+    film
+        float32 (rows, cols), mil as mixed.
+    fixed
+        For colours: the part of ``film`` that has soaked in or set and moves no more, or None.
+    thirst, sheen
+        Absorbency and sheen that a coat shows where it lies on top, 0 to 1.
+    """
+
+    name: str
+    role: Literal["coat", "colour"]
+    k: Bands
+    s: Bands
+    parts: Mapping[str, float]
+    film: Array
+    fixed: Array | None = None
+    thirst: float = 0.5
+    sheen: float = 0.0
+
+
+@dataclass(frozen=True)
+class Entry:
+    """One stratum's account in gallons as mixed."""
+
+    added: float = 0.0
+    removed: float = 0.0
+    run_off: float = 0.0
+
+
+@dataclass(frozen=True, eq=False)
+class Wall:
+    """The state of a wall after some layers. All fields are read-only float32 (rows, cols) unless said.
+
+    Attributes
+    ----------
+    grid, area_ft2
+        Where the pixels are, and the wall's net area.
+    height
+        mil above the bare wall.
+    strata
+        Coats and colours, oldest first.
+    ledger
+        Stratum name to ``Entry``.
+    wet
+        Free water, 0 dry to 1 running.
+    thirst
+        How fast the surface drinks, 0 sealed to 1 bare plaster.
+    sheen
+        0 matt to 1 polished.
+    tone
+        Factor on the reflectance of the uppermost coat (burnish, patchy drying); 1 where even.
+    slip
+        Release size under the next coat: 0 bonded to 1 slippery.
+    loose
+        How loosely the uppermost coat hangs on, 0 to 1.
+    cracks
+        Share of the pixel that is open crack in the uppermost coat, 0 to 1.
+    """
+
+    grid: Grid
+    area_ft2: float
+    height: Array
+    strata: tuple[Stratum, ...] = ()
+    ledger: Mapping[str, Entry] = field(default_factory=dict)
+    wet: Array = field(default_factory=lambda: np.zeros((1, 1), np.float32))
+    thirst: Array = field(default_factory=lambda: np.zeros((1, 1), np.float32))
+    sheen: Array = field(default_factory=lambda: np.zeros((1, 1), np.float32))
+    tone: Array = field(default_factory=lambda: np.ones((1, 1), np.float32))
+    slip: Array = field(default_factory=lambda: np.zeros((1, 1), np.float32))
+    loose: Array = field(default_factory=lambda: np.zeros((1, 1), np.float32))
+    cracks: Array = field(default_factory=lambda: np.zeros((1, 1), np.float32))
+
+    def __post_init__(self) -> None:
+        """Give every field the wall's shape (a constant field costs no memory) and lock it."""
+        for name in ("height", "wet", "thirst", "sheen", "tone", "slip", "loose", "cracks"):
+            array = np.asarray(getattr(self, name), np.float32)
+            if array.shape != self.grid.shape:
+                array = np.broadcast_to(array, self.grid.shape)
+            if array.flags.writeable:
+                frozen(array)
+            object.__setattr__(self, name, array)
+
+    @classmethod
+    def bare(cls, height_in: float, width_in: float, ppi: float, thirst: float = 0.35) -> Wall:
+        """Return an empty, flat, matt wall of that height and width in inches."""
+        grid = Grid.over(height_in, width_in, ppi)
+        zero = np.zeros((1, 1), np.float32)
+        return cls(grid, height_in * width_in / 144.0, zero, thirst=np.full((1, 1), thirst, np.float32))
+
+    # --- reading ----------------------------------------------------------------------------------------------------
+
+    def gallons(self, film: NDArray[Any]) -> float:
+        """Return the volume of a film in mil over this wall, in gallons (float64 sum)."""
+        return float(np.mean(film, dtype=np.float64)) * self.area_ft2 / MIL_FT2_PER_GAL
+
+    def stratum(self, name: str) -> Stratum:
+        """Return the stratum that a layer left.
+
+        Raises
+        ------
+        KeyError
+            If no stratum has that name.
+        """
+        for one in self.strata:
+            if one.name == name:
+                return one
+        raise KeyError(name)
+
+    @cached_property
+    def coats(self) -> tuple[Stratum, ...]:
+        """The coats, oldest first."""
+        return tuple(one for one in self.strata if one.role == "coat")
+
+    @cached_property
+    def top(self) -> NDArray[np.int16]:
+        """Index in ``strata`` of the uppermost coat at each pixel, -1 where the wall is bare: (rows, cols)."""
+        top = np.full(self.grid.shape, -1, np.int16)
+        for index, one in enumerate(self.strata):
+            if one.role == "coat":
+                top[one.film > 0] = index
+        return frozen(top)
+
+    def open_colours(self, of: tuple[str, ...] = ()) -> tuple[Stratum, ...]:
+        """Return the colours that a wet act can still move: those laid since the last coat, or those named."""
+        if of:
+            return tuple(one for one in self.strata if one.role == "colour" and one.name in of)
+        last = max((i for i, one in enumerate(self.strata) if one.role == "coat"), default=-1)
+        return tuple(self.strata[last + 1 :])
+
+    # --- changing ---------------------------------------------------------------------------------------------------
+
+    def evolve(self, **fields: Any) -> Wall:
+        """Return the wall with other surface fields (not material: see ``add``, ``take``, ``cut``, ``move``)."""
+        return replace(self, **fields)
+
+    def add(self, stratum: Stratum, **fields: Any) -> Wall:
+        """Return the wall with one more stratum; what it holds is booked as added.
+
+        A coat raises the height by its film, and where it lies gives the surface its thirst and sheen and takes away
+        wetness, slip, looseness, cracks and tone, unless ``fields`` says otherwise.
+
+        Raises
+        ------
+        LedgerError
+            If a stratum has that name already, or the film is negative or not finite.
+        """
+        film = frozen(np.asarray(stratum.film, np.float32))
+        if stratum.name in self.ledger:
+            raise LedgerError(f"two layers are called {stratum.name!r}")
+        if film.size and not (float(film.min()) >= 0.0 and np.isfinite(film.max())):
+            raise LedgerError(f"{stratum.name!r} has a film below zero")
+        stratum = replace(stratum, film=film)
+        ledger = {**self.ledger, stratum.name: Entry(added=self.gallons(film))}
+        if stratum.role == "coat":
+            fields = {**self._covered(stratum), **fields}
+        return replace(self, strata=(*self.strata, stratum), ledger=ledger, **fields)
+
+    def _covered(self, coat: Stratum) -> dict[str, Array]:
+        """Return the surface fields after a coat."""
+        on = coat.film > 0
+        fresh = {"thirst": coat.thirst, "sheen": coat.sheen, "wet": 0.0, "slip": 0.0, "loose": 0.0, "cracks": 0.0}
+        fields = {name: np.where(on, np.float32(value), getattr(self, name)) for name, value in fresh.items()}
+        tone = np.where(on, np.float32(1.0), self.tone)
+        return {**fields, "tone": tone, "height": self.height + coat.film}
+
+    def take(self, name: str, amount: Array, booked: Booked = "removed") -> Wall:
+        """Return the wall with ``amount`` (mil, rows x cols) less of a stratum; height is not touched.
+
+        Raises
+        ------
+        LedgerError
+            If more is taken than lies there (beyond float32 rounding).
+        """
+        one = self.stratum(name)
+        left = one.film - amount
+        if float(left.min()) < -1e-3 * max(1.0, float(one.film.max())):
+            raise LedgerError(f"more of {name!r} is taken than lies there")
+        return self._rebook(one, np.maximum(left, 0.0, dtype=np.float32), booked)
+
+    def _rebook(self, one: Stratum, film: Array, booked: Booked) -> Wall:
+        """Replace a stratum's film by a smaller one and book the difference."""
+        gone = self.gallons(one.film) - self.gallons(film)
+        entry = self.ledger[one.name]
+        entry = replace(entry, **{booked: getattr(entry, booked) + gone})
+        return self._swap(one, film, {**self.ledger, one.name: entry})
+
+    def _swap(self, one: Stratum, film: Array, ledger: Mapping[str, Entry], fixed: Array | None = None) -> Wall:
+        """Put another film in a stratum's place; fixed colour never exceeds the film."""
+        fixed = one.fixed if fixed is None else fixed
+        if fixed is not None:
+            fixed = frozen(np.minimum(fixed, film))
+        new = replace(one, film=frozen(np.asarray(film, np.float32)), fixed=fixed)
+        strata = tuple(new if other is one else other for other in self.strata)
+        return replace(self, strata=strata, ledger=ledger)
+
+    def move(self, name: str, film: Array, *, fixed: Array | None = None, run_off_gal: float = 0.0) -> Wall:
+        """Return the wall with a stratum's material moved about: ``film`` is where it lies now.
+
+        What left at the floor line is ``run_off_gal``. The film is scaled by the rounding error of the move, so the
+        ledger closes.
+
+        Raises
+        ------
+        LedgerError
+            If material was lost or made on the way (more than one part in a thousand).
+        """
+        one = self.stratum(name)
+        before, after = self.gallons(one.film), self.gallons(film)
+        wanted = before - run_off_gal
+        if abs(after - wanted) > 1e-3 * max(before, 1e-12):
+            raise LedgerError(f"moving {name!r} made {after - wanted:+.3g} gal from nothing")
+        if after > 0.0:
+            film = np.asarray(film * np.float64(wanted / after), np.float32)
+        entry = self.ledger[name]
+        gone = before - self.gallons(film)
+        ledger = {**self.ledger, name: replace(entry, run_off=entry.run_off + gone)}
+        return self._swap(one, film, ledger, fixed)
+
+    def cut(self, depth: Array) -> Wall:
+        """Return the wall with ``depth`` (mil) abraded or broken off: the uppermost strata go first, the height falls.
+
+        Colour on a coat leaves in proportion to how far the cut goes into it (wholly from 0.5 mil on). Nothing is cut
+        from the bare wall.
+        """
+        left = np.asarray(depth, np.float32)
+        cut = np.zeros(self.grid.shape, np.float32)
+        share = np.clip(left * np.float32(2.0), 0.0, 1.0)
+        wall = self
+        for one in reversed(self.strata):
+            off = one.film * share if one.role == "colour" else np.minimum(one.film, left)
+            if not off.any():
+                continue
+            wall = wall._rebook(wall.stratum(one.name), one.film - off, "removed")
+            if one.role == "coat":
+                left = left - off
+                cut += off
+                share = np.clip(left * np.float32(2.0), 0.0, 1.0)
+        return wall.evolve(height=wall.height - cut)
