@@ -38,8 +38,11 @@ def nusselt_speed(film: ArrayLike, density: float, viscosity: float, gravity: fl
     return density * gravity * np.asarray(film, dtype=float) ** 2 / (3.0 * viscosity)
 
 
-def huppert_front(area: float, kinematic_viscosity: float, time: ArrayLike, gravity: float = GRAVITY) -> Array:
-    """How far a slab of cross-section ``area`` (m2) has run after ``time`` (s), in m: (9 A^2 g t / 4 nu)^(1/3).
+def huppert_front(
+    area: float, kinematic_viscosity: float, time: ArrayLike, gravity: float = GRAVITY
+) -> Array:
+    """How far a slab of cross-section ``area`` (m2) has run after ``time`` (s), in m: (9 A^2 g t / 4
+    nu)^(1/3).
 
     Huppert 1982.
     """
@@ -83,12 +86,14 @@ class FilmLaw:
 
     Attributes
     ----------
-    mobility : g / (3 nu) in the units of the grid: a film h moves at ``mobility * h**2`` wall lengths a second.
+    mobility : g / (3 nu) in the units of the grid: a film h moves at ``mobility * h**2`` wall lengths a
+    second.
     spacing : cell size, wall lengths.
     hang : film that a yield stress keeps still (:func:`hang_limit`); flux times :func:`bingham_factor`.
     hold : film kept by the contact line, number or (rows, cols): speed ~ h^2 - hold^2.
     cap : film above which the speed no longer grows, so that one thick cell does not rule the time step.
-    relief_pull : how strongly a slope of the wall steers the film (slope of 1 changes the drive by this much).
+    relief_pull : how strongly a slope of the wall steers the film (slope of 1 changes the drive by this
+    much).
     levelling : how strongly the film's own slope, film lengths per wall length, drives it from thick to thin.
     """
 
@@ -144,11 +149,15 @@ def _face_speeds(
 
 
 def _time_step(film: Array, down: Array, across: Array | None, law: FilmLaw, left: float) -> float:
-    """Longest stable step: a film wave runs at three times the film's speed, and no cell may lose all it has."""
+    """Longest stable step: a film wave runs at three times the film's speed, and no cell may lose all it
+    has.
+    """
     fastest = 3.0 * float(down.max(initial=0.0))
     if across is not None:
         fastest += 4.0 * float(np.abs(across).max(initial=0.0))
-        fastest += 4.0 * law.levelling * float(law.speed(film).max(initial=0.0)) * float(film.max()) / law.spacing
+        fastest += (
+            4.0 * law.levelling * float(law.speed(film).max(initial=0.0)) * float(film.max()) / law.spacing
+        )
     return left if fastest <= 0 else min(left, 0.9 * law.spacing / fastest)
 
 
@@ -160,7 +169,9 @@ def _free_share(film: Array, law: FilmLaw) -> Array | float:
 
 
 def _move(amount: Array, out_down: Array, out_right: Array | None) -> tuple[Array, Array]:
-    """Donor-cell exchange: each face takes its share of the upwind cell. Returns (amount, leaving at the floor)."""
+    """Donor-cell exchange: each face takes its share of the upwind cell. Returns (amount, leaving at the
+    floor).
+    """
     leaving = amount * out_down
     moved = amount - leaving
     moved[1:] += leaving[:-1]
@@ -208,6 +219,6 @@ def flow(
             amounts[i], leaving = _move(amount, *shares)
             off[i] += leaving
         left, steps = (0.0 if dt >= left else left - dt), steps + 1
-        if dt == 0 or not down.any() and (across is None or not across.any()):
+        if dt == 0 or (not down.any() and (across is None or not across.any())):
             break
     return Flowed(amounts[0], tuple(amounts[1:]), off[0], tuple(off[1:]), steps)

@@ -1,11 +1,12 @@
 """Single runs (rivulets) on a vertical wall: all of them swept together, row by row down the wall.
 
-A run is a head of liquid that leaves a trail. Lengths along the wall are in inches and film in mil, so a volume is
-in mil in2 (1 mil in2 = .001 in3). Rows are steps of equal height down the wall. Pure arithmetic: chance comes in
-as arrays.
+A run is a head of liquid that leaves a trail. Lengths along the wall are in inches and film in mil, so a
+volume is in mil in2 (1 mil in2 = .001 in3). Rows are steps of equal height down the wall. Pure arithmetic:
+chance comes in as arrays.
 
-The trail takes ``drag`` x 2 x half-width x trail film from the head per inch, and the half-width goes as the cube
-root of the volume (a head keeps its shape as it shrinks: chosen, after the look of real runs), so on an even wall
+The trail takes ``drag`` x 2 x half-width x trail film from the head per inch, and the half-width goes as
+the cube root of the volume (a head keeps its shape as it shrinks: chosen, after the look of real runs), so
+on an even wall
 
     dV/ds = -a V^(1/3),   V(s)^(2/3) = V0^(2/3) - 2/3 a s,   length = 1.5 V0^(2/3) / a,   a = 2 w drag trail
 
@@ -60,9 +61,9 @@ class RunLaw:
 class Ground:
     """The wall as runs meet it: arrays (rows, cols) on cells of ``step`` x ``step`` inches.
 
-    ``drag`` multiplies the trail (1 = smooth and wet, more where rough or dry); ``lean`` is the sideways slope of
-    the relief (positive: the wall rises to the right and turns a run left); ``ledge`` is extra film, mil, that a
-    head leaves where the wall juts out below it.
+    ``drag`` multiplies the trail (1 = smooth and wet, more where rough or dry); ``lean`` is the sideways
+    slope of the relief (positive: the wall rises to the right and turns a run left); ``ledge`` is extra
+    film, mil, that a head leaves where the wall juts out below it.
     """
 
     drag: Floats
@@ -74,10 +75,10 @@ class Ground:
 class Runs:
     """Runs swept to their ends. Arrays (rows, n) unless said; zero volume where a run is not.
 
-    ``col`` middle in inches from the left, ``volume`` of the head on entering the row (mil in2), ``half`` half-width
-    in inches, ``left`` volume left behind in the row; per run (n,): ``first`` and ``last`` row (last exclusive),
-    ``parent`` run it ended in or -1, ``tail`` volume that still stood in the head where the run ended on the wall
-    and ``off`` volume that left at the floor.
+    ``col`` middle in inches from the left, ``volume`` of the head on entering the row (mil in2), ``half``
+    half-width in inches, ``left`` volume left behind in the row; per run (n,): ``first`` and ``last`` row
+    (last exclusive), ``parent`` run it ended in or -1, ``tail`` volume that still stood in the head where
+    the run ended on the wall and ``off`` volume that left at the floor.
     """
 
     col: Floats
@@ -98,10 +99,13 @@ def _shrink(volume: Floats, loss: Floats, step: float) -> Floats:
 
 
 def _merge(col: Floats, half: Floats, volume: Floats, live: Ints, touch: float) -> list[tuple[int, int]]:
-    """Pairs (child, parent) among ``live`` runs that touch, the fuller being the parent; each run merges once."""
+    """Pairs (child, parent) among ``live`` runs that touch, the fuller being the parent; each run merges
+    once.
+    """
     order = live[np.argsort(col[live], kind="stable")]
     near = np.diff(col[order]) < touch * (half[order][1:] + half[order][:-1])
-    pairs, taken = [], set()
+    pairs: list[tuple[int, int]] = []
+    taken: set[int] = set()
     for k in np.flatnonzero(near):
         a, b = int(order[k]), int(order[k + 1])
         if a in taken or b in taken:
@@ -111,7 +115,7 @@ def _merge(col: Floats, half: Floats, volume: Floats, live: Ints, touch: float) 
     return pairs
 
 
-def descend(first: Ints, col: Floats, volume: Floats, ground: Ground, wander: Floats, law: RunLaw) -> Runs:
+def descend(first: Ints, col: Floats, volume: Floats, *, ground: Ground, wander: Floats, law: RunLaw) -> Runs:
     """Let heads of liquid run down until they are spent, merge, or reach the floor.
 
     Parameters
@@ -130,7 +134,8 @@ def descend(first: Ints, col: Floats, volume: Floats, ground: Ground, wander: Fl
 
     Notes
     -----
-    Volume is kept: started = left in the rows + tails + off, to rounding; a merged run's volume goes on in its parent.
+    Volume is kept: started = left in the rows + tails + off, to rounding; a merged run's volume goes on in
+    its parent.
     """
     rows, cols = ground.drag.shape
     count = len(first)
@@ -188,24 +193,26 @@ def carry(runs: Runs, offered: Floats, lay_share: Floats, saturation: float) -> 
     Returns
     -------
     taken, laid
-        (rows, n, k) what is lifted and what is laid, row by row; a spent head lays all it has in its last row.
+        (rows, n, k) what is lifted and what is laid, row by row; a spent head lays all it has in its last
+        row.
     off
         (n, k) what left with the run at the floor.
 
     Notes
     -----
-    Lifting fades as the load nears saturation, so a run is pale above and dark below. taken = laid + off exactly.
+    Lifting fades as the load nears saturation, so a run is pale above and dark below. taken = laid + off
+    exactly.
     """
     rows, count, kinds = offered.shape
     taken, laid = np.zeros_like(offered), np.zeros_like(offered)
     load, off = np.zeros((count, kinds)), np.zeros((count, kinds))
     ends: dict[int, list[int]] = {}
-    for run in np.flatnonzero(runs.parent >= 0):
-        ends.setdefault(int(runs.last[run]), []).append(int(run))
+    for run in np.flatnonzero(runs.parent >= 0).tolist():
+        ends.setdefault(int(runs.last[run]), []).append(run)
     for row in range(rows):
-        for run in ends.get(row, ()):
-            load[runs.parent[run]] += load[run]
-            load[run] = 0.0
+        for child in ends.get(row, ()):
+            load[runs.parent[child]] += load[child]
+            load[child] = 0.0
         live = np.flatnonzero(runs.volume[row] > 0)
         room = 1.0 - load[live].sum(1) / np.maximum(saturation * runs.volume[row, live], 1e-12)
         taken[row, live] = offered[row, live] * np.clip(room, 0.0, 1.0)[:, None]
@@ -219,7 +226,8 @@ def carry(runs: Runs, offered: Floats, lay_share: Floats, saturation: float) -> 
 
 
 def trough_share(u: Floats) -> Floats:
-    """Cumulative share of what a run lifts, from its middle outward to ``u`` half-widths: flat, with soft sides.
+    """Cumulative share of what a run lifts, from its middle outward to ``u`` half-widths: flat, with soft
+    sides.
 
     Integral of the profile 15/16 (1 - u^2)^2 from -1 to u; 0 below -1 and 1 above 1.
     """
@@ -229,7 +237,9 @@ def trough_share(u: Floats) -> Floats:
 
 
 def rim_share(u: Floats, thin: float = 0.28) -> Floats:
-    """Cumulative share of what a run lays at its two sides: a tent of half-width ``thin`` about u = -1 and u = +1."""
+    """Cumulative share of what a run lays at its two sides: a tent of half-width ``thin`` about u = -1 and
+    u = +1.
+    """
 
     def tent(v: Floats) -> Floats:
         a = np.clip(v / thin, -1.0, 1.0)

@@ -22,7 +22,12 @@ def _run(volumes, cols, ground=None, first=0, law=LAW):
     n = len(volumes)
     starts = np.full(n, first)
     return pr.descend(
-        starts, np.array(cols, float), np.array(volumes, float), ground, np.zeros((ground.drag.shape[0], n)), law
+        starts,
+        np.array(cols, float),
+        np.array(volumes, float),
+        ground=ground,
+        wander=np.zeros((ground.drag.shape[0], n)),
+        law=law,
     )
 
 
@@ -37,7 +42,9 @@ def test_length_of_a_run_by_hand():
 
 
 def test_a_light_head_stops():
-    """With a contact line that keeps .1 mil in2 the run is shorter by that much, and the head stays on the wall."""
+    """With a contact line that keeps .1 mil in2 the run is shorter by that much, and the head stays on the
+    wall.
+    """
     law = pr.RunLaw(step=0.1, width=0.05, trail=0.5, stop=0.1)
     runs = _run([0.5], [5.0], law=law)
     assert _length(runs) == pytest.approx(law.length(0.5), abs=0.1)
@@ -83,7 +90,9 @@ def test_run_turns_from_rising_ground():
 
 
 def test_pigment_is_kept_and_dark_below():
-    """On an evenly stained wall a run lays more in the lower half than in the upper; lifted = laid + run off."""
+    """On an evenly stained wall a run lays more in the lower half than in the upper; lifted = laid + run
+    off.
+    """
     runs = _run([0.4], [5.0])
     offered = np.where(runs.volume > 0, 0.01, 0.0)[:, :, None]
     taken, laid, off = pr.carry(runs, offered, np.full(runs.volume.shape, 0.02), 3.0)
@@ -98,7 +107,9 @@ def test_load_of_a_child_goes_on_in_its_parent():
     ground = _ground()
     wander = np.zeros((200, 2))
     wander[:, 1] = -0.2
-    runs = pr.descend(np.array([0, 0]), np.array([5.0, 5.6]), np.array([0.4, 0.3]), ground, wander, LAW)
+    runs = pr.descend(
+        np.array([0, 0]), np.array([5.0, 5.6]), np.array([0.4, 0.3]), ground=ground, wander=wander, law=LAW
+    )
     join = runs.last[1]
     assert runs.parent[1] == 0 and 5 < join < 60
     offered = np.zeros((200, 2, 1))
@@ -108,7 +119,9 @@ def test_load_of_a_child_goes_on_in_its_parent():
 
 
 def test_cross_section_pale_middle_dark_sides():
-    """Lifting is greatest in the middle, laying at the sides: net colour is less at u = 0 and more at |u| = 1."""
+    """Lifting is greatest in the middle, laying at the sides: net colour is less at u = 0 and more at |u|
+    = 1.
+    """
     edges = np.linspace(-1.5, 1.5, 61)
     net = np.diff(pr.rim_share(edges)) - np.diff(pr.trough_share(edges))
     middles = (edges[1:] + edges[:-1]) / 2
@@ -126,15 +139,21 @@ def test_profiles_are_cumulative_shares():
 
 @settings(max_examples=30, deadline=None)
 @given(
-    st.lists(st.tuples(st.floats(0.01, 2), st.floats(0.2, 9.8), st.integers(0, 150)), min_size=1, max_size=25),
+    st.lists(
+        st.tuples(st.floats(0.01, 2), st.floats(0.2, 9.8), st.integers(0, 150)), min_size=1, max_size=25
+    ),
     st.integers(0, 2**31),
 )
 def test_volume_is_kept(heads, seed):
     """Started = left on the wall + off at the floor, to 1e-12, whatever merges."""
     rng = np.random.default_rng(seed)
     volume, col, first = (np.array(v) for v in zip(*heads, strict=True))
-    ground = pr.Ground(rng.uniform(0.3, 2, (200, 100)), rng.normal(0, 0.2, (200, 100)), rng.uniform(0, 0.2, (200, 100)))
-    runs = pr.descend(first, col, volume, ground, rng.normal(0, 0.2, (200, len(heads))), LAW)
+    ground = pr.Ground(
+        rng.uniform(0.3, 2, (200, 100)), rng.normal(0, 0.2, (200, 100)), rng.uniform(0, 0.2, (200, 100))
+    )
+    runs = pr.descend(
+        first, col, volume, ground=ground, wander=rng.normal(0, 0.2, (200, len(heads))), law=LAW
+    )
     assert runs.left.sum() + runs.tail.sum() + runs.off.sum() == pytest.approx(volume.sum(), rel=1e-12)
 
 
