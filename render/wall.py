@@ -20,7 +20,6 @@ from numpy.typing import NDArray
 from render.fields import Array, Grid
 from render.units import MIL_FT2_PER_GAL
 
-Bands = NDArray[np.float64]
 Booked = Literal["removed", "run_off"]
 
 
@@ -36,7 +35,7 @@ def frozen(array: NDArray[Any]) -> NDArray[Any]:
 
 @dataclass(frozen=True, eq=False)
 class Stratum:
-    """What one layer left on the wall.
+    """What one layer left on the wall. Its colour and recipe stay with the layer: a new colour re-runs no physics.
 
     Attributes
     ----------
@@ -44,10 +43,6 @@ class Stratum:
         The layer's name.
     role
         ``coat`` builds height and hides; ``colour`` is a glaze or stain that lies on or in what is there.
-    k, s
-        Absorption and scattering per mil of film as mixed, shape (bands,).
-    parts
-        Share of each material (product, water, colourants) in the mixed volume; the shares sum to 1.
     film
         float32 (rows, cols), mil as mixed.
     fixed
@@ -58,9 +53,6 @@ class Stratum:
 
     name: str
     role: Literal["coat", "colour"]
-    k: Bands
-    s: Bands
-    parts: Mapping[str, float]
     film: Array
     fixed: Array | None = None
     thirst: float = 0.5

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from typing import Annotated, Any, ClassVar
 
 import numpy as np
+from numpy.typing import NDArray
 from pydantic import BaseModel, ConfigDict, Field, ValidationInfo, field_validator
 from pydantic_core import core_schema
 
@@ -29,6 +30,7 @@ Mils = Annotated[float, Quantity("film", 0.0, 2000.0)]
 Angle = Annotated[float, Quantity("angle", -180.0, 180.0)]
 SpanSpread = Annotated[Span, Quantity("spread", 1.0, 20_000.0, ranged=True)]
 SpanDose = Annotated[Span, Quantity("dose", 0.0, 1.0, ranged=True)]
+Optics = tuple[NDArray[np.float64], NDArray[np.float64]]
 Volume = Annotated[float, Quantity("volume", 0.0, 500.0)]
 SpanTime = Annotated[Span, Quantity("time", 0.0, 2000.0, ranged=True)]
 
@@ -96,6 +98,27 @@ class Layer(BaseModel):
         """The coverage that the layer asks for, 0 to 1, or None where the word does not apply."""
         return getattr(self, "coverage", None)
 
+    def achieved(self, before: Wall, after: Wall) -> float | None:
+        """Return the share of the wall that the layer really touched, 0 to 1; None where no coverage is asked."""
+        if self.asked is None:
+            return None
+        touched = before.height != after.height
+        for old, new in zip(before.strata, after.strata, strict=False):
+            if old.film is not new.film:
+                touched = touched | (old.film != new.film)
+        return float(np.mean(touched))
+
+    def optics(self) -> Optics | None:
+        """Return (k, s) per mil, each (bands,), of the stratum that the layer leaves; None if it leaves none."""
+        return None
+
+    def fingerprint(self) -> str:
+        """Return what the wall depends on: the keys without colours, prices, notes and hours."""
+        own = self.model_dump(exclude={"note", "labour", "colourants", "medium", "material"})
+        material = getattr(self, "material", None)
+        kept = material and material.model_dump(include={"name", "spread", "absorbency", "sheen", "grain", "hides"})
+        return repr((own, kept))
+
     def words(self) -> str:
         """Return the layer's line in the list, in plain words, without its name."""
         return self.title or self.kind.replace("_", " ")
@@ -153,17 +176,24 @@ class Laid(Layer):
         """Return the mean film over the whole wall, in mil, that the likely mixed volume gives."""
         return units.film_mil(self.amounts(wall.area_ft2).mixed.likely, wall.area_ft2)
 
+    def achieved(self, before: Wall, after: Wall) -> float | None:
+        """Return the share of the wall that has any of this layer's film."""
+        return float(np.mean(after.stratum(self.name).film > 0))
+
 
 class Coat(Laid):
     """A coat builds height and hides what is under it."""
 
-    def stratum(self, film: Array, **more: Any) -> Stratum:
-        """Return this coat's stratum for a film (mil), with the material's optics."""
+    def optics(self) -> Optics:
+        """Absorption and scattering per mil, from the material's colour and hiding film."""
         from render import colour
 
-        k, s = colour.coat_ks(colour.parse_colour(self.material.colour), self.material.hides)
+        return colour.coat_ks(colour.parse_colour(self.material.colour), self.material.hides)
+
+    def stratum(self, film: Array, **more: Any) -> Stratum:
+        """Return this coat's stratum for a film (mil), with the material's absorbency and sheen."""
         fields = {"thirst": self.material.absorbency, "sheen": self.material.sheen, **more}
-        return Stratum(self.name, "coat", k, s, self.parts, film, **fields)
+        return Stratum(self.name, "coat", film, **fields)
 
 
 def scaled(film: Array, mean_mil: float) -> Array:
@@ -207,13 +237,16 @@ class Wash(Laid):
             parts["water"] = self.thin.likely / (1.0 + self.thin.likely)
         return parts
 
-    def stratum(self, film: Array, fixed: Array | None = None) -> Stratum:
-        """Return this glaze's stratum for a film (mil); absorption and scattering by Duncan's rule."""
+    def optics(self) -> Optics:
+        """Absorption and scattering per mil of the mixed glaze, by Duncan's rule."""
         from render import colour
 
         shelf = colour.colourants()
-        k, s = colour.mix({shelf[name]: self.parts[name] for name in self.colourants})
-        return Stratum(self.name, "colour", k, s, self.parts, film, fixed)
+        return colour.mix({shelf[name]: self.parts[name] for name in self.colourants})
+
+    def stratum(self, film: Array, fixed: Array | None = None) -> Stratum:
+        """Return this glaze's stratum for a film (mil)."""
+        return Stratum(self.name, "colour", film, fixed)
 
 
 class Liquid(Layer):
