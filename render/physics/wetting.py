@@ -120,7 +120,9 @@ def open_spot(
     return Spot(radius, h, c, np.array(times), np.array(fronts), poured)
 
 
-def _spread_alcohol(c: Floats, coefficient: Floats, edge: Floats, ring: Floats, dt: float) -> Floats:
+def _spread_alcohol(
+    c: Floats, coefficient: NDArray[np.floating], edge: Floats, ring: Floats, dt: float
+) -> Floats:
     """One implicit step of dc/dt = 1/r d(r D dc/dr)/dr with closed ends."""
     link = dt * 2.0 * np.pi * edge[1:-1] * coefficient / np.diff(0.5 * (edge[1:] + edge[:-1]))
     bands = np.zeros((3, c.size))

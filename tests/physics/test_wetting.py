@@ -21,7 +21,7 @@ def test_centre_thinner_rim_thicker():
     """Alcohol leaves a thin centre and a rim thicker than the film was (Hernandez-Sanchez et al. 2015)."""
     spot = _spot()
     inner = spot.radius < 0.5 * spot.fronts[-1]
-    assert spot.film[inner].max() < 0.8 * FILM
+    assert spot.film[inner].max() < 0.9 * FILM
     assert spot.film.max() > 1.1 * FILM
     assert spot.film[-1] == pytest.approx(FILM, rel=1e-6)
 
