@@ -1,0 +1,703 @@
+"""Colour as reflectance in a few spectral bands: words in, pigments mixed, films laid over, sRGB and CIELAB out.
+
+Every colour in the program is a *reflectance*: `BANDS` shares between 0 and 1, as the surface is seen under
+diffuse light with its mirror reflection left out (that one is light's business, see `render.light`). Three
+RGB numbers would mix layered glazes wrongly; these bands keep within a mean CIEDE2000 of .1 of a 5 nm
+computation (tests/test_colour.py).
+
+Words for a colour, read by `parse_colour`:
+
+    #c8b48c                       sRGB, as on a screen
+    lab(62, 4, 18)                CIELAB for D65 and the 2 degree observer
+    LRV 62, hue 80, chroma 12     light reflectance value 0-100, CIELAB hue angle in degrees, CIELAB chroma
+
+The values are sRGB's own: D65, CIE 1931 2 degree observer. A light reflectance value by BS 8493 uses the
+10 degree observer, so ours is an approximation of it (usually within one point).
+"""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from functools import cache, lru_cache
+from pathlib import Path
+from types import MappingProxyType
+from typing import Any
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from render.physics import optics
+
+Reflectance = NDArray[np.float64]
+Picture = NDArray[np.float32]
+Codes = NDArray[np.uint8]
+
+# Borders of the bands in nm, found by a coordinate search over 5 nm tables for the smallest mean and worst
+# CIEDE2000 of random pigments in films over plaster: tests/reference/choose_bands.py.
+BAND_EDGES_NM = (477.5, 492.5, 522.5, 547.5, 567.5, 587.5, 597.5)
+BANDS = len(BAND_EDGES_NM) + 1
+
+# Share of the light coming from inside a binder of index 1.5 that its surface turns back in (Saunderson's
+# k2; the usual range is .4 to .6). Equals optics.fresnel_diffuse(1 / 1.5).
+TURNED_BACK = 0.5963
+
+# Reflectances stay off 0 and 1, where absorption over scattering has no value.
+DARKEST, LIGHTEST = 1e-4, 0.9999
+
+# A white tint base for the tints of presets/colourants.toml: LRV about 88, hides at 6 mil (chosen by eye).
+WHITE_BASE_LINEAR, WHITE_BASE_HIDING_MIL = 0.88, 6.0
+
+# The most and least a colourant may scatter, as a multiple of the white base: keeps measured or guessed
+# pairs of masstone and tint that cross in one band from giving nonsense there (chosen by eye).
+SCATTER_RANGE = (0.01, 2.0)
+
+# IEC 61966-2-1:1999, linear sRGB to XYZ for D65, the primaries' seven-digit matrix.
+_RGB_TO_XYZ = np.array(
+    [[0.4124564, 0.3575761, 0.1804375], [0.2126729, 0.7151522, 0.0721750], [0.0193339, 0.1191920, 0.9503041]]
+)
+_XYZ_TO_RGB = np.linalg.inv(_RGB_TO_XYZ)
+_WHITE = _RGB_TO_XYZ.sum(axis=1)
+
+# Bradford cone responses (Lam 1985; ICC.1:2010 annex E).
+_BRADFORD = np.array([[0.8951, 0.2664, -0.1614], [-0.7502, 1.7135, 0.0367], [0.0389, -0.0685, 1.0296]])
+
+_EXPECTED = (
+    'expected "#rrggbb", "lab(L, a, b)" such as "lab(62, 4, 18)", or "LRV 62, hue 80, chroma 12" '
+    "(hue in degrees of CIELAB; hue and chroma may be left out for a neutral grey)"
+)
+_NUMBER = r"\s*([-+]?\d+(?:\.\d+)?|[-+]?\.\d+)\s*"
+_HEX = re.compile(r"#([0-9a-fA-F]{6})")
+_LAB = re.compile(rf"lab\({_NUMBER},{_NUMBER},{_NUMBER}\)", re.IGNORECASE)
+_LRV = re.compile(rf"lrv{_NUMBER}(?:,\s*hue{_NUMBER},\s*chroma{_NUMBER})?", re.IGNORECASE)
+
+
+# ---------------------------------------------------------------------------------------------- spectra
+
+
+@cache
+def _table() -> Mapping[str, Reflectance]:
+    """Columns of data/spectra_5nm.csv by name, 380 to 780 nm."""
+    path = Path(__file__).parent / "data" / "spectra_5nm.csv"
+    lines = [line for line in path.read_text(encoding="utf-8").splitlines() if not line.startswith("#")]
+    values = np.array([[float(cell) for cell in line.split(",")] for line in lines[1:]])
+    values.flags.writeable = False
+    return MappingProxyType(dict(zip(lines[0].split(","), values.T, strict=True)))
+
+
+def wavelengths_nm() -> Reflectance:
+    """The 81 wavelengths of the tables."""
+    return _table()["nm"]
+
+
+def observer() -> Reflectance:
+    """CIE 1931 2 degree colour-matching functions, (81, 3)."""
+    return np.stack([_table()[name] for name in ("xbar", "ybar", "zbar")], axis=1)
+
+
+def upsampling_basis() -> Reflectance:
+    """Reflectances of the three sRGB primaries at 5 nm, (81, 3): Mallett & Yuksel 2019."""
+    return np.stack([_table()[name] for name in ("red", "green", "blue")], axis=1)
+
+
+def blackbody(kelvin: float) -> Reflectance:
+    """Relative power of a full radiator at the table's wavelengths, 1 at 560 nm (Planck, c2 = .014388 m K)."""
+    metres = wavelengths_nm() * 1e-9
+    power = metres**-5 / np.expm1(1.4388e-2 / (metres * kelvin))
+    return power / np.interp(560e-9, metres, power)
+
+
+_KELVIN = re.compile(r"(led\s*)?(\d{4,5})\s*k", re.IGNORECASE)
+# Correlated colour temperatures of the CIE LED lamps, CIE 015:2018 table 12.
+_LEDS = {"LED-B1": 2733, "LED-B2": 2998, "LED-B3": 4103, "LED-B4": 5109, "LED-B5": 6598}
+
+
+def illuminant(name: str) -> Reflectance:
+    """Relative spectral power of a light at 380(5)780 nm.
+
+    Names: D65, D50, A, "LED" (a warm white, CIE LED-B2, 2998 K), "LED 4000 K" (the nearest CIE LED lamp),
+    "2700 K" (a full radiator: incandescent lamps and candles).
+
+    Raises ValueError for anything else.
+    """
+    text = name.strip()
+    known = {key.lower(): key for key in _table() if key[0] in "DAL"}
+    if text.lower() == "led":
+        return _table()["LED-B2"]
+    if text.lower() in known:
+        return _table()[known[text.lower()]]
+    match = _KELVIN.fullmatch(text)
+    kelvin = float(match.group(2)) if match else 0.0
+    if match and match.group(1):
+        return _table()[min(_LEDS, key=lambda led: abs(_LEDS[led] - kelvin))]
+    if match and 1500 <= kelvin <= 12000:
+        return blackbody(kelvin)
+    raise ValueError(
+        f'"{name}" is no light we know: expected D65, D50, A, LED, "LED 4000 K", or a lamp from "1500 K" to "12000 K"'
+    )
+
+
+def xyz_weights(light: str = "D65") -> Reflectance:
+    """Weights (81, 3) that turn a 5 nm reflectance into XYZ under a light; a perfect white has Y = 1."""
+    power = observer() * illuminant(light)[:, np.newaxis]
+    return power / power[:, 1].sum()
+
+
+def adaptation(white: ArrayLike, degree: float = 1.0) -> Reflectance:
+    """Matrix (3, 3) that shows XYZ seen under `white` to an eye adapted to the D65 of sRGB.
+
+    `degree` 1 is full adaptation (a white wall looks white), 0 none (the lamp's tint shows).
+    Source: von Kries scaling of Bradford responses, ICC.1:2010 annex E.
+    """
+    gains = (_BRADFORD @ _WHITE) / (_BRADFORD @ np.asarray(white, dtype=np.float64))
+    return np.linalg.inv(_BRADFORD) @ np.diag(degree * gains + 1.0 - degree) @ _BRADFORD
+
+
+@cache
+def _membership() -> Reflectance:
+    """Which band each wavelength belongs to, (BANDS, 81) of 0 and 1."""
+    band = np.searchsorted(BAND_EDGES_NM, wavelengths_nm())
+    return (band == np.arange(BANDS)[:, np.newaxis]).astype(np.float64)
+
+
+def to_bands(spectrum: ArrayLike) -> Reflectance:
+    """Average a reflectance at 5 nm, (..., 81), into bands, weighted by what D65 and the eye see there."""
+    weight = _membership() * xyz_weights().sum(axis=1)
+    return np.asarray(spectrum, dtype=np.float64) @ (weight / weight.sum(axis=1, keepdims=True)).T
+
+
+@lru_cache(maxsize=64)
+def _xyz_matrix(light: str) -> Reflectance:
+    """Bands to XYZ under a light, (3, BANDS)."""
+    return xyz_weights(light).T @ _membership().T
+
+
+@lru_cache(maxsize=64)
+def rgb_matrix(light: str = "D65", degree: float = 1.0) -> Reflectance:
+    """Bands to linear sRGB under a light, (3, BANDS), with that degree of adaptation."""
+    to_xyz = _xyz_matrix(light)
+    # The D65 table's white and that of sRGB differ in the fifth digit; that much is always adapted away.
+    exact = adaptation(_xyz_matrix("D65").sum(axis=1))
+    white = exact @ to_xyz.sum(axis=1)
+    return _XYZ_TO_RGB @ adaptation(white, degree) @ exact @ to_xyz
+
+
+@cache
+def band_basis() -> Reflectance:
+    """Reflectances of the sRGB primaries in bands, (BANDS, 3); back through D65 they are exactly themselves.
+
+    Band averages of the published basis, moved by the least amount (least squares) that makes the way
+    there and back exact.
+    """
+    averages = to_bands(upsampling_basis().T).T
+    forth = rgb_matrix()
+    return averages - np.linalg.pinv(forth) @ (forth @ averages - np.eye(3))
+
+
+# ------------------------------------------------------------------------------------- screen and CIELAB
+
+
+def srgb_to_linear(encoded: ArrayLike) -> Reflectance:
+    """Light from sRGB values 0 to 1 (IEC 61966-2-1:1999)."""
+    value = np.asarray(encoded, dtype=np.float64)
+    return np.where(value <= 0.04045, value / 12.92, ((np.maximum(value, 0.0) + 0.055) / 1.055) ** 2.4)
+
+
+def linear_to_srgb(light: ArrayLike) -> Reflectance:
+    """sRGB values from light 0 to 1 (IEC 61966-2-1:1999)."""
+    value = np.asarray(light, dtype=np.float64)
+    return np.where(
+        value <= 0.0031308, value * 12.92, 1.055 * np.maximum(value, 0.0031308) ** (1 / 2.4) - 0.055
+    )
+
+
+# A table of codes over linear light: its step, 1/16383, is a fifth of the smallest step between two codes.
+_STEPS = 16383
+
+
+@cache
+def _code_of_light() -> Codes:
+    return np.rint(linear_to_srgb(np.arange(_STEPS + 1) / _STEPS) * 255.0).astype(np.uint8)
+
+
+@cache
+def _light_of_code() -> Picture:
+    return srgb_to_linear(np.arange(256) / 255.0).astype(np.float32)
+
+
+def to_srgb8(linear_rgb: ArrayLike) -> Codes:
+    """8-bit sRGB codes of linear light (any shape); what is outside 0 to 1 is clipped."""
+    light = np.asarray(linear_rgb, dtype=np.float32)
+    place = np.clip(light, 0.0, 1.0)
+    place *= _STEPS
+    place += 0.5
+    return _code_of_light()[place.astype(np.uint16)]
+
+
+def from_srgb8(codes: ArrayLike) -> Picture:
+    """Linear light, float32, of 8-bit sRGB codes."""
+    return _light_of_code()[np.asarray(codes, dtype=np.uint8)]
+
+
+def hex_code(linear_rgb: ArrayLike) -> str:
+    """`#rrggbb` of one colour in linear sRGB."""
+    return "#" + "".join(f"{code:02x}" for code in to_srgb8(linear_rgb))
+
+
+def to_linear_rgb(reflectance: ArrayLike, illuminant: str = "D65", adapt: bool | float = True) -> NDArray[Any]:
+    """Linear sRGB, (..., 3), of reflectances (..., BANDS) under a light, exposed so that white has Y = 1.
+
+    float32 stays float32. `adapt` is True (the eye takes the lamp's white for white), False (the lamp's tint
+    shows) or a degree between. Values may leave 0 to 1 for colours that a screen cannot show.
+    """
+    values = np.asarray(reflectance)
+    kind = np.float32 if values.dtype == np.float32 else np.float64
+    return values @ rgb_matrix(illuminant, float(adapt)).T.astype(kind)
+
+
+def xyz_to_lab(xyz: ArrayLike, white: ArrayLike) -> Reflectance:
+    """CIELAB (..., 3) of tristimulus values (ISO/CIE 11664-4)."""
+    ratio = np.asarray(xyz, dtype=np.float64) / np.asarray(white, dtype=np.float64)
+    cube = np.where(ratio > (6 / 29) ** 3, np.cbrt(ratio), ratio * (29 / 6) ** 2 / 3 + 4 / 29)
+    fx, fy, fz = np.moveaxis(cube, -1, 0)
+    return np.stack([116 * fy - 16, 500 * (fx - fy), 200 * (fy - fz)], axis=-1)
+
+
+def lab_to_xyz(lab: ArrayLike, white: ArrayLike) -> Reflectance:
+    """Tristimulus values (..., 3) of CIELAB: the inverse of `xyz_to_lab`."""
+    lightness, a, b = np.moveaxis(np.asarray(lab, dtype=np.float64), -1, 0)
+    fy = (lightness + 16) / 116
+    cube = np.stack([fy + a / 500, fy, fy - b / 200], axis=-1)
+    ratio = np.where(cube > 6 / 29, cube**3, (cube - 4 / 29) * 3 * (6 / 29) ** 2)
+    return ratio * np.asarray(white, dtype=np.float64)
+
+
+def to_lab(colour: ArrayLike, illuminant: str = "D65") -> Reflectance:
+    """CIELAB (..., 3) of reflectances (..., BANDS) under a light, or of linear sRGB (..., 3)."""
+    values = np.asarray(colour, dtype=np.float64)
+    if values.shape[-1] == 3:
+        return xyz_to_lab(values @ _RGB_TO_XYZ.T, _WHITE)
+    matrix = _xyz_matrix(illuminant)
+    return xyz_to_lab(values @ matrix.T, matrix.sum(axis=1))
+
+
+def lrv(colour: ArrayLike) -> Reflectance:
+    """Light reflectance value 0 to 100: CIE Y of reflectances (..., BANDS) or of linear sRGB (..., 3)."""
+    values = np.asarray(colour, dtype=np.float64)
+    weights = _RGB_TO_XYZ[1] if values.shape[-1] == 3 else _xyz_matrix("D65")[1]
+    return 100.0 * (values @ weights)
+
+
+def delta_e(first: ArrayLike, second: ArrayLike) -> Reflectance:
+    """CIEDE2000 colour difference of CIELAB values (..., 3), kL = kC = kH = 1.
+
+    References: Sharma, Wu & Dalal 2005, Color Res. Appl. 30:21-30.
+    """
+    l1, a1, b1 = np.moveaxis(np.asarray(first, dtype=np.float64), -1, 0)
+    l2, a2, b2 = np.moveaxis(np.asarray(second, dtype=np.float64), -1, 0)
+    grey = 0.5 * (1 - _seventh(0.5 * (np.hypot(a1, b1) + np.hypot(a2, b2))))
+    c1, c2 = np.hypot(a1 * (1 + grey), b1), np.hypot(a2 * (1 + grey), b2)
+    h1, h2 = np.arctan2(b1, a1 * (1 + grey)), np.arctan2(b2, a2 * (1 + grey))
+    turn = np.where(c1 * c2 == 0, 0.0, (h2 - h1 + np.pi) % (2 * np.pi) - np.pi)
+    hue = np.where(c1 * c2 == 0, np.where(c1 == 0, h2, h1), h1 + 0.5 * turn)
+    return _ciede2000(
+        l2 - l1, c2 - c1, 2 * np.sqrt(c1 * c2) * np.sin(turn / 2), 0.5 * (l1 + l2), 0.5 * (c1 + c2), hue
+    )
+
+
+def _seventh(chroma: Reflectance) -> Reflectance:
+    return np.sqrt(chroma**7 / (chroma**7 + 25.0**7))
+
+
+def _ciede2000(
+    dl: Reflectance, dc: Reflectance, dh: Reflectance, light: Reflectance, chroma: Reflectance, hue: Reflectance
+) -> Reflectance:
+    """Weighted difference from the differences and the mean lightness, chroma and hue (radians)."""
+    degrees = np.degrees(hue) % 360
+    t = (
+        1
+        - 0.17 * np.cos(hue - np.radians(30))
+        + 0.24 * np.cos(2 * hue)
+        + 0.32 * np.cos(3 * hue + np.radians(6))
+        - 0.20 * np.cos(4 * hue - np.radians(63))
+    )
+    sl = 1 + 0.015 * (light - 50) ** 2 / np.sqrt(20 + (light - 50) ** 2)
+    sc, sh = 1 + 0.045 * chroma, 1 + 0.015 * chroma * t
+    turn = -np.sin(np.radians(60 * np.exp(-(((degrees - 275) / 25) ** 2)))) * 2 * _seventh(chroma)
+    parts = (dl / sl) ** 2 + (dc / sc) ** 2 + (dh / sh) ** 2 + turn * (dc / sc) * (dh / sh)
+    return np.sqrt(np.maximum(parts, 0.0))
+
+
+# ------------------------------------------------------------------------------------------- words
+
+
+def parse_colour(text: str) -> Reflectance:
+    """Reflectance (BANDS,), read-only, from a colour in words (see the head of this file).
+
+    Raises ValueError, saying what is expected, for other words and for colours no screen can show.
+    """
+    words = text.strip()
+    if match := _HEX.fullmatch(words):
+        codes = [int(match.group(1)[place : place + 2], 16) for place in (0, 2, 4)]
+        return reflectance_of(srgb_to_linear(np.array(codes) / 255.0))
+    if match := _LAB.fullmatch(words):
+        return _from_lab(text, *(float(part) for part in match.groups()))
+    if match := _LRV.fullmatch(words):
+        value, hue, chroma = (float(part) if part else 0.0 for part in match.groups())
+        if not 0 <= value <= 100 or chroma < 0:
+            raise ValueError(f'"{text}" is no colour: an LRV is between 0 and 100, and a chroma is not negative')
+        lightness = float(xyz_to_lab(value / 100 * _WHITE, _WHITE)[0])
+        return _from_lab(
+            text, lightness, chroma * np.cos(np.radians(hue)), chroma * np.sin(np.radians(hue))
+        )
+    raise ValueError(f'"{text}" is no colour we can read: {_EXPECTED}')
+
+
+def reflectance_of(linear_rgb: ArrayLike) -> Reflectance:
+    """Reflectance (..., BANDS), read-only, of linear sRGB (..., 3): the upsampling of Mallett & Yuksel 2019."""
+    spectrum = np.clip(np.asarray(linear_rgb, dtype=np.float64) @ band_basis().T, DARKEST, LIGHTEST)
+    spectrum.flags.writeable = False
+    return spectrum
+
+
+def _linear_of_lab(lab: ArrayLike) -> Reflectance:
+    return lab_to_xyz(lab, _WHITE) @ _XYZ_TO_RGB.T
+
+
+def _shown(linear: Reflectance) -> bool:
+    """Whether a screen can show it; a hair outside is rounding of the words."""
+    return bool(np.all(linear >= -2e-3) and np.all(linear <= 1 + 2e-3))
+
+
+def _from_lab(text: str, lightness: float, a: float, b: float) -> Reflectance:
+    linear = _linear_of_lab((lightness, a, b))
+    if not 0 <= lightness <= 100:
+        raise ValueError(f'"{text}" is no colour: the L of lab() is between 0 and 100')
+    if not _shown(linear):
+        low, high = 0.0, 1.0
+        for _ in range(20):
+            middle = 0.5 * (low + high)
+            low, high = (middle, high) if _shown(_linear_of_lab((lightness, middle * a, middle * b))) else (low, middle)
+        raise ValueError(
+            f'"{text}" is more vivid than a screen can show: at this lightness and hue the chroma is at most '
+            f"{low * np.hypot(a, b):.0f}, lab({lightness:.0f}, {low * a:.0f}, {low * b:.0f})"
+        )
+    return reflectance_of(np.clip(linear, 0.0, 1.0))
+
+
+# ------------------------------------------------------------------------------------------ pigments
+
+
+@dataclass(frozen=True, eq=False)
+class Pigment:
+    """One colourant at full strength: absorption k and scattering s per mil, (BANDS,), read-only."""
+
+    name: str
+    ci: str
+    k: Reflectance
+    s: Reflectance
+    source: str
+
+
+def _inside(seen: ArrayLike) -> Reflectance:
+    """Reflectance under the surface from the one seen (mirror reflection left out, so k1 = 0)."""
+    return optics.saunderson_inverse(np.clip(seen, DARKEST, LIGHTEST), 0.0, TURNED_BACK)
+
+
+def _outside(inside: ArrayLike) -> Reflectance:
+    return optics.saunderson(inside, 0.0, TURNED_BACK)
+
+
+def _locked(*arrays: Reflectance) -> tuple[Reflectance, ...]:
+    for array in arrays:
+        array.flags.writeable = False
+    return arrays
+
+
+@cache
+def white_base() -> tuple[Reflectance, Reflectance]:
+    """K and S per mil of the white that the tints of the colourant list are made with."""
+    return coat_ks(reflectance_of(np.full(3, WHITE_BASE_LINEAR)), WHITE_BASE_HIDING_MIL)
+
+
+def pigment_ks(masstone: ArrayLike, tint: ArrayLike, share: float) -> tuple[Reflectance, Reflectance]:
+    """K and S per mil of a colourant from its colour alone and as `share` by volume in the white base.
+
+    Colours are reflectances as seen, on the last axis. Where a band's tint is not between white and masstone
+    (two colours chosen by eye may cross there), the scattering is held inside SCATTER_RANGE.
+    """
+    k_white, s_white = (value.mean() for value in white_base())
+    alone, mixed = optics.k_over_s(_inside(masstone)), optics.k_over_s(_inside(tint))
+    added, gap = mixed * s_white - k_white, alone - mixed
+    # Both are negative for a whiter white than the base; of unlike sign the pair crosses.
+    ratio = np.where(added * gap > 0, np.abs(added), 0.0) / np.maximum(np.abs(gap), 1e-9)
+    s = np.clip((1 - share) / share * ratio, SCATTER_RANGE[0] * s_white, SCATTER_RANGE[1] * s_white)
+    k, s = _locked(s * alone, s)
+    return k, s
+
+
+@cache
+def colourants() -> Mapping[str, Pigment]:
+    """The shipped colourants by name, from presets/colourants.toml.
+
+    Raises ValueError naming file, colourant and key where a value cannot be read.
+    """
+    from render.presets import folder
+
+    return read_colourants(folder() / "colourants.toml")
+
+
+def read_colourants(path: Path) -> Mapping[str, Pigment]:
+    """Colourants by name from a TOML file with a [[colourant]] table each (see presets/colourants.toml)."""
+    listed = tomllib.loads(path.read_text(encoding="utf-8")).get("colourant", [])
+    return MappingProxyType({entry["name"]: _pigment(path, entry) for entry in listed})
+
+
+def _pigment(path: Path, entry: Mapping[str, Any]) -> Pigment:
+    where = f'{path.name}: colourant "{entry.get("name", "?")}"'
+    for key in ("ci", "masstone", "tint", "share", "source"):
+        if key not in entry:
+            raise ValueError(f"{where}: {key} is missing")
+    try:
+        k, s = pigment_ks(parse_colour(entry["masstone"]), parse_colour(entry["tint"]), float(entry["share"]))
+    except ValueError as error:
+        raise ValueError(f"{where}: {error}") from error
+    return Pigment(entry["name"], entry["ci"], k, s, entry["source"])
+
+
+def mix(parts: Mapping[Any, float]) -> tuple[Reflectance, Reflectance]:
+    """K and S per mil, (BANDS,), of a mixture: shares by volume of Pigments, or of named colourants.
+
+    The medium has next to no K and S of its own: shares that do not reach 1 leave the rest to it.
+
+    Raises ValueError for a negative share, shares above 1 in all, or a name that is no colourant.
+    References: Duncan 1940, Proc. Phys. Soc. 52:390.
+    """
+    shares = np.array(list(parts.values()), dtype=np.float64)
+    if np.any(shares < 0) or shares.sum() > 1 + 1e-9:
+        raise ValueError("shares of a mixture are not negative and add up to at most 1")
+    pigments = [part if isinstance(part, Pigment) else _named(part) for part in parts]
+    if not pigments:
+        return np.zeros(BANDS), np.zeros(BANDS)
+    return optics.mixture(shares, [part.k for part in pigments], [part.s for part in pigments])
+
+
+def _named(name: str) -> Pigment:
+    if name in colourants():
+        return colourants()[name]
+    raise ValueError(f'"{name}" is no colourant: expected one of {", ".join(sorted(colourants()))}')
+
+
+# --------------------------------------------------------------------------------------------- films
+
+
+def coat_ks(reflectance: ArrayLike, hiding_mil: float) -> tuple[Reflectance, Reflectance]:
+    """K and S per mil, (BANDS,), of a coat that shows `reflectance` when thick and hides at `hiding_mil`.
+
+    Hiding is a contrast ratio of .98 in Y over black and over white of Y = .80 (the usage of ISO 6504-3).
+    Scattering is taken equal in all bands. Raises ValueError for a thickness that is not positive.
+    """
+    from scipy.optimize import brentq
+
+    if not hiding_mil > 0:
+        raise ValueError("the thickness at which a coat hides must be above 0 mil")
+    ratio = optics.k_over_s(_inside(reflectance))
+    white = _inside(np.full(BANDS, 0.80))
+
+    def lack(log_s: float) -> float:
+        r, t = optics.layer(ratio * np.exp(log_s), np.exp(log_s), hiding_mil)
+        return float(lrv(_outside(r)) / lrv(_outside(optics.over(r, t, white)))) - 0.98
+
+    s = np.full(BANDS, np.exp(brentq(lack, -14.0 - np.log(hiding_mil), 12.0 - np.log(hiding_mil))))
+    k, s = _locked(ratio * s, s)
+    return k, s
+
+
+_TABLE = 4096
+_CHUNK = 8192
+# Transmittance at which a film counts as hiding, and the thickest film that is told apart, in mil.
+_HIDDEN, _THICKEST = 1e-3, 500.0
+
+
+@dataclass(frozen=True, eq=False)
+class Film:
+    """What a film of one K and S does to the colour under it, tabulated over thickness.
+
+    Kubelka's film between two Saunderson surfaces turns the colour below, R, into (a + bR)/(1 + cR); a, b, c
+    depend on the thickness only and stand in one table, finest where the film is thin.
+    """
+
+    k: Reflectance
+    s: Reflectance
+    hiding_mil: float = field(init=False)
+    table: Picture = field(init=False)
+
+    def __post_init__(self) -> None:
+        """Tabulate up to the thickness that hides."""
+        thickest = _hiding(self.k, self.s)
+        mils = thickest * (np.arange(_TABLE) / (_TABLE - 1)) ** 2
+        table = np.concatenate(_moebius(self.k, self.s, mils[:, np.newaxis]), axis=1).astype(np.float32)
+        table.flags.writeable = False
+        object.__setattr__(self, "hiding_mil", thickest)
+        object.__setattr__(self, "table", table)
+
+    def over(self, base: ArrayLike, thickness_mil: ArrayLike) -> Picture:
+        """Reflectance float32 (..., BANDS) of the film on `base` (..., BANDS), thickness (...) in mil."""
+        below = np.asarray(base, dtype=np.float32)
+        thick = np.asarray(thickness_mil, dtype=np.float32)
+        shape = np.broadcast_shapes(below.shape[:-1], thick.shape)
+        flat = np.broadcast_to(thick, shape).reshape(-1)
+        if below.ndim == 1:
+            return self._on_one_colour(below)[self._place(flat)].reshape(*shape, BANDS)
+        out = np.broadcast_to(below, (*shape, BANDS)).astype(np.float32).reshape(-1, BANDS)
+        hidden = flat >= self.hiding_mil
+        out[hidden] = self._on_one_colour(np.full(BANDS, 0.5, np.float32))[-1]
+        touched = np.flatnonzero((flat > 0) & ~hidden)
+        everywhere = touched.size == flat.size
+        for start in range(0, touched.size, _CHUNK):
+            at: Any = slice(start, start + _CHUNK) if everywhere else touched[start : start + _CHUNK]
+            out[at] = self._apply(out[at], self._place(flat[at]))
+        return out.reshape(*shape, BANDS)
+
+    def _place(self, thick: Picture) -> NDArray[np.intp]:
+        place = np.sqrt(np.clip(thick, 0.0, self.hiding_mil) / np.float32(self.hiding_mil))
+        return (place * (_TABLE - 1) + 0.5).astype(np.intp)
+
+    def _on_one_colour(self, below: Picture) -> Picture:
+        a, b, c = np.split(self.table, 3, axis=1)
+        return (a + b * below) / (1 + c * below)
+
+    def _apply(self, below: Picture, place: NDArray[np.intp]) -> Picture:
+        rows = self.table.take(place, axis=0)
+        above = rows[:, BANDS : 2 * BANDS] * below
+        above += rows[:, :BANDS]
+        under = rows[:, 2 * BANDS :] * below
+        under += 1
+        above /= under
+        return above
+
+
+def _hiding(k: Reflectance, s: Reflectance) -> float:
+    """Thickness in mil at which every band lets through less than _HIDDEN, at most _THICKEST."""
+    mils = np.geomspace(1e-4, _THICKEST, 400)
+    through = optics.layer(k, s, mils[:, np.newaxis])[1].max(axis=1)
+    return float(mils[min(np.searchsorted(-through, -_HIDDEN), mils.size - 1)])
+
+
+def _moebius(k: Reflectance, s: Reflectance, mils: Reflectance) -> tuple[Reflectance, Reflectance, Reflectance]:
+    """a, b, c of (a + bR)/(1 + cR): under the surface, through the film and back, out again."""
+    r, t = optics.layer(k, s, mils)
+    back, out = TURNED_BACK, 1.0 - TURNED_BACK
+    diagonal = t * t - r * r
+    scale = 1.0 - back * r
+    a = out * r / scale
+    b = (r * back + diagonal) / scale
+    c = (back - r - back * back * r - back * diagonal) / (out * scale)
+    return a, b, c
+
+
+@lru_cache(maxsize=64)
+def _film(k: bytes, s: bytes) -> Film:
+    return Film(np.frombuffer(k), np.frombuffer(s))
+
+
+def film_over(base: ArrayLike, k: ArrayLike, s: ArrayLike, thickness_mil: ArrayLike) -> Picture:
+    """Reflectance float32 (..., BANDS) of a film on `base` (..., BANDS).
+
+    k and s (BANDS,) per mil, thickness (...) in mil; where it is 0 the base is left as it is. The tables of the
+    last 64 different films are kept.
+    References: Kubelka 1948, J. Opt. Soc. Am. 38:448; Saunderson 1942, J. Opt. Soc. Am. 32:727.
+    """
+    exact = [np.ascontiguousarray(value, dtype=np.float64).tobytes() for value in (k, s)]
+    return _film(*exact).over(base, thickness_mil)
+
+
+def film_exact(base: ArrayLike, k: ArrayLike, s: ArrayLike, thickness_mil: ArrayLike) -> Reflectance:
+    """As `film_over`, computed without tables in float64 for any number of bands: slow, for checks."""
+    mils = np.asarray(thickness_mil, dtype=np.float64)[..., np.newaxis]
+    r, t = optics.layer(k, s, mils)
+    return _outside(optics.over(r, t, optics.saunderson_inverse(base, 0.0, TURNED_BACK)))
+
+
+def stain_into(
+    base: ArrayLike, k: ArrayLike, s: ArrayLike, thickness_mil: ArrayLike, depth_mil: float, scatter_per_mil: float
+) -> Picture:
+    """Reflectance float32 (..., BANDS) when pigment is absorbed by the base and does not lie on it.
+
+    The film's pigment, k and s per mil times its thickness (...), is spread over `depth_mil` of a base that
+    scatters `scatter_per_mil`; there it colours less than on the surface, for most of the light is turned
+    back before it has met all of it. The base is taken as thick and its K from its colour.
+    References: Duncan 1940, Proc. Phys. Soc. 52:390, for the mixture of base and pigment.
+    """
+    seen = np.clip(np.asarray(base, dtype=np.float32), DARKEST, LIGHTEST)
+    load = (np.asarray(thickness_mil, dtype=np.float32) / np.float32(depth_mil * scatter_per_mil))[..., np.newaxis]
+    inside = seen / ((1 - TURNED_BACK) + np.float32(TURNED_BACK) * seen)
+    own = (1 - inside) ** 2 / (2 * inside)
+    ratio = (own + load * np.asarray(k, np.float32)) / (1 + load * np.asarray(s, np.float32))
+    deep = 1 / (1 + ratio + np.sqrt(ratio * ratio + 2 * ratio))
+    stained = (1 - np.float32(TURNED_BACK)) * deep / (1 - np.float32(TURNED_BACK) * deep)
+    return np.where(load > 0, stained, seen)
+
+
+# ------------------------------------------------------------------------------------------- summary
+
+_SAMPLE = 40_000
+
+
+def summary(colour: ArrayLike, dominant: int = 5) -> dict[str, Any]:
+    """What a designer asks of a wall: mean, darkest and lightest tenth, dominant colours.
+
+    `colour` is a reflectance picture (..., BANDS) or a linear sRGB picture (..., 3). Each colour is given as
+    {"lab": [L, a, b], "srgb": "#rrggbb", "lrv": Y}; a dominant one has its "share" of the wall too. Large
+    pictures are sampled evenly (about 40 000 points). D65, 2 degree observer.
+    """
+    values = np.asarray(colour)
+    flat = values.reshape(-1, values.shape[-1])
+    flat = flat[:: max(1, flat.shape[0] // _SAMPLE)].astype(np.float64)
+    linear = flat if flat.shape[1] == 3 else to_linear_rgb(flat)
+    order = np.argsort(lrv(linear), kind="stable")
+    tenth = max(1, order.size // 10)
+    return {
+        "mean": _described(linear.mean(axis=0)),
+        "darkest tenth": _described(linear[order[:tenth]].mean(axis=0)),
+        "lightest tenth": _described(linear[order[-tenth:]].mean(axis=0)),
+        "dominant": _dominant(linear, dominant),
+    }
+
+
+def _described(linear: Reflectance) -> dict[str, Any]:
+    return {
+        "lab": [round(float(value), 1) + 0.0 for value in to_lab(linear)],
+        "srgb": hex_code(linear),
+        "lrv": round(float(lrv(linear)), 1),
+    }
+
+
+def _dominant(linear: Reflectance, wanted: int) -> list[dict[str, Any]]:
+    """Cluster in CIELAB (k-means, seeded far apart), merge what the eye cannot tell apart, largest first."""
+    lab = to_lab(linear)
+    centres = _far_apart(lab, wanted)
+    for _ in range(12):
+        nearest = np.argmin(((lab[:, np.newaxis] - centres) ** 2).sum(axis=2), axis=1)
+        centres = np.stack(
+            [lab[nearest == one].mean(axis=0) if np.any(nearest == one) else centres[one] for one in range(len(centres))]
+        )
+    shares = np.bincount(nearest, minlength=len(centres)) / nearest.size
+    groups = [
+        {**_described(linear[nearest == one].mean(axis=0)), "share": round(float(shares[one]), 3)}
+        for one in np.argsort(-shares, kind="stable")
+        if shares[one] > 0
+    ]
+    return groups
+
+
+def _far_apart(lab: Reflectance, wanted: int) -> Reflectance:
+    """First centres: the mean, then always the point furthest from those taken, while that is over 3 units."""
+    centres = [lab.mean(axis=0)]
+    distance = ((lab - centres[0]) ** 2).sum(axis=1)
+    while len(centres) < wanted and distance.max() > 9.0:
+        centres.append(lab[int(np.argmax(distance))])
+        distance = np.minimum(distance, ((lab - centres[-1]) ** 2).sum(axis=1))
+    return np.stack(centres)
