@@ -1,0 +1,5 @@
+"""Run the command as ``python -m render``."""
+
+from render.cli import main
+
+main()

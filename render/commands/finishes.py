@@ -1,0 +1,84 @@
+"""``presets``, ``show`` and ``check``: what finishes there are and what they say."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any
+
+import typer
+
+from render.commands.options import FinishArg, JsonOption, answer, say
+
+
+def presets(as_json: JsonOption = False) -> None:
+    """List the finishes that ship, with what each is."""
+    from render.finish import load, shipped_names
+
+    rows = [(name, load(name)) for name in shipped_names()]
+    if as_json:
+        answer([_about(name, finish) for name, finish in rows])
+        return
+    width = max((len(name) for name, _ in rows), default=0)
+    for name, finish in rows:
+        print(f"{name:<{width}}  {len(finish.layers):>2} layers  {finish.summary}")
+
+
+def _about(name: str, finish: Any) -> dict[str, Any]:
+    return {
+        "preset": name,
+        "name": finish.name,
+        "family": finish.family,
+        "summary": finish.summary,
+        "layers": len(finish.layers),
+    }
+
+
+def show(finish: FinishArg, as_json: JsonOption = False) -> None:
+    """Show the layer list of a finish."""
+    from render.finish import load
+
+    read = load(finish)
+    if as_json:
+        answer({**_about(finish, read), "use": read.use, "watch": read.watch, "layer": read.source.get("layer", [])})
+        return
+    print(read.name)
+    for text in (read.summary, read.use and f"When: {read.use}", read.watch and f"Watch: {read.watch}"):
+        if text:
+            print(f"  {text}")
+    for number, layer in enumerate(read.layers, 1):
+        given = read.source["layer"][number - 1]
+        facts = [f"{key} {_plain(value)}" for key, value in given.items() if key not in ("kind", "name", "note")]
+        print(f"{number:>3}  {layer.name}  ({layer.words()})")
+        if facts:
+            print(f"     {', '.join(facts)}")
+        if layer.note:
+            print(f"     {layer.note}")
+
+
+def _plain(value: Any) -> str:
+    """Return a value without TOML's marks."""
+    if isinstance(value, dict):
+        return " + ".join(f"{amount} {name}" for name, amount in value.items())
+    if isinstance(value, list):
+        return ", ".join(_plain(one) for one in value)
+    return str(value)
+
+
+def check(files: Annotated[list[str], typer.Argument(metavar="FINISH...")], as_json: JsonOption = False) -> None:
+    """Check finish files and tell every fault in them at once."""
+    from render.faults import InputError
+    from render.finish import load
+
+    faults: list[str] = []
+    for name in files:
+        try:
+            load(name)
+        except InputError as error:
+            faults.extend(error.faults)
+    if as_json:
+        answer({"ok": not faults, "faults": faults})
+        if faults:
+            raise typer.Exit(2)
+        return
+    if faults:
+        raise InputError(faults)
+    say(f"{len(files)} checked, no fault")

@@ -1,0 +1,89 @@
+"""``preview`` and ``steps``: the picture with its layer list, and the wall after each layer."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from render.commands import options as o
+
+PictureOnly = Annotated[bool, typer.Option("--picture-only", help="Write the wall without its layer list.")]
+
+
+def preview(
+    finish: Annotated[str, typer.Argument(metavar="FINISH", help="A finish file, a shipped name, or a PNG made here.")],
+    wall: o.WallOption = "",
+    ppi: o.PpiOption = 0.0,
+    pour: Annotated[int | None, typer.Option("--pour", help="Same pour, same wall; another pour, another hand.")] = None,
+    light: o.LightOption = "",
+    out: o.OutOption = None,
+    as_json: o.JsonOption = False,
+    draft: o.DraftOption = False,
+    picture_only: PictureOnly = False,
+    replace: o.ReplaceOption = False,
+) -> None:
+    """Render a finish: the wall, and beside it the layer list that made it."""
+    from render import files, keepsake, picture
+    from render.finish import load
+    from render.sheets.preview_sheet import sheet
+
+    kept = keepsake.open_again(Path(finish)) if finish.lower().endswith(".png") else None
+    opened = kept.finish if kept else load(finish)
+    wall = wall or (kept.wall if kept else picture.DEFAULT_WALL)
+    ppi = o.draft_ppi(ppi or (kept.ppi if kept else picture.DEFAULT_PPI), draft)
+    pour = pour if pour is not None else (kept.pour if kept else picture.DEFAULT_POUR)
+    light = light or (kept.light if kept else picture.DEFAULT_LIGHT)
+    target = o.named(out, opened.name, ".png")
+    files.check_target(target, replace)
+    bar = o.Bar()
+    try:
+        got = picture.preview(opened, wall, ppi, pour, light, progress=bar)
+        image = got.image if picture_only else sheet(got)
+    finally:
+        bar.close()
+    files.write(target, lambda stream: keepsake.save(image, stream, got, wall))
+    if as_json:
+        o.answer(got.to_dict())
+    else:
+        o.say(f"{target}: {got.built.finish.name}, {wall} at {ppi:g} px/in, pour {pour}, {got.seconds:.1f} s")
+
+
+def steps(
+    finish: o.FinishArg,
+    wall: o.WallOption = "2 ft x 2 ft",
+    ppi: o.PpiOption = 12.5,
+    pour: o.PourOption = 1,
+    light: o.LightOption = "",
+    out: o.OutOption = None,
+    draft: o.DraftOption = False,
+    replace: o.ReplaceOption = False,
+) -> None:
+    """Render the step board: the wall after each layer, with its line of the list."""
+    from render import files, picture
+    from render.finish import load
+    from render.sheets.step_board import board
+
+    opened = load(finish)
+    target = o.named(out, f"{opened.name} steps", ".png")
+    files.check_target(target, replace)
+    bar = o.Bar()
+    try:
+        got = board(
+            opened, wall, o.draft_ppi(ppi, draft), pour, light or picture.DEFAULT_LIGHT, progress=bar
+        )
+    finally:
+        bar.close()
+    files.write(target, lambda stream: got.save(stream, "PNG", pnginfo=_made(opened.name)))
+    o.say(f"{target}: {opened.name} in {len(opened.layers)} steps")
+
+
+def _made(name: str):  # type: ignore[no-untyped-def]  # PngInfo, imported late
+    """Return a text chunk that marks the file as ours."""
+    from PIL.PngImagePlugin import PngInfo
+
+    chunk = PngInfo()
+    chunk.add_itxt("made by", "finishboard")
+    chunk.add_itxt("Title", name)
+    return chunk
