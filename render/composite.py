@@ -27,8 +27,8 @@ _KNOTS = np.concatenate([[0.0], np.geomspace(1e-3, 400.0, 160)])  # mil, for the
 class Seen:
     """What is seen: linear colour and shares.
 
-    ``rgb`` float32 (rows, cols, 3), linear sRGB of the surface in even light of the lamp's colour; ``shares`` layer name
-    to its share of what is seen (0..1), with ``""`` for the bare wall; ``main`` int16 (rows, cols), the stratum that
+    ``rgb`` float32 (rows, cols, 3), linear sRGB of the surface in even light of the lamp's colour; ``shares`` layer
+    name to its share of what is seen (0..1), with ``""`` for the bare wall; ``main`` int16 (rows, cols), the stratum that
     most of a pixel shows, -1 for the bare wall.
     """
 

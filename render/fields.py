@@ -109,7 +109,7 @@ def _weights(pixels: int, pitch: float, kernel: str) -> tuple[sparse.csr_array, 
     integral, reach = _KERNELS[kernel]
     low = np.arange(pixels) * pitch
     first = np.ceil(low - reach).astype(np.int64)
-    taps = int(math.ceil(pitch + 2 * reach)) + 1
+    taps = math.ceil(pitch + 2 * reach) + 1
     node = first[:, None] + np.arange(taps)[None, :]
     weight = (integral(low[:, None] + pitch - node) - integral(low[:, None] - node)) / pitch
     start = int(first[0])
@@ -138,7 +138,7 @@ def _resampler(pixels: int, ppi: float, nodes: int, node_ppi: float, kernel: str
     integral, reach = _KERNELS[kernel]
     low = np.arange(pixels) * pitch - 0.5  # cell k is centred at k
     first = np.ceil(low - reach).astype(np.int64)
-    taps = int(math.ceil(pitch + 2 * reach)) + 1
+    taps = math.ceil(pitch + 2 * reach) + 1
     node = first[:, None] + np.arange(taps)[None, :]
     weight = (integral(low[:, None] + pitch - node) - integral(low[:, None] - node)) / pitch
     row = np.repeat(np.arange(pixels), taps)
@@ -202,9 +202,7 @@ def lattice(grid: Grid, wavelength: float | tuple[float, float], key: int) -> Ar
     return _sandwich(rows, white, cols)
 
 
-def fbm(
-    grid: Grid, wavelength: float | tuple[float, float], key: int, octaves: int = 4, gain: float = 0.5
-) -> Array:
+def fbm(grid: Grid, wavelength: float | tuple[float, float], key: int, octaves: int = 4, gain: float = 0.5) -> Array:
     """Return unit-variance fractal noise: octaves from ``wavelength`` (inches) halving, amplitudes times ``gain``."""
     tall, wide = wavelength if isinstance(wavelength, tuple) else (wavelength, wavelength)
     total = np.zeros(grid.shape, np.float32)
@@ -302,7 +300,7 @@ def scatter(grid: Grid, per_in2: float, key: int, tile_in: float = 12.0, margin_
         for tc in range(first, math.ceil((grid.width_in + margin_in) / tile_in)):
             rng = seeds.stream(key, tr, tc)
             count = rng.poisson(per_in2 * tile_in * tile_in)
-            parts.append((rng.random((count, 3)) + (tr, tc, 0.0)) * (tile_in, tile_in, 2.0**53))
+            parts.append((rng.random((count, 3)) + np.array([tr, tc, 0.0])) * np.array([tile_in, tile_in, 2.0**53]))
     every = np.concatenate(parts) if parts else np.empty((0, 3))
     inside = (every[:, 0] > -margin_in) & (every[:, 0] < grid.height_in + margin_in)
     inside &= (every[:, 1] > -margin_in) & (every[:, 1] < grid.width_in + margin_in)

@@ -106,7 +106,7 @@ def read(table: Mapping[str, Any], where: str = "finish", shelf: Mapping[str, Ma
         own, wrong = materials.read(given, where)
         faults.extend(wrong)
     else:
-        faults.append(f"{where}: material: expected [material.\"name\"] tables")
+        faults.append(f'{where}: material: expected [material."name"] tables')
     context = {"materials": {**materials.shipped(), **(shelf or {}), **own}}
     colour = table.get("wall_colour", "#e6e2da")
     faults.extend(_colour_faults(colour, where))
@@ -119,9 +119,8 @@ def read(table: Mapping[str, Any], where: str = "finish", shelf: Mapping[str, Ma
     faults.extend(_same_names(found, where))
     if faults:
         raise InputError(faults)
-    return Finish(
-        words.pop("name") or Path(where).stem, found, **words, wall_colour=colour, source=table, shelf=context["materials"]
-    )
+    name = words.pop("name") or Path(where).stem
+    return Finish(name, found, **words, wall_colour=colour, source=table, shelf=context["materials"])
 
 
 def _colour_faults(colour: Any, where: str) -> list[str]:

@@ -1,4 +1,4 @@
-"""Runs the layers of a finish over a wall: the only caller of ``apply``. Keeps the wall after each layer for next time."""
+"""Runs the layers of a finish over a wall, the only caller of ``apply``, and keeps the wall after each layer."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ from render.wall import Entry, Wall
 Progress = Callable[[int, int, str], None]
 
 
-class Stopped(Exception):
+class Stopped(Exception):  # noqa: N818  # not an error: the person moved on
     """The work was called off between two layers."""
 
 

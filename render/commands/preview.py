@@ -9,6 +9,7 @@ import typer
 
 from render.commands import options as o
 
+MaybePour = Annotated[int | None, typer.Option("--pour", help="Same pour, same wall; another pour, another hand.")]
 PictureOnly = Annotated[bool, typer.Option("--picture-only", help="Write the wall without its layer list.")]
 
 
@@ -16,12 +17,13 @@ def preview(
     finish: Annotated[str, typer.Argument(metavar="FINISH", help="A finish file, a shipped name, or a PNG made here.")],
     wall: o.WallOption = "",
     ppi: o.PpiOption = 0.0,
-    pour: Annotated[int | None, typer.Option("--pour", help="Same pour, same wall; another pour, another hand.")] = None,
+    pour: MaybePour = None,
     light: o.LightOption = "",
     out: o.OutOption = None,
     as_json: o.JsonOption = False,
     draft: o.DraftOption = False,
-    picture_only: PictureOnly = False,
+    picture_only: MaybePour = Annotated[int | None, typer.Option("--pour", help="Same pour, same wall; another pour, another hand.")]
+PictureOnly = False,
     replace: o.ReplaceOption = False,
 ) -> None:
     """Render a finish: the wall, and beside it the layer list that made it."""

@@ -142,10 +142,17 @@ def _face_speeds(
     if law.relief_pull == 0 and law.levelling == 0:
         return weight, None
     k = law.levelling / law.spacing
-    drive = 1.0 - pull_down - k * np.diff(film, axis=0, append=film[-1:])
-    across = -pull_right - k * np.diff(film, axis=1)
+    drive = np.ones_like(film)
+    drive -= pull_down
+    drive[:-1] -= k * (film[1:] - film[:-1])
+    across = k * (film[:, :-1] - film[:, 1:])
+    across -= pull_right
     donor = np.where(across > 0, weight[:, :-1], weight[:, 1:])
-    return weight * np.clip(drive, 0.0, 2.0), donor * np.clip(across, -1.0, 1.0)
+    np.clip(drive, 0.0, 1.5, out=drive)
+    np.clip(across, -0.5, 0.5, out=across)
+    drive *= weight
+    across *= donor
+    return drive, across
 
 
 def _time_step(film: Array, down: Array, across: Array | None, law: FilmLaw, left: float) -> float:

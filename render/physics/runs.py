@@ -176,7 +176,9 @@ def descend(first: Ints, col: Floats, volume: Floats, *, ground: Ground, wander:
     return Runs(**track, first=first.astype(np.int64), last=last, parent=parent, tail=tail, off=off)
 
 
-def carry(runs: Runs, offered: Floats, lay_share: Floats, saturation: float) -> tuple[Floats, Floats, Floats]:
+def carry(
+    runs: Runs, offered: Floats, lay_share: Floats, saturation: float, load: Floats | None = None
+) -> tuple[Floats, Floats, Floats]:
     """Carry pigment down the runs.
 
     Parameters
@@ -189,6 +191,8 @@ def carry(runs: Runs, offered: Floats, lay_share: Floats, saturation: float) -> 
         (rows, n) share of the load that is laid down in each row.
     saturation
         Pigment (all kinds) per mil in2 of head volume at which a run lifts no more.
+    load
+        (n, k) pigment that a run starts with; nothing if not given.
 
     Returns
     -------
@@ -205,7 +209,7 @@ def carry(runs: Runs, offered: Floats, lay_share: Floats, saturation: float) -> 
     """
     rows, count, kinds = offered.shape
     taken, laid = np.zeros_like(offered), np.zeros_like(offered)
-    load, off = np.zeros((count, kinds)), np.zeros((count, kinds))
+    load = np.zeros((count, kinds)) if load is None else np.array(load, dtype=float)
     ends: dict[int, list[int]] = {}
     for run in np.flatnonzero(runs.parent >= 0).tolist():
         ends.setdefault(int(runs.last[run]), []).append(run)
@@ -221,29 +225,28 @@ def carry(runs: Runs, offered: Floats, lay_share: Floats, saturation: float) -> 
         share = np.where(spent, 1.0, lay_share[row, live])
         laid[row, live] = load[live] * share[:, None]
         load[live] -= laid[row, live]
-    off[:] = load
-    return taken, laid, off
+    return taken, laid, load
 
 
 def trough_share(u: Floats) -> Floats:
-    """Cumulative share of what a run lifts, from its middle outward to ``u`` half-widths: flat, with soft
-    sides.
+    """Cumulative share of what a run lifts, from its left side to ``u`` half-widths off its middle.
 
-    Integral of the profile 15/16 (1 - u^2)^2 from -1 to u; 0 below -1 and 1 above 1.
+    Integral of the profile 5/8 (1 - u^4) from -1 to u, flat in the middle with soft sides; 0 below -1, 1 above 1.
     """
     v = np.clip(u, -1.0, 1.0)
-    share: Floats = np.clip(0.5 + (15.0 / 16.0) * (v - (2.0 / 3.0) * v**3 + 0.2 * v**5), 0.0, 1.0)
+    share: Floats = np.clip(0.5 + 0.625 * (v - 0.2 * v**5), 0.0, 1.0)
     return share
 
 
-def rim_share(u: Floats, thin: float = 0.28) -> Floats:
-    """Cumulative share of what a run lays at its two sides: a tent of half-width ``thin`` about u = -1 and
-    u = +1.
+def rim_share(u: Floats, thin: Floats | float = 0.28, left: Floats | float = 0.5) -> Floats:
+    """Cumulative share of what a run lays at its sides: tents of half-width ``thin`` about u = -1 and u = +1.
+
+    ``left`` is the left side's share.
     """
 
     def tent(v: Floats) -> Floats:
         a = np.clip(v / thin, -1.0, 1.0)
         return 0.5 + np.sign(a) * (np.abs(a) - 0.5 * a * a)
 
-    share: Floats = 0.5 * (tent(u + 1.0) + tent(u - 1.0))
+    share: Floats = left * tent(u + 1.0) + (1.0 - left) * tent(u - 1.0)
     return share

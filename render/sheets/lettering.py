@@ -30,7 +30,8 @@ def wrap(text: str, face: Face, size: int, width: float, most: int = 99) -> list
     letters = font(face, size)
     lines: list[str] = []
     line = ""
-    for word in text.split():
+    for whole in text.split():
+        word = whole
         trial = f"{line} {word}".strip()
         if letters.getlength(trial) <= width:
             line = trial
@@ -71,7 +72,9 @@ def write(
     return y
 
 
-def aside(draw: ImageDraw.ImageDraw, right: float, y: float, text: str, face: Face, size: int, colour: str = INK) -> float:
+def aside(
+    draw: ImageDraw.ImageDraw, right: float, y: float, text: str, face: Face, size: int, colour: str = INK
+) -> float:
     """Write one line that ends at ``right`` and return its width."""
     width = font(face, size).getlength(text)
     draw.text((right - width, y), text, fill=colour, font=font(face, size))

@@ -88,7 +88,8 @@ def _head(draw: ImageDraw.ImageDraw, preview: Preview, x: float, y: float, width
 def _foot(draw: ImageDraw.ImageDraw, preview: Preview, x: float, bottom: float, width: float, unit: float) -> float:
     """Write wall, light, pour and the promise at the bottom; return the y above."""
     size = round(0.86 * unit)
-    words = [*wrap(where_words(preview.built.site, preview.light), "text", size, width, 2), *wrap(PROMISE, "text", size, width, 2)]
+    place = where_words(preview.built.site, preview.light)
+    words = [*wrap(place, "text", size, width, 2), *wrap(PROMISE, "text", size, width, 2)]
     y = bottom - 1.3 * size * (len(words) + 1)
     top = y
     draw.line((x, y - 0.5 * size, x + width, y - 0.5 * size), fill=RULE, width=max(1, round(unit / 14)))
