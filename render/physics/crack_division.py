@@ -1,0 +1,485 @@
+"""Cracks of a drying film by successive division: where they run.
+
+A film that shrinks on a stiff base opens one crack after another. Each new crack divides a cell of the older net, meets
+the older cracks square, because an open crack frees the stress across it, and later cracks divide the halves (Bohn,
+Pauchard & Couder 2005, Phys. Rev. E 71:046214). So the net is a tree: every cell here carries a 64-bit name hashed
+from the path that led to it, all chance in a cell comes from its name, and a window shows exactly its part of the net.
+
+All lengths are inches on the wall, rows before columns. The root cell is one fixed square; cells out of view are not
+divided further.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from render import seeds
+
+F8 = NDArray[np.float64]
+I4 = NDArray[np.int32]
+U8 = NDArray[np.uint64]
+
+ROOT_IN = 1024.0
+"""Side of the root cell, inches; its corner is at (-64, -64)."""
+ROOT_AT = -64.0
+_DENSE = 24  # an outline is judged by this many of its points
+_CANDIDATES = 3
+_STRAIGHT = 3  # points to each side over which an outline's direction is taken
+_SPLIT_AT = 1.62  # cells of natural size that a cell may hold before it divides
+_REACH = 0.38  # handle of the curve, as a share of the chord
+# Purposes of chance within one cell.
+_FIRST, _SECOND, _SPREAD, _PICK, _TURN, _AIM, _BEND, _WANDER = range(1, 9)
+
+
+@dataclass(frozen=True, eq=False)
+class SpacingMap:
+    """How far apart cracks run: values at the nodes of a square lattice, linear between, level beyond the rim.
+
+    Attributes
+    ----------
+    spacing
+        Inches, float64 (rows, cols), > 0.
+    slip
+        0 bonded to 1 sliding, same shape.
+    opening
+        Full width of a crack of middle age, inches, same shape; 0 where the film does not crack.
+    step_in
+        Distance of the nodes; node (0, 0) stands at ``step_in / 2``.
+    digest
+        Name made from the content; equal maps have equal names.
+    """
+
+    spacing: F8
+    slip: F8
+    opening: F8
+    step_in: float
+    digest: str = field(default="", init=False)
+
+    def __post_init__(self) -> None:
+        """Check the fields and name the map by its content."""
+        if not (self.spacing.shape == self.slip.shape == self.opening.shape) or self.spacing.ndim != 2:
+            raise ValueError("spacing, slip and opening must be arrays of one shape (rows, cols)")
+        if not (np.isfinite(self.spacing).all() and self.spacing.min() > 0):
+            raise ValueError("every spacing must be finite and above zero")
+        content = hashlib.blake2b(repr((self.spacing.shape, self.step_in)).encode(), digest_size=16)
+        for one in (self.spacing, self.slip, self.opening):
+            content.update(np.ascontiguousarray(one, np.float64).tobytes())
+        object.__setattr__(self, "digest", content.hexdigest())
+
+    def __eq__(self, other: object) -> bool:
+        """Maps are equal if their content is."""
+        return isinstance(other, SpacingMap) and other.digest == self.digest
+
+    def __hash__(self) -> int:
+        """Hash the content."""
+        return hash(self.digest)
+
+    @classmethod
+    def even(cls, spacing: float, opening: float, slip: float = 0.0) -> SpacingMap:
+        """Return the map of a film that is the same everywhere."""
+        return cls(*(np.full((1, 1), v, np.float64) for v in (spacing, slip, opening)), step_in=1.0)
+
+    def at(self, name: str, points: F8) -> F8:
+        """Return a field (``spacing``, ``slip`` or ``opening``) at points (..., 2): shape (...)."""
+        values = getattr(self, name)
+        rows, cols = values.shape
+        r = np.clip(points[..., 0] / self.step_in - 0.5, 0.0, rows - 1.0)
+        c = np.clip(points[..., 1] / self.step_in - 0.5, 0.0, cols - 1.0)
+        r0, c0 = np.minimum(r.astype(np.int64), max(rows - 2, 0)), np.minimum(c.astype(np.int64), max(cols - 2, 0))
+        fr, fc = r - r0, c - c0
+        flat, right = values.ravel(), 1 if cols > 1 else 0
+        at, down = r0 * cols + c0, cols if rows > 1 else 0
+        top = flat[at] * (1.0 - fc) + flat[at + right] * fc
+        low = flat[at + down] * (1.0 - fc) + flat[at + down + right] * fc
+        return np.asarray(top * (1.0 - fr) + low * fr)
+
+
+@dataclass(frozen=True)
+class Division:
+    """A net of cracks and the cells between them, as rings of shared points.
+
+    Attributes
+    ----------
+    points
+        float64 (n, 2), inches.
+    crack_start, crack_points
+        Crack k runs through ``points[crack_points[crack_start[k]:crack_start[k + 1]]]``.
+    crack_id, crack_cells
+        Name of each crack, and how many cells of natural size the cell that it divided held.
+    cell_start, cell_points
+        Cell k is the ring ``points[cell_points[cell_start[k]:cell_start[k + 1]]]``, closed, without crossing.
+    cell_corner
+        Parallel to ``cell_points``: true where the ring turns from one crack to another.
+    cell_id
+        Name of each cell.
+    """
+
+    points: F8
+    crack_start: I4
+    crack_points: I4
+    crack_id: U8
+    crack_cells: F8
+    cell_start: I4
+    cell_points: I4
+    cell_corner: NDArray[np.bool_]
+    cell_id: U8
+
+
+@dataclass(frozen=True)
+class _Cells:
+    """Cells of one generation: flat rings ``ring`` (indices of points) that begin at ``start`` (cells + 1)."""
+
+    ring: I4
+    corner: NDArray[np.bool_]
+    start: NDArray[np.int64]
+    name: U8
+
+    def keep(self, which: NDArray[np.bool_]) -> _Cells:
+        """Return the cells where ``which``."""
+        sizes = np.diff(self.start)
+        flat = np.repeat(which, sizes)
+        return _Cells(self.ring[flat], self.corner[flat], _starts(sizes[which]), self.name[which])
+
+
+@dataclass(frozen=True)
+class Shapes:
+    """Size and form of cells: all float64, one row a cell."""
+
+    area: F8
+    centre: F8
+    axis: F8
+    aspect: F8
+    low: F8
+    high: F8
+
+    def keep(self, which: NDArray[np.bool_]) -> Shapes:
+        """Return the shapes of the cells where ``which``."""
+        return Shapes(*(getattr(self, name)[which] for name in self.__dataclass_fields__))
+
+
+def _starts(sizes: NDArray[np.integer]) -> NDArray[np.int64]:
+    """Return offsets (n + 1,) of runs of those sizes."""
+    return np.concatenate([[0], np.cumsum(sizes, dtype=np.int64)])
+
+
+def _normal(name: U8, purpose: int) -> F8:
+    """Return a standard normal number for each name (Box & Muller 1958)."""
+    radius = np.sqrt(-2.0 * np.log(1.0 - seeds.hash_unit(name, purpose)))
+    return np.asarray(radius * np.cos(2.0 * np.pi * seeds.hash_unit(name, purpose + 7919)))
+
+
+def measure(ring: F8) -> Shapes:
+    """Measure polygons (cells, corners, 2) given in order: area, centre, long axis, aspect, bounding box.
+
+    The aspect is the ratio of the principal radii of gyration (1 for a square).
+    """
+    base = ring[:, :1]
+    p = ring - base
+    q = np.roll(p, -1, axis=1)
+    cross = p[..., 0] * q[..., 1] - p[..., 1] * q[..., 0]
+    twice = cross.sum(axis=1)
+    twice = np.where(np.abs(twice) < 1e-12, 1e-12, twice)
+    middle = ((p + q) * cross[..., None]).sum(axis=1) / (3.0 * twice)[:, None]
+    second = [
+        ((p[..., i] * p[..., j] + q[..., i] * q[..., j] + (p + q)[..., i] * (p + q)[..., j]) * cross).sum(axis=1)
+        / (12.0 * twice) - middle[:, i] * middle[:, j]
+        for i, j in ((0, 0), (0, 1), (1, 1))
+    ]
+    a, b, c = (np.asarray(one) for one in second)
+    half, mean = np.sqrt(0.25 * (a - c) ** 2 + b * b), 0.5 * (a + c)
+    angle = 0.5 * np.arctan2(2.0 * b, a - c)
+    axis = np.stack([np.cos(angle), np.sin(angle)], axis=1)
+    aspect = np.sqrt(np.clip((mean + half) / np.maximum(mean - half, 1e-15), 1.0, 1e6))
+    return Shapes(0.5 * np.abs(twice), middle + base[:, 0], axis, aspect, ring.min(axis=1), ring.max(axis=1))
+
+
+def outline(points: F8, ring: I4, start: NDArray[np.int64], count: int = _DENSE) -> tuple[F8, F8]:
+    """Return ``count`` points of each ring, evenly along its numbering, and their places in the ring (fractions)."""
+    sizes = np.diff(start)
+    place = np.arange(count)[None, :] * (sizes[:, None] / count)
+    return points[ring[start[:-1, None] + place.astype(np.int64)]], np.floor(place)
+
+
+class _Points:
+    """Points gathered generation by generation."""
+
+    def __init__(self, first: F8) -> None:
+        self.array, self.count = np.empty((max(4096, 2 * len(first)), 2)), len(first)
+        self.array[: len(first)] = first
+
+    def add(self, more: F8) -> int:
+        """Append points; return the index of the first."""
+        base = self.count
+        if base + len(more) > len(self.array):
+            grown = np.empty((2 * (base + len(more)), 2))
+            grown[:base] = self.array[:base]
+            self.array = grown
+        self.array[base : base + len(more)] = more
+        self.count += len(more)
+        return base
+
+
+def _root(key: int) -> tuple[F8, _Cells]:
+    """Return the outline of the root cell, a point every half inch, and the cell."""
+    side = np.arange(0.0, ROOT_IN, 0.5)
+    far, none = np.full_like(side, ROOT_IN), np.zeros_like(side)
+    edges = [(none, side), (side, far), (far, ROOT_IN - side), (ROOT_IN - side, none)]
+    points = np.concatenate([np.stack(edge, axis=1) for edge in edges]) + ROOT_AT
+    corner = np.zeros(len(points), bool)
+    corner[:: len(side)] = True
+    name = seeds.mix64(np.array([key & ((1 << 64) - 1)], np.uint64))
+    return points, _Cells(np.arange(len(points), dtype=np.int32), corner, _starts(np.array([len(points)])), name)
+
+
+def _natural_cells(map_: SpacingMap, ring: F8, shape: Shapes) -> tuple[F8, F8]:
+    """Return how many cells of natural size fit in each cell, and the smallest spacing met in it."""
+    spokes = ring[:, ::3]
+    probe = np.concatenate([shape.centre[:, None], 0.62 * spokes + 0.38 * shape.centre[:, None]], axis=1)
+    spacing = map_.at("spacing", probe)
+    density = 1.0 / spacing**2
+    mean = 0.25 * density[:, 0] + 0.75 * density[:, 1:].mean(axis=1)
+    return shape.area * mean, spacing.min(axis=1)
+
+
+def _chords(name: U8, ring: F8, shape: Shapes) -> Iterator[tuple[F8, F8, NDArray[np.int64], NDArray[np.int64]]]:
+    """Yield candidate cuts across the long axis: (through, along) and the outline edges that they meet."""
+    across = np.stack([-shape.axis[:, 1], shape.axis[:, 0]], axis=1)
+    size = np.sqrt(shape.area)
+    for k in range(_CANDIDATES):
+        turn = _normal(name, _TURN + 100 * k) * 0.28 / np.clip(shape.aspect, 1.0, 2.5)
+        turn = np.where(shape.aspect < 1.12, turn * 2.5, turn)
+        sin, cos = np.sin(turn), np.cos(turn)
+        along = np.stack([across[:, 0] * cos - across[:, 1] * sin, across[:, 0] * sin + across[:, 1] * cos], axis=1)
+        shift = _normal(name, _AIM + 100 * k) * 0.10 * size * np.sqrt(shape.aspect)
+        through = shape.centre + shape.axis * np.clip(shift, -0.24 * size, 0.24 * size)[:, None]
+        offset = ring - through[:, None]
+        side = offset[..., 0] * -along[:, None, 1] + offset[..., 1] * along[:, None, 0]
+        reach = offset[..., 0] * along[:, None, 0] + offset[..., 1] * along[:, None, 1]
+        after = np.roll(side, -1, axis=1)
+        share = side / np.where(side == after, 1.0, side - after)
+        reach = reach + (np.roll(reach, -1, axis=1) - reach) * share
+        cut = (side > 0) != (after > 0)
+        ahead = np.where(cut & (reach > 0), reach, np.inf).argmin(axis=1)
+        behind = np.where(cut & (reach <= 0), -reach, np.inf).argmin(axis=1)
+        rows = np.arange(len(name))
+        yield through, along, ahead + share[rows, ahead], behind + share[rows, behind]
+
+
+@dataclass(frozen=True)
+class _Cuts:
+    """Where new cracks begin and end: ring places (counted from the cell's start), points and inward directions."""
+
+    begin: NDArray[np.int64]
+    end: NDArray[np.int64]
+    ends: F8  # (cells, 2 ends, 2)
+    inward: F8  # same
+    sound: NDArray[np.bool_]  # false where a cell is too small or too bent to be cut
+
+    def keep(self, which: NDArray[np.bool_]) -> _Cuts:
+        """Return the cuts of the cells where ``which``."""
+        return _Cuts(*(getattr(self, name)[which] for name in self.__dataclass_fields__))
+
+
+def _meet(points: F8, cells: _Cells, place: NDArray[np.int64]) -> tuple[F8, F8, NDArray[np.bool_]]:
+    """Return the outline's point and direction at a ring place, and whether a corner is near."""
+    sizes, first = np.diff(cells.start), cells.start[:-1]
+    near = (place[:, None] + np.arange(-_STRAIGHT, _STRAIGHT + 1)) % sizes[:, None] + first[:, None]
+    around = points[cells.ring[near]]
+    along = around[:, -1] - around[:, 0]
+    along /= np.maximum(np.hypot(along[:, 0], along[:, 1]), 1e-12)[:, None]
+    return around[:, _STRAIGHT], along, cells.corner[near].any(axis=1)
+
+
+def _choose(points: F8, cells: _Cells, ring: F8, shape: Shapes) -> _Cuts:
+    """Choose for every cell the cheapest cut: square to both sides, short, clear of corners, and a little chance."""
+    sizes, size = np.diff(cells.start), np.sqrt(shape.area)
+    best = np.full(len(sizes), np.inf)
+    keep = [np.zeros(len(sizes), np.int64), np.zeros(len(sizes), np.int64), np.zeros((len(sizes), 2, 2)),
+            np.zeros((len(sizes), 2, 2))]  # fmt: skip
+    for k, (_, _, ahead, behind) in enumerate(_chords(cells.name, ring, shape)):
+        places = [np.floor(edge * (sizes / _DENSE) + 0.5).astype(np.int64) % sizes for edge in (ahead, behind)]
+        met = [_meet(points, cells, place) for place in places]
+        chord = met[1][0] - met[0][0]
+        length = np.maximum(np.hypot(chord[:, 0], chord[:, 1]), 1e-9)
+        slant = sum(np.abs((chord * one[1]).sum(axis=1)) / length for one in met)
+        cost = slant + 0.45 * length / size + 0.35 * seeds.hash_unit(cells.name, _PICK + 100 * k)
+        cost = cost + 1.2 * (met[0][2].astype(float) + met[1][2]) + np.where(length < 1e-3, 1e6, 0.0)
+        wins = cost < best
+        best = np.where(wins, cost, best)
+        inward = [_square(met[0][1], chord), _square(met[1][1], -chord)]
+        fresh = (places[0], places[1], np.stack([met[0][0], met[1][0]], 1), np.stack(inward, 1))
+        keep = [np.where(wins.reshape((-1,) + (1,) * (new.ndim - 1)), new, old)
+                for new, old in zip(fresh, keep, strict=True)]  # fmt: skip
+    return _Cuts(*keep, sound=best < 1e5)
+
+
+def _square(along: F8, towards: F8) -> F8:
+    """Return the unit normal of an outline direction that points ``towards``."""
+    normal = np.stack([-along[:, 1], along[:, 0]], axis=1)
+    return np.asarray(normal * np.where((normal * towards).sum(axis=1) < 0, -1.0, 1.0)[:, None])
+
+
+def along(name: U8, place: F8, octave: int | NDArray[np.int64], purpose: int, kinked: NDArray[np.bool_] | bool) -> F8:
+    """Return noise in -1 to 1 along cracks: one value for each name and place (in wavelengths).
+
+    White values hashed at whole places, joined by smooth steps, or by straight lines where ``kinked``.
+    """
+    node = np.floor(place)
+    f = place - node
+    blend = np.where(kinked, f, f * f * (3.0 - 2.0 * f))
+    seed = name + (node.astype(np.int64) * 64 + octave).astype(np.uint64) * np.uint64(0x9E3779B97F4A7C15)
+    step = np.uint64(64 * 0x9E3779B97F4A7C15 & (1 << 64) - 1)
+    a, b = (seeds.hash_unit(one, purpose) * 2.0 - 1.0 for one in (seed, seed + step))
+    return np.asarray(a + (b - a) * blend)
+
+
+def _wander(name: U8, which: I4, arc: F8, length: F8, finest: F8, sway: F8) -> F8:
+    """Return how far cracks stray sideways, inches: fractal, still and level at both ends.
+
+    Octaves halve from .8 of the crack's length down to ``finest``; the last ones are kinked rather than rounded,
+    because a crack in a grainy film runs from grain to grain.
+    """
+    out = np.zeros(len(arc))
+    wave = 0.8 * length
+    octave = 0
+    left, total = np.minimum(arc, length[which] - arc), np.arange(len(arc))
+    while len(total):
+        mine = which[total]
+        lam = wave[mine]
+        kinked = lam < 5.0 * finest[mine]
+        still = np.clip(left[total] / (0.9 * lam), 0.0, 1.0)
+        rough = np.where(kinked, 1.25, 1.0) * sway[mine] * lam * still * still * (3.0 - 2.0 * still)
+        out[total] += rough * along(name[mine], arc[total] / lam, octave, _WANDER, kinked)
+        wave, octave = wave * 0.5, octave + 1
+        total = total[wave[mine] >= finest[mine]]
+    return out
+
+
+def _curves(cuts: _Cuts, name: U8, step: F8, sway: F8) -> tuple[F8, NDArray[np.int64]]:
+    """Return the inner points of new cracks, one after the other, and how many each has."""
+    a, b = cuts.ends[:, 0], cuts.ends[:, 1]
+    length = np.hypot(*(b - a).T)
+    count = np.maximum(np.ceil(length / step).astype(np.int64) - 1, 3)
+    which = np.repeat(np.arange(len(count), dtype=np.int32), count)
+    t = (np.arange(len(which)) - np.repeat(_starts(count)[:-1], count) + 1.0) / (count[which] + 1.0)
+    reach = (_REACH * length * (0.8 + 0.4 * seeds.hash_unit(name, _BEND)))[:, None]
+    c, d = a + cuts.inward[:, 0] * reach, b + cuts.inward[:, 1] * reach
+    s = 1.0 - t
+    weights = (s**3, 3 * s * s * t, 3 * s * t * t, t**3)
+    curve = sum(w[:, None] * p[which] for w, p in zip(weights, (a, c, d, b), strict=True))
+    chord = (b - a) / np.maximum(length, 1e-9)[:, None]
+    aside = _wander(name, which, t * length[which], length, 2.2 * step, sway)
+    return np.asarray(curve + aside[:, None] * np.stack([-chord[:, 1], chord[:, 0]], axis=1)[which]), count
+
+
+def _halves(cells: _Cells, cuts: _Cuts, base: int, count: NDArray[np.int64]) -> _Cells:
+    """Return both halves of every cell: rings of old points from cut to cut, closed by the new crack's points."""
+    sizes, first = np.diff(cells.start), cells.start[:-1]
+    new = base + _starts(count)[:-1]
+    rings, corners, lengths = [], [], []
+    for begin, end, forward in ((cuts.begin, cuts.end, False), (cuts.end, cuts.begin, True)):
+        old = (end - begin) % sizes + 1
+        total = old + count
+        which = np.repeat(np.arange(len(total), dtype=np.int32), total)
+        j = np.arange(len(which)) - _starts(total)[:-1][which]
+        fresh = j - old[which]
+        at = begin[which] + j
+        at = np.where(at >= sizes[which], at - sizes[which], at)
+        source = np.where(fresh < 0, first[which] + at, 0)
+        inner = new[which] + (fresh if forward else count[which] - 1 - fresh)
+        rings.append(np.where(fresh < 0, cells.ring[source], inner).astype(np.int32))
+        corners.append(np.where(fresh < 0, cells.corner[source] | (j == 0) | (fresh == -1), False))
+        lengths.append(total)
+    names = [seeds.mix64(cells.name ^ np.uint64(purpose << 32)) for purpose in (_FIRST, _SECOND)]
+    start = _starts(np.concatenate(lengths))
+    return _Cells(np.concatenate(rings), np.concatenate(corners), start, np.concatenate(names))
+
+
+def divide(map_: SpacingMap, window: tuple[float, float, float, float], key: int, sway: float = 0.075) -> Division:
+    """Divide the root cell until every cell in view has its natural size.
+
+    Parameters
+    ----------
+    map_
+        Spacing over the wall.
+    window
+        (top, left, bottom, right) in inches: cells that do not reach it (and a margin) are left undivided and dropped.
+    key
+        64-bit key of this net.
+    sway
+        How far cracks stray sideways, as a share of the wavelength (half as much again for old, long cracks, which
+        met more flaws on their way). Chosen by eye.
+
+    Raises
+    ------
+    ValueError
+        If the window leaves the root square.
+
+    References
+    ----------
+    Bohn, Pauchard & Couder 2005, Phys. Rev. E 71:046214 (hierarchical division, from memory).
+    Goehring, Conroy, Akhter, Clegg & Routh 2010, Soft Matter 6:3562 (cracks of a first drying meet square).
+    """
+    top, left, bottom, right = window
+    if min(top, left) < ROOT_AT + 32 or max(bottom, right) > ROOT_AT + ROOT_IN - 32:
+        raise ValueError(f"a crack net reaches from {ROOT_AT + 32:g} to {ROOT_AT + ROOT_IN - 32:g} in, not {window}")
+    outer, cells = _root(key)
+    points = _Points(outer)
+    leaves: list[_Cells] = []
+    cracks: list[tuple[I4, NDArray[np.int64], U8, F8]] = []
+    while len(cells.name):
+        ring, _ = outline(points.array, cells.ring, cells.start)
+        shape = measure(ring)
+        margin = 0.3 + 0.08 * np.sqrt(shape.area)
+        seen = (shape.high[:, 0] > top - margin) & (shape.low[:, 0] < bottom + margin)
+        seen &= (shape.high[:, 1] > left - margin) & (shape.low[:, 1] < right + margin)
+        natural, finest = _natural_cells(map_, ring, shape)
+        want = natural * np.clip(shape.aspect / 1.35, 0.85, 1.6)
+        splits = want > _SPLIT_AT * np.exp(0.4 * np.clip(_normal(cells.name, _SPREAD), -2.2, 2.2))
+        leaves.append(cells.keep(seen & ~splits))
+        go = seen & splits
+        cells = cells.keep(go)
+        cuts = _choose(points.array, cells, ring[go], shape.keep(go))
+        leaves.append(cells.keep(~cuts.sound))
+        cells, finest, natural = cells.keep(cuts.sound), finest[go][cuts.sound], natural[go][cuts.sound]
+        cuts = cuts.keep(cuts.sound)
+        astray = sway * (1.0 + 0.5 * np.clip(np.log2(natural / 8.0) / 5.0, 0.0, 1.0))
+        inner, count = _curves(cuts, cells.name, np.clip(finest / 12.0, 0.012, 0.036), astray)
+        base = points.add(inner)
+        cracks.append((_runs(cells, cuts, base, count), count + 2, cells.name, natural))
+        cells = _halves(cells, cuts, base, count)
+    return _gathered(points, leaves, cracks)
+
+
+def _runs(cells: _Cells, cuts: _Cuts, base: int, count: NDArray[np.int64]) -> I4:
+    """Return the points of new cracks from end to end, flat."""
+    first = cells.start[:-1]
+    start = _starts(count + 2)
+    out = np.empty(start[-1], np.int32)
+    inner = np.ones(start[-1], bool)
+    inner[start[:-1]] = inner[start[1:] - 1] = False
+    out[inner] = base + np.arange(int(count.sum()))
+    out[start[:-1]] = cells.ring[first + cuts.begin]
+    out[start[1:] - 1] = cells.ring[first + cuts.end]
+    return out
+
+
+def _gathered(
+    points: _Points, leaves: list[_Cells], cracks: list[tuple[I4, NDArray[np.int64], U8, F8]]
+) -> Division:
+    """Put the generations together."""
+    none = (np.empty(0, np.int32), np.empty(0, np.int64), np.empty(0, np.uint64), np.empty(0))
+    runs, counts, names, natural = (np.concatenate(part) for part in zip(none, *cracks, strict=True))
+    return Division(
+        points.array[: points.count].copy(),
+        _starts(counts).astype(np.int32), runs, names, natural,
+        _starts(np.concatenate([np.diff(one.start) for one in leaves])).astype(np.int32),
+        np.concatenate([one.ring for one in leaves]),
+        np.concatenate([one.corner for one in leaves]),
+        np.concatenate([one.name for one in leaves]),
+    )  # fmt: skip

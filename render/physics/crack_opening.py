@@ -1,0 +1,247 @@
+"""Cracks of a drying film: how wide they stand open, and what happens beside them.
+
+A crack of the net is as wide as the film shrank and slid (``SpacingMap.opening``), older cracks wider than younger
+ones. Along one crack the width varies about threefold and its two lips match without being identical. Some cracks end
+blind inside a cell, some run double round an island, and where two meet a crumb is often lost.
+
+All lengths are inches on the wall, rows before columns.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from render import seeds
+from render.physics.crack_division import F8, I4, U8, Division, Shapes, SpacingMap, along, measure, outline
+
+_AGE, _WIDE, _NARROW, _LIP, _CRUMB, _BLIND, _ISLAND = range(21, 28)
+_ISLAND_HALF = 5  # an island spans this many points to each side
+_BLIND_POINTS = 12
+_TILE_IN = 3.0
+
+
+@dataclass(frozen=True)
+class Strands:
+    """Open cracks as strokes: flat points with the two half widths there.
+
+    Attributes
+    ----------
+    start
+        Offsets (strands + 1,).
+    points
+        (n, 2); float32 once all strands are joined, as the rest.
+    left, right
+        Distance of each lip from the point, (n,): left is towards falling columns when the strand runs down.
+    depth
+        Share of the film that the crack goes through, 0 to 1, (n,).
+    aside
+        Unit vectors from the left lip to the right one, (n, 2), smoothed so that neighbours do not cross.
+    """
+
+    start: NDArray[np.int64]
+    points: NDArray[np.floating]
+    left: NDArray[np.floating]
+    right: NDArray[np.floating]
+    depth: NDArray[np.floating]
+    aside: NDArray[np.floating]
+
+
+@dataclass(frozen=True)
+class Cells:
+    """The pieces of film between the cracks.
+
+    Attributes
+    ----------
+    name
+        uint64 (n,): the same cell has the same name in every window.
+    shape
+        Area, centre, long axis and aspect.
+    size
+        Square root of the area, inches.
+    slip, opening
+        The map's values at the centre.
+    start, ring
+        Rings of points of the division, as there.
+    """
+
+    name: U8
+    shape: Shapes
+    size: F8
+    slip: F8
+    opening: F8
+    start: I4
+    ring: I4
+
+
+@dataclass(frozen=True)
+class Net:
+    """A crack net: ``points`` shared by the cells, the ``cells``, and the ``strands`` to be drawn."""
+
+    points: F8
+    cells: Cells
+    strands: Strands
+
+
+def open_cracks(division: Division, map_: SpacingMap) -> Net:
+    """Return the net of a division, its cracks opened as the map says.
+
+    A crack is never wider than a sixth of the smaller cell beside it.
+    """
+    ring, _ = outline(division.points, division.cell_points, division.cell_start.astype(np.int64), 32)
+    shape = measure(ring)
+    size = np.sqrt(shape.area)
+    cells = Cells(
+        division.cell_id, shape, size, map_.at("slip", shape.centre), map_.at("opening", shape.centre),
+        division.cell_start, division.cell_points,
+    )  # fmt: skip
+    room = np.full(len(division.points), np.inf)
+    np.minimum.at(room, division.cell_points, np.repeat(size, np.diff(division.cell_start)))
+    main = _main_strands(division, map_, room)
+    parts = [main, _islands(division, main), _blind_ends(division, cells, map_)]
+    return Net(division.points, cells, _joined(parts))
+
+
+def _joined(parts: list[Strands]) -> Strands:
+    """Put strands one after the other, neighbours on the wall near each other in memory."""
+    begin, at = [], 0
+    for one in parts:
+        begin.append(one.start[:-1] + at)
+        at += len(one.points)
+    first, sizes = np.concatenate(begin), np.concatenate([np.diff(one.start) for one in parts])
+    points = np.concatenate([one.points for one in parts])
+    tile = np.floor(points[first] / _TILE_IN).astype(np.int64) + 4096
+    order = np.argsort(tile[:, 0] * 65536 + tile[:, 1], kind="stable")
+    sizes = sizes[order]
+    start = np.concatenate([[0], np.cumsum(sizes)])
+    take = np.arange(start[-1]) + np.repeat(first[order] - start[:-1], sizes)
+    left, right, depth, aside = (
+        np.concatenate([getattr(one, name) for one in parts])[take] for name in ("left", "right", "depth", "aside")
+    )
+    flat = (one.astype(np.float32) for one in (points[take], left, right, depth, aside))
+    return Strands(start, *flat)
+
+
+def _arc(points: F8, start: NDArray[np.int64]) -> tuple[F8, F8]:
+    """Return each point's distance along its strand, and the length of each strand."""
+    step = np.zeros(len(points))
+    step[1:] = np.hypot(*np.diff(points, axis=0).T)
+    step[start[:-1]] = 0.0
+    total = np.cumsum(step)
+    arc = total - np.repeat(total[start[:-1]], np.diff(start))
+    return arc, arc[start[1:] - 1]
+
+
+def _aside(points: F8, start: NDArray[np.int64]) -> F8:
+    """Return unit normals (n, 2) of strands, over two points to each side."""
+    sizes = np.diff(start)
+    here = np.arange(len(points))
+    run = points[np.minimum(here + 2, np.repeat(start[1:] - 1, sizes))]
+    run = run - points[np.maximum(here - 2, np.repeat(start[:-1], sizes))]
+    run /= np.maximum(np.hypot(run[:, 0], run[:, 1]), 1e-12)[:, None]
+    return np.stack([-run[:, 1], run[:, 0]], axis=1)
+
+
+def _normal(name: U8, purpose: int) -> F8:
+    """Return a bell-shaped number of unit variance for each name: the sum of three uniform ones."""
+    return np.asarray(2.0 * sum(seeds.hash_unit(name, purpose + 1000 * k) for k in range(3)) - 3.0)
+
+
+def _main_strands(division: Division, map_: SpacingMap, room: F8) -> Strands:
+    """Return the dividing cracks with their widths."""
+    start = division.crack_start.astype(np.int64)
+    which = np.repeat(np.arange(len(start) - 1), np.diff(start))
+    points = division.points[division.crack_points]
+    name = division.crack_id[which]
+    arc, length = _arc(points, start)
+    age = np.clip(0.62 + 0.17 * np.log2(division.crack_cells), 0.55, 1.9) * np.exp(0.3 * _normal(division.crack_id, _AGE))
+    spacing = map_.at("spacing", points)
+    width = map_.at("opening", points) * age[which]
+    width *= np.exp(0.5 * along(name, arc / (0.9 * spacing), 0, _WIDE, False))
+    width *= np.exp(0.5 * along(name, arc / (0.25 * spacing), 1, _WIDE, True))
+    half = 0.5 * np.minimum(width, room[division.crack_points] / 6.0)
+    left, right = (_lip(name, half, arc, spacing, side) for side in (0, 1))
+    _crumble(division.crack_id, which, arc, length, half, (left, right))
+    depth = np.clip(age, 0.5, 1.0)[which]
+    return Strands(start, points, left, right, depth, _aside(points, start))
+
+
+def _lip(name: U8, half: F8, arc: F8, spacing: F8, side: int) -> F8:
+    """Return one lip's distance from the crack's middle: like the other's, with grain of its own."""
+    grain = np.minimum(0.0025, 0.35 * half)
+    own = 0.22 * half * along(name, arc / (0.2 * spacing), side, _LIP, True)
+    return np.asarray(np.maximum(half + own + grain * along(name, arc / 0.03, side + 2, _LIP, True), 0.0))
+
+
+def _crumble(name: U8, which: NDArray[np.int64], arc: F8, length: F8, half: F8, lips: tuple[F8, F8]) -> None:
+    """Break crumbs from the corners where cracks meet, in place: a wedge on one side of some cracks' ends."""
+    for end in (0, 1):
+        chance = seeds.hash_unit(name, _CRUMB + 100 * end)
+        lost = chance < 0.17
+        reach = np.where(lost, 0.012 + 5.0 * chance / 0.17 * np.minimum(half[_ends(which, end)], 0.02), 0.0)
+        from_end = arc if end == 0 else length[which] - arc
+        wedge = np.maximum(reach[which] - from_end, 0.0) * (0.45 + 0.5 * seeds.hash_unit(name, _CRUMB + 7)[which])
+        on_left = (seeds.hash_unit(name, _CRUMB + 13 + end) < 0.5)[which]
+        wedge = np.where(half > 0, wedge, 0.0)
+        lips[0][...] += np.where(on_left, wedge, 0.0)
+        lips[1][...] += np.where(on_left, 0.0, wedge)
+
+
+def _ends(which: NDArray[np.int64], end: int) -> NDArray[np.int64]:
+    """Return the index of the first (0) or last (1) point of each strand; strands are numbered in order."""
+    first = np.searchsorted(which, np.arange(which[-1] + 1 if len(which) else 0), side="right" if end else "left")
+    return np.asarray(first - end)
+
+
+def _islands(division: Division, main: Strands) -> Strands:
+    """Return second branches that leave a crack and come back, leaving an island of film between."""
+    sizes = np.diff(main.start)
+    span = 2 * _ISLAND_HALF + 1
+    chance = seeds.hash_unit(division.crack_id, _ISLAND)
+    middle = main.start[:-1] + (sizes * (0.35 + 0.3 * seeds.hash_unit(division.crack_id, _ISLAND + 1))).astype(np.int64)
+    half = 0.5 * (main.left + main.right)[np.minimum(middle, len(main.left) - 1)]
+    pick = np.flatnonzero((sizes >= span + 4) & (half > 0.002) & (chance < np.clip(12.0 * half, 0.03, 0.22)))
+    at = middle[pick][:, None] + np.arange(-_ISLAND_HALF, _ISLAND_HALF + 1)
+    t = np.linspace(0.0, np.pi, span)
+    side = np.where(seeds.hash_unit(division.crack_id[pick], _ISLAND + 2) < 0.5, -1.0, 1.0)
+    swing = side * (0.012 + half[pick] * (1.6 + 1.5 * seeds.hash_unit(division.crack_id[pick], _ISLAND + 3)))
+    rough = 1.0 + 0.3 * along(np.repeat(division.crack_id[pick], span), np.tile(np.arange(span) / 2.0, len(pick)), 5,
+                              _ISLAND, True).reshape(-1, span)  # fmt: skip
+    shift = (np.sin(t) * rough) * swing[:, None]
+    points = (main.points[at] + main.aside[at] * shift[..., None]).reshape(-1, 2)
+    share = (0.55 - 0.25 * np.sin(t)) * np.clip(rough, 0.5, 1.3)
+    left, right = ((lip[at] * share).ravel() for lip in (main.left, main.right))
+    return Strands(np.arange(len(pick) + 1) * span, points, left, right, main.depth[at].ravel(), main.aside[at].reshape(-1, 2))
+
+
+def _blind_ends(division: Division, cells: Cells, map_: SpacingMap) -> Strands:
+    """Return cracks that leave an outline square and die inside the cell."""
+    start, sizes = cells.start[:-1].astype(np.int64), np.diff(cells.start).astype(np.int64)
+    place = (seeds.hash_unit(cells.name, _BLIND) * sizes).astype(np.int64)
+    near = start[:, None] + (place[:, None] + np.arange(-3, 4)) % np.maximum(sizes, 1)[:, None]
+    chance = seeds.hash_unit(cells.name, _BLIND + 1)
+    fits = (cells.opening > 0) & ~division.cell_corner[near].any(axis=1)
+    pick = np.flatnonzero(fits & (chance < 0.16 + 0.24 * cells.slip))
+    around = division.points[cells.ring[near[pick]]]
+    name, size = cells.name[pick], cells.size[pick][:, None]
+    begin, run = around[:, 3], around[:, -1] - around[:, 0]
+    inward = np.stack([-run[:, 1], run[:, 0]], axis=1)
+    centre = cells.shape.centre[pick] - begin
+    inward *= np.where((inward * centre).sum(axis=1) < 0, -1.0, 1.0)[:, None]
+    inward /= np.maximum(np.hypot(*inward.T), 1e-12)[:, None]
+    reach = size * (0.3 + 0.45 * seeds.hash_unit(name, _BLIND + 2)[:, None])
+    t = np.linspace(0.0, 1.0, _BLIND_POINTS)[None, :, None]
+    aim = 0.55 * inward * reach + 0.45 * centre * reach / np.maximum(np.hypot(*centre.T), 1e-9)[:, None]
+    path = begin[:, None] + 2.0 * t * (1.0 - t) * (0.5 * inward * reach)[:, None] + t * t * aim[:, None]
+    long = np.repeat(name, _BLIND_POINTS)
+    sway = along(long, np.tile(np.arange(_BLIND_POINTS) / 2.5, len(pick)), 3, _BLIND, True).reshape(-1, _BLIND_POINTS)
+    side = np.stack([-aim[:, 1], aim[:, 0]], axis=1)[:, None]
+    path = path + (0.13 * sway * t[..., 0] * (1.0 - 0.4 * t[..., 0]))[..., None] * side
+    points = path.reshape(-1, 2)
+    taper = np.tile((1.0 - t[0, :, 0]) ** 0.7, len(pick))
+    half = 0.5 * np.minimum(map_.at("opening", points) * 0.6, np.repeat(size[:, 0], _BLIND_POINTS) / 6.0) * taper
+    half *= np.exp(0.4 * along(long, np.tile(np.arange(_BLIND_POINTS) / 1.7, len(pick)), 4, _BLIND, True))
+    ends = np.arange(len(pick) + 1) * _BLIND_POINTS
+    return Strands(ends, points, half, half.copy(), 0.5 + 0.5 * taper, _aside(points, ends))
