@@ -11,7 +11,7 @@ from typing import Annotated
 import typer
 
 from render import __version__
-from render.commands import finishes, preview
+from render.commands import compare, finishes, preview
 
 app = typer.Typer(
     name="finishboard",
@@ -38,7 +38,7 @@ def _root(
     """Previews of layered decorative wall finishes, beside the layer list and the materials that make them."""
 
 
-for command in (finishes.presets, finishes.show, finishes.check, preview.preview, preview.steps):
+for command in (finishes.presets, finishes.show, finishes.check, preview.preview, preview.steps, compare.compare):
     app.command()(command)
 
 

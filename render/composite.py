@@ -16,23 +16,34 @@ from numpy.typing import NDArray
 from render import colour
 from render.fields import Array
 from render.layers.base import Optics
+from render.light import Lamp, exposed
 from render.physics import optics
-from render.wall import Stratum, Wall, frozen
+from render.wall import Wall, frozen
 
 _STRIP = 96  # rows at a time: the bands of a strip stay in the processor's cache
+_THREADS = 2  # the strips do not depend on it
+_SAMPLES = 40_000
 _KNOTS = np.concatenate([[0.0], np.geomspace(1e-3, 400.0, 160)])  # mil, for the table of hiding
 
 
 @dataclass(frozen=True, eq=False)
 class Seen:
-    """What is seen: linear colour and shares.
+    """What is seen: colour and shares.
 
-    ``rgb`` float32 (rows, cols, 3), linear sRGB of the surface in even light of the lamp's colour; ``shares`` layer
-    name to its share of what is seen (0..1), with ``""`` for the bare wall; ``main`` int16 (rows, cols), the stratum that
-    most of a pixel shows, -1 for the bare wall.
+    Attributes
+    ----------
+    rgb
+        float32 (rows, cols, 3), linear sRGB of the surface under the lamp's light, before relief shades it.
+    sample
+        Reflectances (n, bands) of evenly spread pixels, for figures that do not depend on the lamp.
+    shares
+        Layer name to its share of what is seen, 0 to 1; ``""`` is the bare wall; all sum to 1.
+    main
+        int16 (rows, cols), the stratum that a pixel shows most of, -1 for the bare wall.
     """
 
     rgb: Array
+    sample: Array
     shares: Mapping[str, float]
     main: NDArray[np.int16]
 
@@ -48,10 +59,20 @@ def _strips(rows: int) -> Iterator[slice]:
     return (slice(at, min(at + _STRIP, rows)) for at in range(0, rows, _STRIP))
 
 
-def _strip(
-    wall: Wall, part: slice, ground: NDArray[np.float64], films: Mapping[str, Optics], lamp: str
-) -> tuple[Array, NDArray[np.float64], NDArray[np.int16]]:
-    """Return linear colour, summed shares per stratum (bare wall first) and the main stratum of some rows."""
+@dataclass(frozen=True, eq=False)
+class _Strip:
+    """Some rows: colour, every nth reflectance, summed shares (bare wall first), and the main stratum."""
+
+    rgb: Array
+    sample: Array
+    shares: NDArray[np.float64]
+    main: NDArray[np.int16]
+
+
+def _laid(
+    wall: Wall, part: slice, ground: NDArray[np.float64], films: Mapping[str, Optics]
+) -> tuple[Array, list[Array]]:
+    """Return the reflectance (rows, cols, bands) of some rows and what each stratum hides there."""
     shape = wall.height[part].shape
     seen = np.broadcast_to(ground.astype(np.float32), (*shape, ground.size))
     veils: list[Array] = []
@@ -63,6 +84,11 @@ def _strip(
         veils.append(hiding(film, k, s))
         if index == last_coat:
             seen = seen * wall.tone[part][..., None]
+    return seen, veils
+
+
+def _shared(veils: list[Array], shape: tuple[int, ...]) -> tuple[NDArray[np.float64], NDArray[np.int16]]:
+    """Return summed shares (bare wall first) and the main stratum: each hides part of what later ones let through."""
     left = np.ones(shape, np.float32)
     shares = np.zeros(len(veils) + 1)
     best, main = np.zeros(shape, np.float32), np.full(shape, -1, np.int16)
@@ -74,10 +100,10 @@ def _strip(
         left = left - own
     shares[0] = np.sum(left, dtype=np.float64)
     main[left > best] = -1
-    return np.asarray(colour.to_linear_rgb(seen, lamp), np.float32), shares, main
+    return shares, main
 
 
-def look(wall: Wall, ground: str, films: Mapping[str, Optics], illuminant: str = "D65") -> Seen:
+def look(wall: Wall, ground: str, films: Mapping[str, Optics], lamp: Lamp | None = None) -> Seen:
     """Return what is seen of a wall.
 
     Parameters
@@ -88,21 +114,26 @@ def look(wall: Wall, ground: str, films: Mapping[str, Optics], illuminant: str =
         Colour of the bare wall, as text.
     films
         (k, s) per mil for every stratum's name.
-    illuminant
-        The lamp's light, by name.
+    lamp
+        Its light colours the surface; relief is shaded later.
     """
     base = colour.parse_colour(ground)
+    matrix = exposed(lamp or Lamp())
+    step = max(1, round((wall.height.size / _SAMPLES) ** 0.5))
+
+    def strip(part: slice) -> _Strip:
+        seen, veils = _laid(wall, part, base, films)
+        shares, main = _shared(veils, wall.height[part].shape)
+        first = -part.start % step
+        sample = seen[first::step, ::step].reshape(-1, base.size)
+        return _Strip(np.maximum(seen @ matrix, 0.0, dtype=np.float32), sample, shares, main)
+
     parts = list(_strips(wall.grid.rows))
-    rgb = np.empty((*wall.grid.shape, 3), np.float32)
-    main = np.empty(wall.grid.shape, np.int16)
-    total = np.zeros(len(wall.strata) + 1)
-    with ThreadPoolExecutor(2) as pool:
-        for part, got in zip(parts, pool.map(lambda p: _strip(wall, p, base, films, illuminant), parts), strict=True):
-            rgb[part], main[part] = got[0], got[2]
-            total += got[1]
+    with ThreadPoolExecutor(_THREADS) as pool:
+        strips = list(pool.map(strip, parts))
+    total = sum(one.shares for one in strips)
     names = ["", *(one.name for one in wall.strata)]
-    shares = {name: float(sum_ / main.size) for name, sum_ in zip(names, total, strict=True)}
-    return Seen(frozen(rgb), shares, frozen(main))
-
-
-__all__ = ["Seen", "Stratum", "hiding", "look"]
+    shares = {name: float(part / wall.height.size) for name, part in zip(names, total, strict=True)}
+    rgb = frozen(np.concatenate([one.rgb for one in strips]))
+    sample = frozen(np.concatenate([one.sample for one in strips]))
+    return Seen(rgb, sample, shares, frozen(np.concatenate([one.main for one in strips])))

@@ -6,9 +6,12 @@ import os
 import tempfile
 from collections.abc import Callable
 from pathlib import Path
-from typing import BinaryIO
+from typing import TYPE_CHECKING, BinaryIO
 
 from render.faults import InputError
+
+if TYPE_CHECKING:
+    from PIL.PngImagePlugin import PngInfo
 
 MARK = b"finishboard"  # stands in the first kilobytes of everything that this program writes
 
@@ -67,6 +70,16 @@ def _umask() -> int:
     mask = os.umask(0)
     os.umask(mask)
     return mask
+
+
+def png_mark(title: str) -> PngInfo:
+    """Return a text chunk that marks a picture as ours."""
+    from PIL.PngImagePlugin import PngInfo
+
+    chunk = PngInfo()
+    chunk.add_itxt("made by", "finishboard")
+    chunk.add_itxt("Title", title)
+    return chunk
 
 
 def write_text(path: Path, text: str) -> None:

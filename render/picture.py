@@ -135,7 +135,7 @@ class Preview:
             "bare_share": self.bare_share,
             "layers": [line.to_dict() for line in self.layers],
             "ledger": self.ledger,
-            "colours": colour.summary(self.seen.rgb),
+            "colours": colour.summary(self.seen.sample),
             "texture": texture.parameters(wall.height, site.ppi),
             "defects": defects.rating(wall),
         }
@@ -235,6 +235,6 @@ def preview(
     except ValueError as error:
         raise InputError([f'--light = "{light}": {error}']) from None
     built = build(finish, site, cache=cache, progress=progress, stop=stop)
-    seen = composite.look(built.wall, finish.wall_colour, films(finish), lamp.illuminant)
+    seen = composite.look(built.wall, finish.wall_colour, films(finish), lamp)
     image = lit(built, seen, lamp)
     return Preview(built, seen, image, lamp, light, time.perf_counter() - began)

@@ -22,8 +22,7 @@ def preview(
     out: o.OutOption = None,
     as_json: o.JsonOption = False,
     draft: o.DraftOption = False,
-    picture_only: MaybePour = Annotated[int | None, typer.Option("--pour", help="Same pour, same wall; another pour, another hand.")]
-PictureOnly = False,
+    picture_only: PictureOnly = False,
     replace: o.ReplaceOption = False,
 ) -> None:
     """Render a finish: the wall, and beside it the layer list that made it."""
@@ -77,15 +76,5 @@ def steps(
         )
     finally:
         bar.close()
-    files.write(target, lambda stream: got.save(stream, "PNG", pnginfo=_made(opened.name)))
+    files.write(target, lambda stream: got.save(stream, "PNG", pnginfo=files.png_mark(opened.name)))
     o.say(f"{target}: {opened.name} in {len(opened.layers)} steps")
-
-
-def _made(name: str):  # type: ignore[no-untyped-def]  # PngInfo, imported late
-    """Return a text chunk that marks the file as ours."""
-    from PIL.PngImagePlugin import PngInfo
-
-    chunk = PngInfo()
-    chunk.add_itxt("made by", "finishboard")
-    chunk.add_itxt("Title", name)
-    return chunk

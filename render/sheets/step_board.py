@@ -22,7 +22,7 @@ def step_pictures(built: Built, light: str) -> list[Image.Image]:
     pictures = []
     for wall in built.walls:
         part = Built(built.finish, built.site, wall, built.done)
-        seen = composite.look(wall, built.finish.wall_colour, optics, lamp.illuminant)
+        seen = composite.look(wall, built.finish.wall_colour, optics, lamp)
         pictures.append(lit(part, seen, lamp))
     return pictures
 

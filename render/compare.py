@@ -1,0 +1,212 @@
+"""A comparison: the same finish, wall and pour, with one or two things changed from cell to cell."""
+
+from __future__ import annotations
+
+import copy
+import os
+import re
+from collections.abc import Callable, Iterator
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, replace
+from typing import Any
+
+from render import colour
+from render.estimate.quantities import by_material
+from render.faults import InputError, nearest, shown
+from render.finish import Finish, load, read
+from render.picture import Preview, preview
+from render.pipeline import Cache
+
+MOST_CELLS = 64
+_OWN = ("pour", "light", "finish")
+
+
+@dataclass(frozen=True)
+class Way:
+    """One thing that varies: a layer's key, or ``pour``, ``light`` or ``finish``; and the values it takes."""
+
+    label: str
+    layer: str
+    key: str
+    values: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Setting:
+    """What one cell renders, and the words for what is changed in it."""
+
+    finish: Finish
+    pour: int
+    light: str
+    labels: tuple[str, ...]
+
+
+@dataclass(frozen=True, eq=False)
+class Cell:
+    """One rendered cell: its setting, picture, shares, light reflectance value and cost of materials per ft²."""
+
+    setting: Setting
+    preview: Preview
+    lrv: float
+    cost: float
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the cell's figures as plain data."""
+        return {
+            "changed": list(self.setting.labels),
+            "pour": self.setting.pour,
+            "light": self.setting.light,
+            "bare_share": self.preview.bare_share,
+            "visible_share": {line.name: line.visible_share for line in self.preview.layers},
+            "coverage_achieved": {line.name: line.achieved for line in self.preview.layers},
+            "mixed_gal": {line.name: line.mixed_gal for line in self.preview.layers},
+            "lrv": self.lrv,
+            "materials_cost_per_ft2": self.cost,
+        }
+
+
+def parse_way(text: str, finish: Finish) -> Way:
+    """Read "top plaster.coverage=60,70,80": layer, key, and values with the unit of the present value.
+
+    Raises
+    ------
+    InputError
+        If the layer, the key or the values cannot be read.
+    """
+    target, equals, given = text.partition("=")
+    values = tuple(part.strip() for part in _split(given) if part.strip())
+    if not equals or not values:
+        raise InputError([f'--vary "{text}": expected LAYER.KEY=VALUE,VALUE such as "top plaster.coverage=60,70,80"'])
+    target = target.strip()
+    if target in _OWN:
+        return Way(target, "", target, values)
+    layer_name, dot, key = target.rpartition(".")
+    if not dot:
+        raise InputError([f'--vary "{text}": expected LAYER.KEY before "=", or one of {", ".join(_OWN)}'])
+    layer = finish.layer(layer_name)
+    keys = [k for k in type(layer).model_fields if k not in ("kind", "name")]
+    if key.split(":")[0] not in keys:
+        raise InputError([f'--vary "{text}": {layer_name} has no key "{key}"; {nearest(key, keys)}'])
+    return Way(target, layer_name, key, values)
+
+
+def _split(given: str) -> list[str]:
+    """Split at commas that do not stand inside brackets, so that lab(62, 4, 18) stays whole."""
+    return re.split(r",(?![^(]*\))", given)
+
+
+def _with_unit(value: str, present: Any) -> str:
+    """Give a bare number the unit of the value that stands there now."""
+    if not re.fullmatch(r"-?[\d.]+(?:-[\d.]+)?", value):
+        return value
+    unit = re.sub(r"^[-\d./\s–]+", "", str(present)) if isinstance(present, str) else ""
+    return f"{value} {unit}".strip() if unit else value
+
+
+def _present(finish: Finish, number: int, key: str) -> Any:
+    """Return the value that a key has now, in the file's own words, or the model's default."""
+    entry = finish.source["layer"][number]
+    if key in entry:
+        return entry[key]
+    return "100 %" if key in ("coverage", "spread_at", "thin") else ""
+
+
+def changed(finish: Finish, way: Way, value: str) -> Finish:
+    """Return the finish with one key of one layer set to a value.
+
+    Raises
+    ------
+    InputError
+        With the faults that the value causes.
+    """
+    table = copy.deepcopy(dict(finish.source))
+    number = [layer.name for layer in finish.layers].index(way.layer)
+    table["layer"][number][way.key] = _typed(_with_unit(value, _present(finish, number, way.key)))
+    return read(table, finish.name, finish.shelf)
+
+
+def _typed(value: str) -> Any:
+    """Return true and false as such; everything else stays text."""
+    return {"true": True, "false": False}.get(value, value)
+
+
+def settings(finish: Finish, ways: list[Way], pour: int, light: str) -> Iterator[Setting]:
+    """Return the cells' settings, the last way changing fastest."""
+    cells = [Setting(finish, pour, light, ())]
+    for way in ways:
+        cells = [_apply(cell, way, value) for cell in cells for value in way.values]
+    if len(cells) > MOST_CELLS:
+        raise InputError([f"{len(cells)} cells asked for; expected at most {MOST_CELLS}"])
+    yield from cells
+
+
+def _apply(cell: Setting, way: Way, value: str) -> Setting:
+    labels = (*cell.labels, f"{way.label} {value}")
+    if way.key == "light" and not way.layer:
+        return replace(cell, light=value, labels=labels)
+    if way.key == "pour" and not way.layer:
+        if not re.fullmatch(r"-?\d{1,18}", value):
+            raise InputError([f"--vary pour = {shown(value)}: expected a whole number"])
+        return replace(cell, pour=int(value), labels=labels)
+    if way.key == "finish" and not way.layer:
+        return replace(cell, finish=load(value), labels=(*cell.labels, value))
+    made = changed(cell.finish, way, value)
+    number = [layer.name for layer in made.layers].index(way.layer)
+    words = made.source["layer"][number][way.key]
+    return replace(cell, finish=made, labels=(*cell.labels, f"{way.layer}: {way.key.replace('_', ' ')} {words}"))
+
+
+def cost_per_ft2(finish: Finish) -> float:
+    """Return what the materials of one ft² cost, pro rata at the best price of the sizes sold, without waste."""
+    total = 0.0
+    for layer in finish.layers:
+        for name, span in by_material(layer.amounts(1.0)).items():
+            material = finish.shelf.get(name) or (None if name == "water" else finish.shelf.get("colourant"))
+            prices = [one.price / one.size for one in material.containers] if material else []
+            total += span.likely * min(prices, default=0.0)
+    return total
+
+
+def _cell(setting: Setting, wall: str, ppi: float, cache: Cache) -> Cell:
+    got = preview(setting.finish, wall, ppi, setting.pour, setting.light, cache=cache)
+    cost = cost_per_ft2(setting.finish)
+    return Cell(setting, got, float(colour.lrv(got.seen.sample.mean(axis=0, dtype="float64"))), cost)
+
+
+def compare(
+    finish: Finish,
+    ways: list[Way],
+    *,
+    wall: str,
+    ppi: float,
+    pour: int,
+    light: str,
+    cache: Cache | None = None,
+    progress: Callable[[int, int, str], None] | None = None,
+) -> list[Cell]:
+    """Render the cells of a comparison on all cores; cells share the layers before the change.
+
+    Raises
+    ------
+    InputError
+        If a way or a value cannot be read.
+    """
+    kept = cache or Cache()
+    wanted = list(settings(finish, ways, pour, light))
+    cells = [_cell(wanted[0], wall, ppi, kept)]  # first alone: it lays what all the others share
+    with ThreadPoolExecutor(max(1, os.cpu_count() or 1)) as pool:
+        for number, cell in enumerate(pool.map(lambda one: _cell(one, wall, ppi, kept), wanted[1:]), 1):
+            cells.append(cell)
+            if progress is not None:
+                progress(number, len(wanted), cell.setting.labels[-1])
+    return cells
+
+
+def table(cells: list[Cell]) -> list[dict[str, Any]]:
+    """Return one flat row for each cell, for CSV."""
+    rows = []
+    for cell in cells:
+        row: dict[str, Any] = {f"changed {n + 1}": label for n, label in enumerate(cell.setting.labels)}
+        row.update({f"{line.name} seen": round(line.visible_share, 5) for line in cell.preview.layers})
+        rows.append({**row, "LRV": round(cell.lrv, 2), "materials cost per ft2": round(cell.cost, 4)})
+    return rows
