@@ -384,17 +384,20 @@ def shade(
     ppi: float,
     lamp: Lamp | None = None,
     relief: float = 1.0,
+    roughness_deg: float = ROUGHNESS_DEG,
 ) -> Codes:
     """Picture, uint8 (rows, cols, 3), of a wall under a lamp.
 
-    height_mil (rows, cols) above the bare wall, reflectance (rows, cols, BANDS), sheen (rows, cols) from 0 matt
-    to 1 polished, ppi pixels per inch. `relief` multiplies the heights; whoever sets it says so on the sheet.
+    height_mil (rows, cols) above the bare wall, reflectance (rows, cols, BANDS) or its linear sRGB under this lamp
+    by `exposed` (rows, cols, 3), sheen (rows, cols) from 0 matt to 1 polished, ppi pixels per inch. `relief` multiplies the heights; whoever sets it says so on the sheet.
+    `roughness_deg` is that of the plaster's grain, Oren & Nayar's sigma.
 
     Raises ValueError where the shapes do not agree or ppi is not positive.
     """
     lamp = lamp or Lamp()
     shape = height_mil.shape
-    if reflectance.shape != (*shape, colour.BANDS) or sheen.shape != shape or not ppi > 0:
+    bands = reflectance.shape[2] if reflectance.ndim == 3 else 0
+    if reflectance.shape[:2] != shape or bands not in (3, colour.BANDS) or sheen.shape != shape or not ppi > 0:
         raise ValueError(
             f"height {shape}, reflectance {reflectance.shape} and sheen {sheen.shape} must be (rows, cols), "
             f"(rows, cols, {colour.BANDS}) and (rows, cols), with ppi above 0"
@@ -407,19 +410,20 @@ def shade(
         height = np.zeros_like(height)
     sky = sky_visibility(height, pitch)
     out = np.empty((*shape, 3), np.uint8)
-    matrix = _exposed(lamp)
+    matrix = exposed(lamp) if bands == colour.BANDS else np.eye(3, dtype=np.float32)
     for top in range(0, shape[0], _STRIP):
         rows = slice(top, min(top + _STRIP, shape[0]))
         facing = _facing(height, rows, pitch, towards.mean(axis=0))
         own = reflectance[rows].astype(np.float32, copy=False) @ matrix
         np.maximum(own, 0, out=own)
-        lit = _lit(own, direct[rows], sky[rows], sheen[rows], facing, lamp)
-        out[rows] = colour.to_srgb8(_held_back(lit, own))
+        light = _matt(own, direct[rows], sky[rows], facing, lamp, roughness_deg)
+        _add_sheen(light, sheen[rows] * direct[rows], facing, lamp)
+        out[rows] = colour.to_srgb8(held_back(light, own))
     return out
 
 
 @cache
-def _exposed(lamp: Lamp) -> Picture:
+def exposed(lamp: Lamp) -> Picture:
     """Bands to linear sRGB, (BANDS, 3), with a white wall just inside the screen's range."""
     matrix = colour.rgb_matrix(lamp.illuminant, lamp.adapted)
     return (matrix / max(1.0, matrix.sum(axis=1).max())).T.astype(np.float32)
@@ -451,22 +455,29 @@ def _facing(height: Picture, rows: slice, pitch: float, towards: NDArray[np.floa
     return _Facing(eye, to_lamp, np.maximum((hz - hx * right - hy * upward) * eye, 0), z)
 
 
-def _lit(own: Picture, direct: Picture, sky: Picture, sheen: Picture, facing: _Facing, lamp: Lamp) -> Picture:
-    """Light leaving some rows towards the eye, linear sRGB (rows, cols, 3)."""
+def _matt(
+    own: Picture, direct: Picture, sky: Picture, facing: _Facing, lamp: Lamp, roughness_deg: float
+) -> Picture:
+    """Light leaving the matt body of some rows towards the eye, linear sRGB (rows, cols, 3)."""
     fill = np.float32(lamp.fill)
     beam = direct * facing.eye * (1 - fill)
-    matt = beam * rough_factor(facing.lamp, facing.eye, facing.lamp_eye, ROUGHNESS_DEG) + sky * fill
+    beam *= rough_factor(facing.lamp, facing.eye, facing.lamp_eye, roughness_deg)
     # What is hidden from the sky sees the wall itself instead, lit like the rest and of about its own colour.
     light = own * (1 - sky)[..., np.newaxis]
-    light += matt[..., np.newaxis]
+    light += (beam + sky * fill)[..., np.newaxis]
     light *= own
-    if sheen.max() > 0:
-        gloss = sheen * beam * sheen_lobe(facing.half, facing.lamp, facing.eye)
-        light += gloss.astype(np.float32)[..., np.newaxis]
     return light
 
 
-def _held_back(light: Picture, own: Picture) -> Picture:
+def _add_sheen(light: Picture, shining: Picture, facing: _Facing, lamp: Lamp) -> None:
+    """Add the lamp's soft mirror image where the surface is burnished or sealed."""
+    if not shining.any() or lamp.fill >= 1:
+        return
+    lobe = sheen_lobe(facing.half, facing.lamp, facing.eye)
+    light += ((1 - lamp.fill) * shining * facing.eye * lobe).astype(np.float32)[..., np.newaxis]
+
+
+def held_back(light: Picture, own: Picture) -> Picture:
     """Bring what is brighter than the same wall lying flat below the screen's white, hue kept.
 
     With m the flat wall's largest channel, an excess d becomes d / (1 + d/(1 - m)): slope 1 at the start.
