@@ -1,0 +1,145 @@
+"""What a blade does to plaster: it rides on the high spots, fills the hollows, skips, tears and feathers.
+
+The functions here shape films; the layer kinds choose among them. Heights and films are in mil, lengths in inches.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import ndimage
+
+from render import fields
+from render.fields import Array, Grid
+from render.wall import Wall
+
+_STRIDE = 7  # the level is sought on every seventh pixel of every seventh row
+
+
+def ride(height: Array, ppi: float, span_in: float, flex_in: float, stiff: float) -> Array:
+    """Return the surface on which a blade rides over a relief.
+
+    A blade bridges from high spot to high spot (the largest height within ``span_in``) and bends over ``flex_in``;
+    ``stiff`` 0 follows the mean surface, 1 touches only the peaks. Shape as ``height``, mil.
+    """
+    size = max(3, round(span_in * ppi) | 1)
+    blur = max(1, round(flex_in * ppi) | 1)
+    high = ndimage.maximum_filter(height, size=size, mode="nearest")
+    mean = height
+    for _ in range(2):
+        high = ndimage.uniform_filter(high, blur, mode="nearest")
+        mean = ndimage.uniform_filter(mean, blur, mode="nearest")
+    return np.asarray(mean + np.float32(stiff) * (high - mean), np.float32)
+
+
+def plan_height(wall: Wall) -> Array:
+    """Return the wall's height on the plan grid, mil."""
+    return fields.resample(wall.height, wall.grid, wall.grid.plan)
+
+
+def soft_ramp(x: Array, round_mil: float) -> Array:
+    """Return x where positive and 0 where negative, rounded over ``round_mil``: a coat's way down to nothing."""
+    return np.asarray(0.5 * (x + np.sqrt(x * x + np.float32(round_mil * round_mil))), np.float32)
+
+
+def fill(gap: Array, weight: Array, mean_mil: float, least_mil: float, round_mil: float) -> Array:
+    """Return a film that a blade leaves: a level minus the surface, never below ``least_mil``.
+
+    Parameters
+    ----------
+    gap
+        Blade surface minus wall surface, mil (rows, cols); only its shape matters, its level is sought here.
+    weight
+        What the film is multiplied by: 0 off the coat, below 1 at feathered edges.
+    mean_mil
+        Mean of weight times film over the whole wall. A few Newton steps on a coarse sample come within half a percent.
+    least_mil
+        What is left on the highest spots.
+    round_mil
+        Rounding between scraped and filled.
+    """
+    g, w = gap[::_STRIDE, ::_STRIDE].astype(np.float64), weight[::_STRIDE, ::_STRIDE].astype(np.float64)
+    share = float(np.mean(w))
+    if share <= 0.0 or mean_mil <= 0.0:
+        return np.full_like(gap, max(least_mil, 1e-6))
+    least_mil = min(least_mil, 0.5 * mean_mil / share)
+    target = mean_mil - least_mil * share
+    level = target / share - float(np.sum(g * w) / np.sum(w))
+    for _ in range(12):
+        x = g + level
+        root = np.sqrt(x * x + round_mil * round_mil)
+        got, slope = float(np.mean(w * (x + root))) / 2.0, float(np.mean(w * (1.0 + x / root))) / 2.0
+        step = (target - got) / max(slope, 1e-6)
+        level += float(np.clip(step, -40.0, 40.0))
+        if abs(step) < 1e-4:
+            break
+    return np.asarray(least_mil + soft_ramp(gap + np.float32(level), round_mil), np.float32)
+
+
+def softened(mask: NDArray[np.bool_], distance: Array, width_in: Array | float, ppi: float) -> Array:
+    """Return an edge profile, 0 to 1: at least a quarter pixel's worth on the mask, 0 off it.
+
+    ``distance`` is inches inside the edge. A steep edge still ramps over a pixel, as a pixel half covered holds half
+    the film.
+    """
+    half = np.float32(0.5 / ppi)
+    inner = np.clip((distance + half) / (np.float32(1.0 / ppi) + np.asarray(width_in, np.float32)), 0.06, 1.0)
+    return np.where(mask, inner, np.float32(0.0)).astype(np.float32)
+
+
+def drying(grid: Grid, key: int, streaks: Array | None = None, depth: float = 0.03) -> Array:
+    """Return a factor on reflectance, mean about 1: plaster dries in slow patches, streaked."""
+    plan = grid.plan
+    patch = fields.fbm(plan, 9.0, key, 5, 0.62)
+    tone = 1.0 + np.float32(depth * 0.7) * patch
+    if streaks is not None:
+        tone = tone + np.float32(depth * 0.45) * streaks
+    return fields.resample(np.asarray(tone, np.float32), plan, grid)
+
+
+def specks(
+    grid: Grid, per_in2: float, key: int, median_in: float, spread: float, ends_in: tuple[float, float]
+) -> Array:
+    """Return sand grains as their volume per area, in mil: float32 (rows, cols).
+
+    Diameters are lognormal about ``median_in`` with log standard deviation ``spread``, held within ``ends_in``. A
+    grain's volume is shared among the pixels that it covers, so coarse pictures keep it.
+    """
+    points = fields.scatter(grid, per_in2, key, 12.0, 0.1)
+    size = np.clip(median_in * np.exp(spread * points.normal(1)), *ends_in)
+    return splat(grid, points, np.pi / 6.0 * size**3 * 1000.0, float(np.median(size)) if size.size else median_in)
+
+
+def splat(grid: Grid, points: fields.Points, volume: NDArray[np.float64], size_in: float) -> Array:
+    """Return points' volumes (in² mil each) spread on the pixels, as mil: float32 (rows, cols).
+
+    Each goes to the four nearest pixels by area; where a point covers more than a pixel the result is widened.
+    """
+    r, c = points.row_in * grid.ppi + 0.5, points.col_in * grid.ppi + 0.5
+    r0, c0 = np.floor(r).astype(np.int64), np.floor(c).astype(np.int64)
+    fr, fc = r - r0, c - c0
+    rows, cols = grid.rows + 2, grid.cols + 2
+    keep = (r0 >= 0) & (c0 >= 0) & (r0 < rows - 1) & (c0 < cols - 1)
+    r0, c0, fr, fc, v = r0[keep], c0[keep], fr[keep], fc[keep], volume[keep] * grid.ppi**2
+    total = np.zeros(rows * cols)
+    for dr, dc, share in ((0, 0, (1 - fr) * (1 - fc)), (0, 1, (1 - fr) * fc), (1, 0, fr * (1 - fc)), (1, 1, fr * fc)):
+        total += np.bincount((r0 + dr) * cols + c0 + dc, v * share, rows * cols)
+    field = total.reshape(rows, cols)[1:-1, 1:-1].astype(np.float32)
+    widen = round(size_in * grid.ppi)
+    if widen >= 2:
+        field = ndimage.uniform_filter(ndimage.uniform_filter(field, widen, mode="nearest"), 2, mode="nearest")
+    return field
+
+
+def zone(plan: Grid, wavelength: float, share: float, key: int) -> Array:
+    """Return 0 outside and up to 1 inside zones that fill about ``share`` of the wall, soft at their rims."""
+    level = math.sqrt(2.0) * _inverse_erf(1.0 - 2.0 * min(max(share, 1e-6), 1 - 1e-6))
+    return np.clip((fields.fbm(plan, wavelength, key, 4, 0.55) - np.float32(level)) * 1.6 + 0.5, 0.0, 1.0)
+
+
+def _inverse_erf(x: float) -> float:
+    from scipy.special import erfinv
+
+    return float(erfinv(x))

@@ -1,0 +1,56 @@
+"""Knock-down: a knife drawn over a texture while it is firm but not hard takes the tips off."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+import numpy as np
+from pydantic import Field
+
+from render import blade, fields, strokes
+from render.fields import Array
+from render.layers.base import Layer, Length, Mils, Share
+from render.seeds import Streams
+from render.strokes import Habit
+from render.wall import Wall
+
+
+class KnockDown(Layer):
+    """Takes the tips off a texture; what comes off on the knife is booked as removed."""
+
+    kind: Literal["knock_down"] = "knock_down"
+    tool: Annotated[str, Field(max_length=80, description="The tool in your own words, for the layer list.")] = ""
+    blade: Annotated[Length, Field(description="Width of the knife.")] = "12 in"  # type: ignore[assignment]
+    depth: Annotated[Mils, Field(description="How far below the tips the knife rides.")] = "3 mil"  # type: ignore[assignment]
+    firm: Annotated[
+        Share, Field(description="How cleanly the tips come off: 100 % is cut flat, less only rounds them.")
+    ] = "70 %"  # type: ignore[assignment]
+
+    title = "knocked down"
+    tools = ("knock-down knife",)
+
+    def apply(self, wall: Wall, streams: Streams) -> Wall:
+        """Cut what stands above the knife's way."""
+        plan = wall.grid.plan
+        laid = strokes.lay(plan, Habit(max(self.blade, 1.0), 22.0, 90.0, 35.0, 9.0, 30.0, 20.0), streams.key("knife"))
+        over = blade.ride(blade.plan_height(wall), plan.ppi, 0.6, 1.5, 0.6)
+        over = over + np.float32(0.35 * self.depth) * (1.0 - laid.supply + 0.3 * laid.lift)
+        over = fields.resample(over.astype(np.float32), plan, wall.grid) + _tips(wall) - np.float32(self.depth)
+        cut = np.clip(wall.height - over, 0.0, None) * np.float32(self.firm)
+        cut = np.minimum(cut, _coats(wall)).astype(np.float32)
+        rubbed = np.clip(cut / max(self.depth, 0.1), 0.0, 1.0)
+        return wall.cut(cut).evolve(tone=wall.tone * (1.0 - 0.02 * rubbed), sheen=wall.sheen + 0.02 * rubbed)
+
+
+def _tips(wall: Wall) -> np.float32:
+    """Return how high the fine tips stand above the coarse relief, in mil: nine in ten are lower."""
+    fine = wall.height[::5, ::5] - fields.resample(blade.plan_height(wall), wall.grid.plan, wall.grid)[::5, ::5]
+    return np.float32(np.quantile(fine, 0.9)) if fine.size else np.float32(0.0)
+
+
+def _coats(wall: Wall) -> Array:
+    """Return how much coat lies on the wall, mil."""
+    total = np.zeros(wall.grid.shape, np.float32)
+    for one in wall.coats:
+        total += one.film
+    return total

@@ -1,0 +1,66 @@
+"""Sanding: flattens, burnishes and scratches what stands highest, and opens edges that hang loose."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+import numpy as np
+from pydantic import Field
+
+from render import blade, fields, strokes
+from render.fields import Array
+from render.layers.base import Layer, Length, Mils, Share
+from render.seeds import Streams
+from render.strokes import Habit
+from render.wall import Wall
+
+
+class Sand(Layer):
+    """Rubs the wall down; the dust is booked as removed. It never raises anything."""
+
+    kind: Literal["sand"] = "sand"
+    tool: Annotated[str, Field(max_length=80, description="The tool in your own words, for the layer list.")] = ""
+    depth: Annotated[Mils, Field(description="How far below the high spots the block reaches.")] = "2 mil"  # type: ignore[assignment]
+    block: Annotated[Length, Field(description="Length of the block; a longer one bridges more hollows.")] = "5 in"  # type: ignore[assignment]
+    scratch: Annotated[Mils, Field(description="Depth of the scratches that the grit leaves.")] = "0.15 mil"  # type: ignore[assignment]
+    polish: Annotated[Share, Field(description="Sheen that rubbed plaster takes on.")] = "6 %"  # type: ignore[assignment]
+    opens: Annotated[Share, Field(description="Share of loose edges that break away under the block.")] = "35 %"  # type: ignore[assignment]
+
+    title = "sanded"
+    tools = ("sanding block",)
+    hazards = ("dust",)
+
+    def apply(self, wall: Wall, streams: Streams) -> Wall:
+        """Cut the high spots, scratch them, and break loose edges away."""
+        plan = wall.grid.plan
+        span = float(np.clip(self.block * 0.25, 0.3, 3.0))
+        over = blade.ride(blade.plan_height(wall), plan.ppi, span, 1.6 * span, 0.8)
+        laid = strokes.lay(plan, Habit(max(self.block, 1.0), 9.0, 0.0, 90.0, 5.0, 8.0), streams.key("rub"))
+        over = over - np.float32(self.depth) * (0.55 + 0.6 * laid.supply)
+        above = np.clip(wall.height - fields.resample(over.astype(np.float32), plan, wall.grid), 0.0, None)
+        cut = np.float32(0.75) * above
+        rubbed = np.clip(above / max(self.depth, 0.05), 0.0, 1.0)
+        if self.scratch > 0:
+            lines = strokes.grain(laid, wall.grid, 40.0, 0.05, streams.key("grit"), 2)
+            cut += rubbed * np.clip(lines - 0.4, 0.0, 2.5) * np.float32(self.scratch)
+        cut = np.maximum(cut, self._broken(wall, streams))
+        cut = np.minimum(cut, _coats(wall)).astype(np.float32)
+        rubbed = rubbed.astype(np.float32)
+        tone, sheen = wall.tone * (1.0 - 0.035 * rubbed), wall.sheen + (self.polish - wall.sheen) * rubbed
+        return wall.cut(cut).evolve(tone=tone, sheen=np.maximum(wall.sheen, sheen))
+
+    def _broken(self, wall: Wall, streams: Streams) -> Array:
+        """Return the depth that loose edges lose: the whole uppermost coat in crumbs where it hangs loosest."""
+        if self.opens <= 0 or not wall.coats or not wall.loose.any():
+            return np.zeros((1, 1), np.float32)
+        crumb = fields.fbm(wall.grid, 0.22, streams.key("crumbs"), 3, 0.6)
+        goes = wall.loose * np.float32(1.6) + 0.22 * crumb > 1.6 - np.float32(self.opens) * 1.2
+        return np.where(goes, wall.coats[-1].film, np.float32(0.0))
+
+
+def _coats(wall: Wall) -> Array:
+    """Return how much coat lies on the wall, mil."""
+    total = np.zeros(wall.grid.shape, np.float32)
+    for one in wall.coats:
+        total += one.film
+    return total

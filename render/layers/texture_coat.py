@@ -1,0 +1,125 @@
+"""Sanded or plain texture paint, rolled, brushed or trowelled over the wall."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+import numpy as np
+from pydantic import Field
+
+from render import blade, fields, strokes
+from render.fields import Array, Grid
+from render.layers.base import Angle, Coat, Length, Share, scaled
+from render.seeds import Streams
+from render.strokes import Habit, Strokes
+from render.wall import Wall
+
+_GRAIN_SPREAD = 0.38  # log standard deviation of sand diameters: three quarters lie within a factor 1.55
+_MOST_GRAINS = 400.0  # drawn per in²; the finer sand is left to noise, which nobody can tell from it
+
+
+class TextureCoat(Coat):
+    """A texture coat builds a tooth: stipple or strokes, and the sand that is in it."""
+
+    kind: Literal["texture_coat"] = "texture_coat"
+    method: Annotated[
+        Literal["roll", "brush", "trowel"], Field(description="How the coat is put on: rolled, brushed or trowelled.")
+    ] = "roll"
+    tool: Annotated[str, Field(max_length=80, description="The tool in your own words, for the layer list.")] = ""
+    width: Annotated[Length, Field(description="Width of the roller, brush or trowel.")] = "9 in"  # type: ignore[assignment]
+    stroke: Annotated[Length, Field(description="Mean length of one pass of the tool.")] = "26 in"  # type: ignore[assignment]
+    direction: Annotated[
+        Angle, Field(description="Mean direction of the passes: 90 deg is upright, 0 deg across the wall.")
+    ] = "90 deg"  # type: ignore[assignment]
+    scatter: Annotated[
+        Angle, Field(description="How far passes stray from that direction; 90 deg means every way.")
+    ] = "5 deg"  # type: ignore[assignment]
+    hop: Annotated[Share, Field(description="How unevenly the coat lies from hopping about: 0 % is an even coat.")] = (
+        "30 %"  # type: ignore[assignment]
+    )
+    nap: Annotated[
+        Length, Field(description="Nap of the roller or length of the bristle; longer leaves coarser peel.")
+    ] = "3/8 in"  # type: ignore[assignment]
+    grain_size: Annotated[Length, Field(description="Median diameter of the sand in the coat.")] = "0.4 mm"  # type: ignore[assignment]
+
+    def words(self) -> str:
+        """Return the coat in words."""
+        done = {"roll": "rolled", "brush": "brushed", "trowel": "trowelled"}[self.method]
+        way = "every way" if self.scatter >= 90 else "upright" if abs(abs(self.direction) - 90) < 20 else "across"
+        return f"texture coat {done} {way}" + (f", {self.tool}" if self.tool else "")
+
+    def apply(self, wall: Wall, streams: Streams) -> Wall:
+        """Lay the coat: passes, peel and sand, over the share of the wall that is asked."""
+        mean = self.mean_mil(wall)
+        laid = strokes.lay(wall.grid.plan, self._habit(), streams.key("passes"))
+        body = self._body(wall, laid, streams) * self._peel(wall.grid, laid, streams)
+        mask, edge = self._place(wall.grid, streams)
+        film = body * edge
+        film = _with_sand(scaled(film, mean), self._sand(wall.grid, streams) * mask, self.material.grain)
+        film = np.where(mask, np.maximum(film, np.float32(1e-3 * mean)), np.float32(0.0))
+        film = scaled(film, mean)
+        tone = np.where(mask, blade.drying(wall.grid, streams.key("drying"), laid.supply - 0.5, 0.02), wall.tone)
+        return wall.add(self.stratum(film), tone=tone)
+
+    def _habit(self) -> Habit:
+        """Return how the tool moves: a roller runs long and straight, a brush short, a trowel in arcs."""
+        pitch = {"roll": 0.42, "brush": 0.45, "trowel": 0.5}[self.method]
+        curve = {"roll": 90.0, "brush": 30.0, "trowel": 16.0}[self.method]
+        skew = {"roll": 1.0, "brush": 8.0, "trowel": 25.0}[self.method]
+        return Habit(
+            max(self.width, 0.5), max(self.stroke, 1.0), self.direction, self.scatter,
+            max(0.8, pitch * (max(self.width, 0.5) * max(self.stroke, 1.0)) ** 0.5), curve, skew,
+            0.25 if self.method == "roll" else 0.4, 0.55,
+        )  # fmt: skip
+
+    def _body(self, wall: Wall, laid: Strokes, streams: Streams) -> Array:
+        """Return how thick the coat lies by passes and hops, about 1; hollows of the wall hold a little more."""
+        plan = wall.grid.plan
+        hop = fields.drift(plan, 14.0, streams.rng("hop")) + 0.6 * fields.fbm(plan, 5.0, streams.key("hop"), 3)
+        passes = 0.75 * (laid.supply - 0.6) + 0.16 * laid.bead + 0.07 * laid.lift
+        gap = blade.ride(blade.plan_height(wall), plan.ppi, 0.3, 0.4, 0.3) - blade.plan_height(wall)
+        body = np.exp(np.float32(self.hop) * (0.9 * passes + 0.55 * hop)) + np.clip(gap * 0.02, -0.2, 0.4)
+        return fields.resample(np.maximum(body, 0.1).astype(np.float32), plan, wall.grid)
+
+    def _peel(self, grid: Grid, laid: Strokes, streams: Streams) -> Array:
+        """Return the tool's own texture about 1: orange peel of a nap, bristle marks, or a blade's drag."""
+        size = float(np.clip(self.nap, 0.05, 2.0)) * 0.42
+        key = streams.key("peel")
+        if self.method == "roll":
+            peel = 0.55 * fields.lattice(grid, (1.5 * size, size), key) + 0.45 * fields.lattice(
+                grid, 0.55 * size, key + 1
+            )
+            peel = 0.5 * (peel + np.abs(peel)) - 0.35  # tips stand where the nap let go, with even ground between
+            return np.asarray(np.maximum(1.0 + 0.55 * peel, 0.15), np.float32)
+        pitch, stretch, depth = (0.16, 22.0, 0.3) if self.method == "brush" else (0.3, 14.0, 0.16)
+        marks = strokes.grain(laid, grid, stretch, pitch, key, 3)
+        return np.asarray(np.maximum(1.0 + depth * marks, 0.15), np.float32)
+
+    def _place(self, grid: Grid, streams: Streams) -> tuple[np.ndarray, Array]:
+        """Return where the coat lies, and its edge profile."""
+        if self.coverage >= 1.0:
+            whole = np.ones(grid.shape, np.float32)
+            return whole > 0, whole
+        field = 0.9 * fields.fbm(grid, 6.0, streams.key("where"), 4, 0.55)
+        field += 0.35 * fields.lattice(grid, 0.12, streams.key("ragged"))
+        mask = fields.cover(field, self.coverage)
+        return mask, blade.softened(mask, fields.edge_distance(field, fields.threshold(field, self.coverage), grid.ppi),
+                                    0.05, grid.ppi)  # fmt: skip
+
+    def _sand(self, grid: Grid, streams: Streams) -> Array:
+        """Return the sand's volume per area, in mil, for a nominal number of grains."""
+        if self.material.grain <= 0 or self.grain_size <= 0:
+            return np.zeros(grid.shape, np.float32)
+        per_in2 = float(np.clip(0.16 / self.grain_size**2, 2.0, _MOST_GRAINS))
+        ends = (0.5 * self.grain_size, 2.2 * self.grain_size)
+        coarse = blade.specks(grid, per_in2, streams.key("sand"), 1.25 * self.grain_size, _GRAIN_SPREAD, ends)
+        fine = np.maximum(fields.lattice(grid, 0.8 * self.grain_size, streams.key("fine sand")) + 0.6, 0.0)
+        return coarse + fine * np.float32(0.35 * max(float(np.mean(coarse)), 1e-6))
+
+
+def _with_sand(body: Array, sand: Array, share: float) -> Array:
+    """Return a film of the same mean in which the sand has its share of the volume."""
+    mean, sand_mean = float(np.mean(body, dtype=np.float64)), float(np.mean(sand, dtype=np.float64))
+    if share <= 0 or sand_mean <= 0 or mean <= 0:
+        return body
+    return np.asarray(body * np.float32(1.0 - share) + sand * np.float32(share * mean / sand_mean), np.float32)

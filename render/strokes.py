@@ -1,0 +1,290 @@
+"""Strokes of a hand tool on the plan grid: where they run, how full the tool was, and the relief they leave.
+
+Trowel, roller and brush differ in size, habit and load, and share the sweep. Strokes are scattered by hashed cells and
+laid in hashed order, so a wider wall keeps the strokes it had.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from render import fields, seeds
+from render.fields import Array, Grid
+
+
+@dataclass(frozen=True)
+class Habit:
+    """How a hand moves a tool.
+
+    Attributes
+    ----------
+    width_in, length_in
+        Width of the tool and mean length of a stroke.
+    direction_deg, scatter_deg
+        Mean direction (0 across the wall, 90 upright) and its spread: the standard deviation, or a full turn of random
+        directions from 90 on.
+    pitch_in
+        Spacing of the strokes' middles.
+    curve_in
+        Smallest radius of a stroke: the forearm's.
+    skew_deg
+        Angle of the blade to square across its way, at most.
+    soft_in, dry
+        Width over which a side fades, and the share of its load that the tool has lost at the end of a stroke.
+    both_ways
+        Whether strokes run up as well as down; a roller's first touch may then be at either end.
+    """
+
+    width_in: float
+    length_in: float
+    direction_deg: float = 90.0
+    scatter_deg: float = 90.0
+    pitch_in: float = 6.0
+    curve_in: float = 18.0
+    skew_deg: float = 20.0
+    soft_in: float = 0.35
+    dry: float = 0.5
+    both_ways: bool = True
+
+    @property
+    def reach_in(self) -> tuple[float, float]:
+        """Farthest that a stroke reaches from its middle along and across its way, in inches."""
+        skew = math.tan(math.radians(self.skew_deg))
+        return self.length_in * 0.95 + self.width_in * 0.6 * skew + 1.0, self.width_in * 0.6 + 1.0
+
+
+@dataclass(frozen=True, eq=False)
+class Strokes:
+    """What the strokes left on the plan grid; arrays are float32 (rows, cols) unless said.
+
+    Attributes
+    ----------
+    grid, habit
+        The plan grid, and how the tool was moved.
+    number
+        int32: the stroke that one sees, an index into ``ids``; -1 where none came.
+    ids
+        uint64 (n,): each stroke's own number, for hashed attributes.
+    along, across
+        Inches from the middle of that stroke, along its way and across it.
+    supply
+        How much material the tool gave there, 0 to about 1.
+    inside
+        How far inside the stroke, 0 at its rim to 1.
+    lift
+        Relief of overlapping blade planes, about unit variance; crisp where a blade ended.
+    bead
+        What the blade squeezed out at its sides and left at its end, 0 to about 1.
+    down, right
+        Unit vector of the stroke's way.
+    """
+
+    grid: Grid
+    habit: Habit
+    number: NDArray[np.int32]
+    ids: NDArray[np.uint64]
+    along: Array
+    across: Array
+    supply: Array
+    inside: Array
+    lift: Array
+    bead: Array
+    down: Array
+    right: Array
+
+    def unit(self, purpose: int) -> Array:
+        """Return a uniform number in [0, 1) for each pixel's stroke; 0.5 where none came."""
+        table = np.append(seeds.hash_unit(self.ids, purpose), 0.5).astype(np.float32)
+        return table[self.number]
+
+
+@dataclass(frozen=True)
+class _Way:
+    """One stroke: middle, direction, half length and width, bend, skew, load, tilt and beads."""
+
+    row: float
+    col: float
+    cos: float
+    sin: float
+    half_len: float
+    half_wide: float
+    bend: float
+    skew: float
+    load: float
+    level: float
+    tilt: float
+    bead_left: float
+    bead_right: float
+    bead_end: float
+
+
+def _ways(grid: Grid, habit: Habit, key: int) -> tuple[list[_Way], NDArray[np.uint64]]:
+    """Scatter the strokes, one for each jittered cell of the pitch, in hashed order of laying."""
+    margin = habit.length_in * 0.8 + habit.width_in
+    pitch = habit.pitch_in
+    first = math.floor(-margin / pitch)
+    rows = np.arange(first, math.ceil((grid.height_in + margin) / pitch))
+    cols = np.arange(first, math.ceil((grid.width_in + margin) / pitch))
+    cell = seeds.hash_lattice(rows, cols, key)
+    ids = seeds.mix64((cell * 2.0**53).astype(np.uint64)).ravel()
+    place = np.repeat(rows, cols.size).astype(np.float64) * pitch, np.tile(cols, rows.size).astype(np.float64) * pitch
+    pick = fields.Points(*place, ids)
+    order = np.argsort(pick.unit(1))
+    u = {name: pick.unit(100 + i) for i, name in enumerate(("r", "c", "a", "l", "k", "s", "o", "f", "e", "g", "b"))}
+    n = {name: pick.normal(200 + i) for i, name in enumerate(("a", "w", "h", "t"))}
+    random = habit.scatter_deg >= 90.0
+    angle = np.radians(habit.direction_deg + (360.0 * u["a"] if random else habit.scatter_deg * n["a"]))
+    if habit.both_ways and not random:
+        angle = angle + np.pi * (u["f"] < 0.5)
+    length = habit.length_in * np.clip(np.exp(0.28 * n["w"]), 0.5, 1.9)
+    bend = (u["k"] * 2.0 - 1.0) / habit.curve_in
+    skew = np.tan(np.radians(habit.skew_deg * (u["s"] * 2.0 - 1.0)))
+    ways = [
+        _Way(
+            float(pick.row_in[i] + (u["r"][i]) * pitch), float(pick.col_in[i] + u["c"][i] * pitch),
+            math.cos(angle[i]), math.sin(angle[i]), float(length[i]) / 2.0,
+            habit.width_in / 2.0 * float(0.8 + 0.4 * u["g"][i]),
+            float(bend[i]), float(skew[i]), float(0.45 + 0.75 * u["o"][i] ** 0.7), float(n["h"][i]), float(n["t"][i]),
+            float(max(0.0, u["e"][i] * 1.6 - 0.6)), float(max(0.0, u["b"][i] * 1.6 - 0.6)), float(u["l"][i] ** 2),
+        )
+        for i in order
+    ]  # fmt: skip
+    return ways, ids[order]
+
+
+class _Board:
+    """Working arrays of a sweep; they leave the module read-only, as ``Strokes``."""
+
+    def __init__(self, grid: Grid, key: int) -> None:
+        wobble = 0.16 * fields.lattice(grid, 1.6, key + 11) + 0.035 * fields.lattice(grid, 0.4, key + 12)
+        shaky = 0.16 * fields.lattice(grid, 1.6, key + 13) + 0.035 * fields.lattice(grid, 0.4, key + 14)
+        self.rows = (grid.row_in[:, None] + wobble).astype(np.float32)
+        self.cols = (grid.col_in[None, :] + shaky).astype(np.float32)
+        self.grid = grid
+        self.number = np.full(grid.shape, -1, np.int32)
+        blank = np.zeros(grid.shape, np.float32)
+        self.along, self.across, self.supply, self.inside = blank.copy(), blank.copy(), blank.copy(), blank.copy()
+        self.lift, self.bead = blank.copy(), blank
+
+    def window(self, way: _Way) -> tuple[slice, slice] | None:
+        """Return the slices that a stroke can reach, or None off the wall."""
+        sag = 0.5 * abs(way.bend) * way.half_len**2
+        wide = way.half_wide * (1.0 + abs(way.skew)) + 0.8
+        tall_in = abs(way.sin) * (way.half_len + abs(way.skew) * way.half_wide) + abs(way.cos) * (wide + sag)
+        wide_in = abs(way.cos) * (way.half_len + abs(way.skew) * way.half_wide) + abs(way.sin) * (wide + sag)
+        ppi = self.grid.ppi
+        r0, r1 = int((way.row - tall_in) * ppi), int((way.row + tall_in) * ppi) + 2
+        c0, c1 = int((way.col - wide_in) * ppi), int((way.col + wide_in) * ppi) + 2
+        r0, c0, r1, c1 = max(r0, 0), max(c0, 0), min(r1, self.grid.rows), min(c1, self.grid.cols)
+        return (slice(r0, r1), slice(c0, c1)) if r1 > r0 and c1 > c0 else None
+
+    def lay(self, index: int, way: _Way, habit: Habit) -> None:
+        """Draw one stroke over what is there."""
+        at = self.window(way)
+        if at is None:
+            return
+        down, right = self.rows[at] - np.float32(way.row), self.cols[at] - np.float32(way.col)
+        u = right * np.float32(way.cos) - down * np.float32(way.sin)
+        v = right * np.float32(way.sin) + down * np.float32(way.cos)
+        v -= np.float32(0.5 * way.bend) * (u * u - np.float32(way.half_len**2 / 3.0))
+        u += np.float32(way.skew) * v
+        rim = np.float32(way.half_wide) - np.abs(v)
+        end = np.float32(way.half_len) - np.abs(u)
+        side = np.clip(rim * np.float32(1.0 / habit.soft_in), 0.0, 1.0)
+        weight = side * np.clip(end * np.float32(1.0 / (2.0 * habit.soft_in)), 0.0, 1.0)
+        if not weight.any():
+            return
+        gone = np.clip(u * np.float32(0.5 / way.half_len) + np.float32(0.5), 0.0, 1.0)
+        give = weight * (np.float32(way.load) * (1.0 - np.float32(habit.dry) * gone))
+        plane = np.float32(way.level) + np.float32(0.9 * way.tilt / way.half_wide) * v
+        lift = self.lift[at]
+        lift += weight * (plane - lift)
+        self._bead(at, way, rim, end, v, weight)
+        supply = self.supply[at]
+        new = give > 0.55 * supply
+        supply *= np.float32(0.8)
+        np.maximum(supply, give, out=supply)
+        for mine, theirs in ((self.along, u), (self.across, v), (self.inside, weight)):
+            np.copyto(mine[at], theirs, where=new)
+        np.copyto(self.number[at], np.int32(index), where=new)
+
+    def _bead(self, at: tuple[slice, slice], way: _Way, rim: Array, end: Array, v: Array, weight: Array) -> None:
+        """Wipe older beads under the blade and leave new ones beside it and where it lifted."""
+        bead = self.bead[at]
+        bead *= 1.0 - np.float32(0.92) * weight
+        near = np.clip(1.0 - np.abs(rim) * np.float32(1.0 / 0.16), 0.0, 1.0)
+        strength = np.where(v > 0, np.float32(way.bead_right), np.float32(way.bead_left))
+        bead += near * near * strength * np.clip(end, 0.0, 1.0)
+        stop = np.clip(1.0 - np.abs(end - np.float32(0.15)) * np.float32(1.0 / 0.22), 0.0, 1.0)
+        bead += stop * stop * np.float32(0.7 * way.bead_end) * np.clip(rim, 0.0, 1.0)
+
+
+def lay(plan: Grid, habit: Habit, key: int) -> Strokes:
+    """Cover the plan grid with strokes of a habit.
+
+    Parameters
+    ----------
+    plan
+        The plan grid of a wall.
+    habit
+        Tool and hand.
+    key
+        64-bit key of the purpose.
+    """
+    ways, ids = _ways(plan, habit, key)
+    board = _Board(plan, key)
+    for index, way in enumerate(ways):
+        board.lay(index, way, habit)
+    cos = np.append([way.cos for way in ways], 1.0).astype(np.float32)[board.number]
+    sin = np.append([way.sin for way in ways], 0.0).astype(np.float32)[board.number]
+    return Strokes(
+        plan, habit, board.number, ids, board.along, board.across, board.supply, board.inside, board.lift, board.bead,
+        -sin, cos,
+    )  # fmt: skip
+
+
+def grain(strokes: Strokes, target: Grid, stretch: float, pitch_in: float, key: int, octaves: int = 2) -> Array:
+    """Return what a tool's edge writes along its way: unit-variance streaks on the target grid.
+
+    Parameters
+    ----------
+    strokes
+        The strokes to follow.
+    target
+        The output or the plan grid.
+    stretch
+        Length of a streak over its width.
+    pitch_in
+        Width of the widest streaks in inches.
+    key
+        64-bit key of the purpose.
+
+    The streaks come from a sheet of noise drawn once at the target's resolution across the stroke; each stroke reads
+    its own place on the sheet, so no two are alike. They fade towards the stroke's rim.
+    """
+    coarse = min(target.ppi, max(2.0, 8.0 / (pitch_in * stretch)))
+    long, wide = strokes.habit.reach_in
+    sheet = _sheet((2.0 * wide + 24.0, 2.0 * long + 24.0), (target.ppi, coarse), stretch, pitch_in, key, octaves)
+    along = (strokes.along + strokes.unit(key + 1) * np.float32(24.0) + np.float32(long)) * np.float32(coarse)
+    across = (strokes.across + strokes.unit(key + 2) * np.float32(24.0) + np.float32(wide)) * np.float32(target.ppi)
+    inside = fields.resample(strokes.inside, strokes.grid, target)
+    col = np.clip(fields.resample(along, strokes.grid, target), 0, sheet.shape[1] - 1).astype(np.int32)
+    row = np.clip(fields.resample(across, strokes.grid, target), 0, sheet.shape[0] - 1).astype(np.int32)
+    return np.take(sheet.ravel(), row * np.int32(sheet.shape[1]) + col) * np.minimum(inside * 2.0, 1.0)
+
+
+def _sheet(
+    size_in: tuple[float, float], ppi: tuple[float, float], stretch: float, pitch_in: float, key: int, octaves: int
+) -> Array:
+    """Draw a sheet of streaks (across, along the strokes); its pixels need not be square."""
+    grid = Grid(int(size_in[0] * ppi[0]) + 1, int(size_in[1] * ppi[1]) + 1, 1.0)  # in units of its own pixels
+    total = np.zeros(grid.shape, np.float32)
+    for octave in range(octaves):
+        pitch = pitch_in / 2**octave
+        size = (pitch * ppi[0], pitch * stretch * ppi[1])
+        total += np.float32(0.7**octave) * fields.lattice(grid, size, key + octave)
+    return total * np.float32(1.0 / math.sqrt(sum(0.49**o for o in range(octaves))))
