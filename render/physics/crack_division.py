@@ -187,7 +187,8 @@ def measure(ring: F8) -> Shapes:
     middle = ((p + q) * cross[..., None]).sum(axis=1) / (3.0 * twice)[:, None]
     second = [
         ((p[..., i] * p[..., j] + q[..., i] * q[..., j] + (p + q)[..., i] * (p + q)[..., j]) * cross).sum(axis=1)
-        / (12.0 * twice) - middle[:, i] * middle[:, j]
+        / (12.0 * twice)
+        - middle[:, i] * middle[:, j]
         for i, j in ((0, 0), (0, 1), (1, 1))
     ]
     a, b, c = (np.asarray(one) for one in second)
@@ -469,9 +470,7 @@ def _runs(cells: _Cells, cuts: _Cuts, base: int, count: NDArray[np.int64]) -> I4
     return out
 
 
-def _gathered(
-    points: _Points, leaves: list[_Cells], cracks: list[tuple[I4, NDArray[np.int64], U8, F8]]
-) -> Division:
+def _gathered(points: _Points, leaves: list[_Cells], cracks: list[tuple[I4, NDArray[np.int64], U8, F8]]) -> Division:
     """Put the generations together."""
     none = (np.empty(0, np.int32), np.empty(0, np.int64), np.empty(0, np.uint64), np.empty(0))
     runs, counts, names, natural = (np.concatenate(part) for part in zip(none, *cracks, strict=True))

@@ -156,7 +156,9 @@ def _main_strands(division: Division, map_: SpacingMap, room: F8) -> Strands:
     points = division.points[division.crack_points]
     name = division.crack_id[which]
     arc, length = _arc(points, start)
-    age = np.clip(0.62 + 0.17 * np.log2(division.crack_cells), 0.55, 1.9) * np.exp(0.3 * _normal(division.crack_id, _AGE))
+    age = np.clip(0.62 + 0.17 * np.log2(division.crack_cells), 0.55, 1.9) * np.exp(
+        0.3 * _normal(division.crack_id, _AGE)
+    )
     spacing = map_.at("spacing", points)
     width = map_.at("opening", points) * age[which]
     width *= np.exp(0.5 * along(name, arc / (0.9 * spacing), 0, _WIDE, False))
@@ -213,7 +215,9 @@ def _islands(division: Division, main: Strands) -> Strands:
     points = (main.points[at] + main.aside[at] * shift[..., None]).reshape(-1, 2)
     share = (0.55 - 0.25 * np.sin(t)) * np.clip(rough, 0.5, 1.3)
     left, right = ((lip[at] * share).ravel() for lip in (main.left, main.right))
-    return Strands(np.arange(len(pick) + 1) * span, points, left, right, main.depth[at].ravel(), main.aside[at].reshape(-1, 2))
+    return Strands(
+        np.arange(len(pick) + 1) * span, points, left, right, main.depth[at].ravel(), main.aside[at].reshape(-1, 2)
+    )
 
 
 def _blind_ends(division: Division, cells: Cells, map_: SpacingMap) -> Strands:

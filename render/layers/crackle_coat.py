@@ -1,0 +1,176 @@
+"""A crackling coat: a plaster or paint that shrinks as it dries, and shows its own application in its cracks.
+
+What a finisher sees: a fine porcelain net where the coat sticks, finer where it is thin; over a release size wide
+plates that curl, open to what lies below, and hang loose. Cracks run square into older cracks, the old ones wider.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import ClassVar, Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from render import fields, seeds
+from render.fields import Array, Grid
+from render.layers.base import Coat, scaled
+from render.physics import crack_flakes, cracks
+from render.seeds import Streams
+from render.wall import Wall
+
+MAP_PPI = 4.0  # spacing is laid out on this grid, whatever the picture's
+NOMINAL_MIL = 20.0  # film at which a crack size means its inches
+CRACK_IN = {"fine": 0.20, "medium": 0.34, "bold": 0.62}
+"""Mean distance of the cracks of a bonded coat 20 mil thick, inches; it grows in proportion to the film."""
+# Below this film a coat does not crack, for "medium": critical_thickness(5 MPa, 1 GPa, 5 J/m2) is 4.0 mil.
+_STRESS_PA, _MODULUS_PA, _ENERGY_J_M2 = 5.0e6, 1.0e9, 5.0
+_M_PER_MIL = 2.54e-5
+_STRAIN, _STRENGTH_STRAIN = 0.055, 0.066  # free shrinkage and strain at break of a wet film: chosen by eye
+_RELEASE = 5.0  # a release size divides the friction of the base by this: chosen by eye
+# (spacing, opening): a film that dries fast has no time to creep. Chosen by eye.
+_DRYING = {"fast": (0.85, 1.2), "slow": (1.15, 0.85)}
+
+
+@dataclass(frozen=True)
+class _Plates:
+    """What the net makes of the coat: float32 (rows, cols), heights in mil."""
+
+    ink: Array
+    depth: Array
+    curl: Array
+    loose: Array
+    tone: Array
+
+
+class CrackleCoat(Coat):
+    """A coat that crackles as it dries."""
+
+    kind: Literal["crackle_coat"] = "crackle_coat"
+    crack_size: Literal["fine", "medium", "bold"] = "medium"
+    drying: Literal["fast", "slow"] = "fast"
+
+    title: ClassVar[str] = "crackle coat"
+    tools: ClassVar[tuple[str, ...]] = ("trowel", "wide brush")
+    hazards: ClassVar[tuple[str, ...]] = ("dust",)
+
+    def apply(self, wall: Wall, streams: Streams) -> Wall:
+        """Lay the coat, let it dry and crack, curl what slid, and mark what hangs loose."""
+        film = self._film(wall, streams)
+        map_ = self.spacing_map(wall, film)
+        plates = self._plates(wall, film, map_, streams)
+        left = scaled(np.minimum(film, self._hairline(plates.ink)), self.mean_mil(wall))
+        on = left > 0
+        relief = plates.curl - film * plates.depth * np.clip(1.4 * plates.ink - 0.4, 0.0, 1.0)
+        open_ = np.where(on, plates.ink, np.float32(0.0))
+        after = wall.add(self.stratum(left))
+        return after.evolve(
+            height=wall.height + np.where(on, film + relief, 0.0).astype(np.float32),
+            cracks=np.where(on, open_, wall.cracks),
+            loose=np.where(on, plates.loose, wall.loose),
+            tone=np.where(on, plates.tone, wall.tone),
+            thirst=after.thirst + open_ * (1.0 - after.thirst),
+            sheen=after.sheen * (1.0 - open_),
+        )
+
+    def _film(self, wall: Wall, streams: Streams) -> Array:
+        """Return the film as laid, mil: heavier and thinner by the hand's reach, levelling shallow relief, streaked."""
+        grid, plan = wall.grid, wall.grid.plan
+        reach = fields.fbm(plan, 7.0, streams.key("reach"), 4, 0.55)
+        heavy = np.exp(0.22 * fields.resample(reach, plan, grid))
+        streak = fields.fbm(grid, (0.07, 1.1), streams.key("streak"), 3, 0.6)
+        grain = fields.fbm(grid, 0.16, streams.key("grain"), 3, 0.7)
+        film = heavy * (1.0 + np.float32(0.030) * streak + np.float32(0.022) * grain)
+        film *= self._laid(grid, streams)
+        return scaled(np.asarray(film, np.float32), self.mean_mil(wall))
+
+    def _laid(self, grid: Grid, streams: Streams) -> Array:
+        """Return where the coat lies, 0 to 1, feathered at its rim."""
+        if self.coverage >= 1.0:
+            return np.ones((1, 1), np.float32)
+        plan = grid.plan
+        placement = fields.fbm(plan, 9.0, streams.key("placement"), 4, 0.5)
+        level = fields.threshold(placement, self.coverage)
+        inside = np.clip(fields.edge_distance(placement, level, plan.ppi), -2.0, 2.0)
+        placement = fields.resample(placement, plan, grid)
+        placement = placement + np.float32(0.04) * fields.fbm(grid, 0.4, streams.key("rim"), 4, 0.65)
+        feather = np.clip(fields.resample(inside, plan, grid) / 0.5 + 0.2, 0.15, 1.0)
+        return np.where(fields.cover(placement, self.coverage), feather, np.float32(0.0))
+
+    def spacing_map(self, wall: Wall, film: Array) -> cracks.SpacingMap:
+        """Return how far apart and how wide this coat cracks on this wall, from its film (mil) and the base's grip."""
+        coarse = wall.grid.at(MAP_PPI)
+
+        def even(values: Array) -> NDArray[np.float64]:
+            blurred = fields.resample(np.asarray(values, np.float32), wall.grid, coarse).astype(np.float64)
+            return np.round(blurred, 3)
+
+        thick = np.maximum(even(film), 0.25)
+        slip = np.clip(even(wall.slip), 0.0, 1.0)
+        grip = (1.0 + 0.35 * (even(wall.thirst) - 0.35) - 0.3 * even(wall.sheen) * (1.0 - slip)).clip(0.6, 1.4)
+        near, wide = _DRYING[self.drying]
+        scale = CRACK_IN[self.crack_size] / NOMINAL_MIL
+        metres = thick * _M_PER_MIL
+        strength = 0.5 * scale / (_M_PER_MIL / 0.0254)  # in units of the bonded base's friction
+        bonded = cracks.spacing(metres, strength, grip / near) / 0.0254
+        sliding = cracks.spacing(metres, strength, 1.0 / (near * _RELEASE)) / 0.0254
+        spacing = np.exp(np.log(bonded) * (1.0 - slip) + np.log(sliding) * slip)
+        stuck = cracks.bonded_opening(metres, _STRAIN) / 0.0254 * CRACK_IN[self.crack_size] / CRACK_IN["medium"]
+        slid = cracks.sliding_opening(spacing, _STRAIN, _STRENGTH_STRAIN)
+        opening = np.exp(np.log(stuck) * (1.0 - slip) + np.log(slid) * slip) * wide
+        return cracks.SpacingMap(spacing, slip, opening * self._cracks_at_all(thick), 1.0 / MAP_PPI)
+
+    def critical_mil(self) -> float:
+        """Return the film below which this coat does not crack, mil."""
+        metres = cracks.critical_thickness(_STRESS_PA, _MODULUS_PA, _ENERGY_J_M2)
+        return metres / _M_PER_MIL * CRACK_IN[self.crack_size] / CRACK_IN["medium"]
+
+    def _cracks_at_all(self, thick: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Return 0 below the critical film, 1 from half as much again."""
+        t = np.clip((thick / self.critical_mil() - 1.0) / 0.5, 0.0, 1.0)
+        return np.asarray(t * t * (3.0 - 2.0 * t))
+
+    def _plates(self, wall: Wall, film: Array, map_: cracks.SpacingMap, streams: Streams) -> _Plates:
+        """Divide, open and draw; curl the plates that slid, and score how they hang."""
+        grid = wall.grid
+        window = cracks.Window(grid.rows, grid.cols, grid.ppi)
+        net = cracks.net(map_, window.bounds, streams.key("net"))
+        cells = net.cells
+        drawn = cracks.draw(net, window, *self._posture(cells))
+        cluster = fields.fbm(grid.at(MAP_PPI), 6.0, streams.key("cluster"), 2, 0.5)
+        at = cells.shape.centre * MAP_PPI - 0.5
+        score = crack_flakes.scores(
+            cells, fields.gather(cluster, at[:, 0], at[:, 1]).astype(np.float64), streams.key("fall")
+        )
+        loose = crack_flakes.looseness(drawn, cells, score, wall.slip, grid, streams.key("hang"))
+        own = (0.985 + 0.03 * seeds.hash_unit(cells.name, 71)).astype(np.float32)[drawn.cell]
+        return _Plates(drawn.ink, drawn.depth, drawn.curl, loose, own * (1.0 - np.float32(0.72) * drawn.depth))
+
+    def _posture(self, cells: cracks.Cells) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """Return curl (mil) and tilt (mil per inch) of each cell: little where it sticks, much where it slid."""
+        some = seeds.hash_unit(cells.name, 72)
+        free = np.where(cells.opening > 0, cells.slip**1.5, 0.0)
+        curl = (0.4 * cells.size / 0.34 + 34.0 * free * np.minimum(cells.size, 3.0) / 1.3) * (0.25 + 1.5 * some**1.6)
+        turn = 2.0 * np.pi * seeds.hash_unit(cells.name, 73)
+        slope = (1.6 + 22.0 * free) * seeds.hash_unit(cells.name, 74)
+        gate = np.where(cells.opening > 0, 1.0, 0.0)
+        return curl * gate, gate[:, None] * np.stack([slope * np.cos(turn), slope * np.sin(turn)], axis=1)
+
+    def _hairline(self, ink: Array) -> Array:
+        """Return the film at which a pixel lets through what its open share does, mil.
+
+        A film's contrast falls off about as exp(-3.9 film / hides), .02 at the film that hides.
+        """
+        return np.asarray(np.float32(-self.material.hides / 3.9) * np.log(np.clip(ink, 1e-9, 1.0)), np.float32)
+
+    def words(self) -> str:
+        """Return the layer's line."""
+        inches = CRACK_IN[self.crack_size] * self.thickness_ratio
+        return f"{self.material.name}, {self.crack_size} crackle (about {inches:.2g} in), {self.drying} drying"
+
+    @property
+    def thickness_ratio(self) -> float:
+        """Likely film where the coat lies, over the nominal film."""
+        at = self.spread_at or self.coverage
+        film = 1604.1667 / self.spread_used.likely * (1.0 + self.thin.likely) / at if at > 0 else 0.0
+        return film / NOMINAL_MIL

@@ -1,0 +1,68 @@
+"""A release size: a slippery film under a crackling coat, so that it slides, opens wide, curls and comes away.
+
+What a finisher sees: an almost clear, slightly shiny patch, brushed on in blotches, along the edges, or as a band.
+"""
+
+from __future__ import annotations
+
+from typing import ClassVar, Literal
+
+import numpy as np
+
+from render import fields
+from render.fields import Array, Grid
+from render.layers.base import Coat, Length, scaled
+from render.seeds import Streams
+from render.wall import Wall
+
+_FEATHER_IN = 0.8  # a brush leaves the rim of a patch thin over this distance
+
+
+class Size(Coat):
+    """Release size over part of the wall."""
+
+    kind: Literal["size"] = "size"
+    placement: Literal["blotches", "edges", "band"] = "blotches"
+    blotch: Length = "14 in"  # type: ignore[assignment]
+    band_at: Length = "30 in"  # type: ignore[assignment]
+
+    title: ClassVar[str] = "release size"
+    tools: ClassVar[tuple[str, ...]] = ("3 in chip brush",)
+
+    def apply(self, wall: Wall, streams: Streams) -> Wall:
+        """Lay the size: its film where it was brushed, and the slip of what comes on it."""
+        grid = wall.grid
+        placement = fields.resample(self._placement(grid.plan, streams), grid.plan, grid)
+        placement = placement + np.float32(0.05) * fields.fbm(grid, 0.5, streams.key("rim"), 4, 0.65)
+        on = fields.cover(placement, self.coverage)
+        level = fields.threshold(placement, self.coverage)
+        full = np.clip(self._inside(grid, streams, level) / np.float32(_FEATHER_IN) + np.float32(0.25), 0.12, 1.0)
+        hairs = np.exp(0.3 * fields.fbm(grid, (0.08, 1.6), streams.key("bristles"), 3, 0.6))
+        film = np.where(on, full * hairs, 0.0).astype(np.float32)
+        slip = np.where(on, np.clip(full, 0.0, 1.0), wall.slip).astype(np.float32)
+        return wall.add(self.stratum(scaled(film, self.mean_mil(wall))), slip=slip)
+
+    def _inside(self, grid: Grid, streams: Streams, level: float) -> Array:
+        """Return the distance inside the patches' smooth outline, inches."""
+        plan = grid.plan
+        distance = fields.edge_distance(self._placement(plan, streams), level, plan.ppi)
+        return fields.resample(np.clip(distance, -4.0, 4.0), plan, grid)
+
+    def _placement(self, plan: Grid, streams: Streams) -> Array:
+        """Return where a brush goes first, on the plan grid: unit-variance noise plus the chosen place."""
+        loose = fields.fbm(plan, self.blotch, streams.key("blotch"), 3, 0.5)
+        loose += 0.35 * fields.fbm(plan, self.blotch / 5.0, streams.key("dabs"), 3, 0.55)
+        if self.placement == "edges":
+            rows, cols = (
+                np.minimum(at, end - at) for at, end in ((plan.row_in, plan.height_in), (plan.col_in, plan.width_in))
+            )
+            return np.asarray(-np.minimum(rows[:, None], cols[None, :]) / 3.0 + 0.7 * loose, np.float32)
+        if self.placement == "band":
+            away = np.abs(plan.row_in - min(self.band_at, plan.height_in / 2.0))
+            return np.asarray(-away[:, None] / 3.0 + 0.7 * loose, np.float32)
+        return loose
+
+    def words(self) -> str:
+        """Return the layer's line."""
+        where = {"blotches": "in blotches", "edges": "along the edges", "band": "in a band"}[self.placement]
+        return f"{self.material.name}, brushed on {where}"

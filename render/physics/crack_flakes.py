@@ -1,0 +1,117 @@
+"""Cracks of a drying film: which pieces hang loose, and how they break away.
+
+A piece of film that slid on its base has curled off it; some pieces hang by little. When they are knocked they fall
+in groups, mostly along cracks, and where a crack is not at hand the film tears: the outline is ragged, and a sloping
+ledge of fresh film stays between the surface and what lies beneath.
+
+All lengths are inches on the wall.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.ndimage import gaussian_filter
+from scipy.special import ndtr
+
+from render import fields, seeds
+from render.fields import Array, Grid
+from render.physics.crack_division import F8
+from render.physics.crack_drawing import CrackFields
+from render.physics.crack_opening import Cells
+
+_SLIDES = 0.3  # slip from which a piece can come away
+_OUTLINE_PPI = 25.0  # outlines are rounded on a grid no finer than this
+_ROUND_IN = 0.045  # how far tearing rounds an outline off
+_RAGGED_IN = 0.014  # how far it strays from the crack (root mean square)
+
+
+def scores(cells: Cells, cluster: F8, key: int) -> F8:
+    """Return how ready each cell is to fall, 0 to 1, shape (cells,).
+
+    Chance, its neighbourhood (``cluster``: unit-variance noise at the cells' centres, so that pieces fall in groups)
+    and its size (a wide plate catches more knocks and has curled more) share it out.
+    """
+    chance = seeds.hash_unit(cells.name, key)
+    return np.asarray(ndtr(1.5 * cluster + 1.1 * (2.0 * chance - 1.0) + 0.5 * np.log2(np.maximum(cells.size, 0.05))))
+
+
+def looseness(cracks: CrackFields, cells: Cells, score: F8, slip: Array, grid: Grid, key: int) -> Array:
+    """Return how loosely each pixel's piece hangs, 0 held to 1 ready to fall: float32 (rows, cols).
+
+    Only where the base slips (``slip``, (rows, cols)) can it be above 0. Within one piece it varies a little, so that
+    the last piece to fall breaks across instead of leaving whole.
+    """
+    rough = fields.fbm(grid, 0.9, key, 4, 0.6)
+    held = slip - np.float32(0.06) * fields.lattice(grid, 0.35, key + 9)
+    piece = score.astype(np.float32)[cracks.cell]
+    loose = np.clip(np.float32(0.08) + np.float32(0.84) * piece + np.float32(0.03) * rough, 0.01, 1.0)
+    return np.asarray(np.where(held > np.float32(_SLIDES), loose, np.float32(0.0)), np.float32)
+
+
+@dataclass(frozen=True)
+class Break:
+    """What came away: float32 (rows, cols).
+
+    Attributes
+    ----------
+    gone
+        Share of the film that is gone, 0 to 1: 1 in the hole, less on the ledge.
+    hole
+        Share of the pixel that is hole, 0 to 1: the film is gone to the base.
+    """
+
+    gone: Array
+    hole: Array
+
+
+def break_away(loose: Array, share: float, grid: Grid, key: int) -> Break:
+    """Break away the loosest film until ``share`` of the wall is bare, or nothing loose is left.
+
+    Parameters
+    ----------
+    loose
+        From ``looseness``.
+    share
+        Most area of the wall to fall, 0 to 1; ledges count.
+    grid, key
+        The pixels, and the key of the ragged outline.
+    """
+    hangs = loose > 0
+    wanted = min(round(share * loose.size), int(np.count_nonzero(hangs)))
+    if wanted == 0:
+        none = np.zeros(grid.shape, np.float32)
+        return Break(none, none)
+    level = fields.threshold(loose, wanted / loose.size)
+    inside = _outline((loose >= level) & hangs, grid) + _ragged(grid, key)
+    inside = np.where(hangs, inside, np.float32(-1.0))
+    inside -= np.float32(max(fields.threshold(inside, wanted / loose.size), 0.0))
+    return _ledged(inside, grid, key + 40)
+
+
+def _outline(fallen: NDArray[np.bool_], grid: Grid) -> Array:
+    """Return the distance from the rounded outline, inches, right within a tenth of an inch of it; positive inside."""
+    coarse = grid.at(min(grid.ppi, _OUTLINE_PPI))
+    share = fields.resample(fallen.astype(np.float32), grid, coarse)
+    soft = gaussian_filter(share, _ROUND_IN * coarse.ppi, mode="nearest", truncate=3.0)
+    slope = _ROUND_IN * np.sqrt(2.0 * np.pi)
+    return fields.resample(np.asarray((soft - 0.5) * slope, np.float32), coarse, grid)
+
+
+def _ragged(grid: Grid, key: int) -> Array:
+    """Return how far a torn edge strays, inches: patches of clean break between ragged ones."""
+    patchy = np.clip(0.75 + 0.6 * fields.lattice(grid, 1.3, key + 7), 0.15, 2.0)
+    return np.asarray(np.float32(_RAGGED_IN) * patchy * fields.fbm(grid, 0.21, key, 4, 0.7), np.float32)
+
+
+def _ledged(inside: Array, grid: Grid, key: int) -> Break:
+    """Turn distances from the outline into what is gone: a ledge .15 to 3 mm wide slopes up from the hole."""
+    wide = np.exp(np.float32(-3.5) + np.float32(0.75) * fields.fbm(grid, 0.8, key, 3, 0.6))
+    wide = np.clip(wide, 0.006, 0.118)
+    rough = 1.0 + np.float32(0.25) * fields.lattice(grid, 0.07, key + 5)
+    pixel = np.float32(1.0 / grid.ppi)
+    gone = np.clip((inside + 0.5 * pixel) / np.maximum(wide * rough, pixel), 0.0, 1.0)
+    hole = np.clip((inside - wide) * np.float32(grid.ppi) + 0.5, 0.0, 1.0)
+    return Break(np.asarray(gone, np.float32), np.asarray(hole, np.float32))
