@@ -1,0 +1,109 @@
+"""Noise, masks and scattered points."""
+
+from __future__ import annotations
+
+import noise
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from scipy import interpolate
+
+from render import fields, seeds
+from render.fields import Grid
+
+
+@pytest.mark.parametrize("wavelength", [0.03, 0.2, 1.0, (0.1, 2.0)])
+def test_averaging_down_equals_sampling_coarse(wavelength: float | tuple[float, float]) -> None:
+    """A fine lattice averaged 2 x 2 is the coarse lattice: pixel-area integrals."""
+    fine = fields.lattice(Grid.over(8, 8, 50), wavelength, 5)
+    coarse = fields.lattice(Grid.over(8, 8, 25), wavelength, 5)
+    np.testing.assert_allclose(fine.reshape(200, 2, 200, 2).mean((1, 3)), coarse, atol=5e-6)
+
+
+def test_crop_is_the_crop_of_the_whole() -> None:
+    """A smaller wall is the top left corner of a larger one."""
+    small, large = fields.fbm(Grid.over(6, 8, 25), 0.7, 3), fields.fbm(Grid.over(12, 20, 25), 0.7, 3)
+    np.testing.assert_allclose(large[:150, :200], small, atol=1e-5)
+
+
+def test_lattice_has_unit_variance() -> None:
+    """Well resolved noise has mean 0 and standard deviation 1."""
+    got = fields.lattice(Grid.over(60, 60, 12.5), 0.5, 11)
+    assert abs(got.mean()) < 0.03
+    assert got.std() == pytest.approx(1.0, abs=0.03)
+
+
+def test_lattice_is_the_cubic_spline_of_its_nodes() -> None:
+    """Far above the lattice spacing, pixels equal scipy's B-spline through the same coefficients."""
+    grid = Grid.over(4, 4, 200)
+    got = fields.lattice(grid, 1.0, 42)
+    nodes = np.arange(-4, 10)
+    white = (seeds.hash_lattice(nodes, nodes, 42) * 2 - 1) * 3**0.5 / 0.4794
+    knots = np.arange(nodes[0] - 2, nodes[-1] + 3)
+    rows = interpolate.BSpline.design_matrix(grid.row_in, knots.astype(float), 3).toarray()
+    np.testing.assert_allclose(got, rows @ white @ rows.T, atol=2e-4)
+
+
+def test_drift_uses_perlin_noise() -> None:
+    """The slow field has unit variance over many streams; Perlin's has the deviation that the scaling states."""
+    places = np.random.default_rng(0).uniform(0, 256, (100_000, 2))
+    raw = np.array([noise.pnoise2(x, y, repeatx=256, repeaty=256) for x, y in places])
+    assert raw.std() == pytest.approx(fields._PERLIN_STD, rel=0.02)
+    assert np.abs(raw).max() <= 0.7072 * 2**0.5  # gradients of length sqrt 2 in this implementation
+    every = [fields.drift(Grid.over(48, 48, 2), 6.0, np.random.default_rng(i)) for i in range(12)]
+    assert 0.6 < np.std(every) < 1.1
+
+
+def test_resample_is_consistent() -> None:
+    """Going up to 50 and averaging to 25 px/in equals going up to 25."""
+    grid = Grid.over(6, 6, 12.5)
+    field = np.random.default_rng(2).normal(size=grid.shape).astype(np.float32)
+    fine, coarse = fields.resample(field, grid, grid.at(50)), fields.resample(field, grid, grid.at(25))
+    np.testing.assert_allclose(fine.reshape(150, 2, 150, 2).mean((1, 3)), coarse, atol=1e-5)
+    assert fields.resample(field, grid, grid) is field
+
+
+@given(st.integers(1, 40), st.integers(1, 40), st.floats(0, 1), st.integers(0, 5))
+@settings(max_examples=60, deadline=None)
+def test_cover_is_exact_to_a_pixel(rows: int, cols: int, share: float, steps: int) -> None:
+    """The mask has round(share x pixels) pixels, even where values tie, and no pixel left out is higher."""
+    values = np.random.default_rng(rows * cols).normal(size=(rows, cols)).astype(np.float32)
+    values = np.round(values * steps) if steps else values
+    mask = fields.cover(values, share)
+    assert mask.sum() == round(share * values.size)
+    if mask.any() and not mask.all():
+        assert values[mask].min() >= values[~mask].max()
+
+
+def test_edge_distance_of_a_slope() -> None:
+    """On a plane rising 2 per inch the distance from the contour is exact."""
+    grid = Grid.over(4, 4, 20)
+    plane = np.broadcast_to((2.0 * grid.col_in).astype(np.float32), grid.shape)
+    got = fields.edge_distance(plane, 4.0, 20)
+    np.testing.assert_allclose(got[:, 1:-1], np.broadcast_to(grid.col_in - 2.0, grid.shape)[:, 1:-1], atol=2e-3)
+
+
+def test_scatter_statistics_clark_evans_1954() -> None:
+    """Mean distance to the nearest neighbour of a Poisson scatter is 1/(2 sqrt density) (Clark & Evans 1954)."""
+    from scipy.spatial import cKDTree
+
+    points = fields.scatter(Grid.over(120, 120, 1), 0.5, 17, margin_in=6)
+    places = np.column_stack([points.row_in, points.col_in])
+    inner = ((places > 0) & (places < 120)).all(axis=1)
+    nearest = cKDTree(places).query(places[inner], 2)[0][:, 1]
+    error = 0.26136 / (inner.sum() * 0.5) ** 0.5
+    assert abs(nearest.mean() - 0.5 / 0.5**0.5) < 4 * error
+
+
+def test_wider_wall_keeps_its_points() -> None:
+    """The points of a small wall are all in the larger one."""
+    small, large = fields.scatter(Grid.over(20, 20, 5), 2.0, 9), fields.scatter(Grid.over(40, 60, 5), 2.0, 9)
+    assert set(small.ids.tolist()) <= set(large.ids.tolist())
+
+
+def test_gather_interpolates() -> None:
+    """A linear field is read exactly between pixels."""
+    field = np.add.outer(np.arange(5.0), 10.0 * np.arange(6.0)).astype(np.float32)
+    got = fields.gather(field, np.array([0.5, 3.25]), np.array([2.5, 4.75]))
+    np.testing.assert_allclose(got, [25.5, 50.75], rtol=1e-6)
