@@ -14,7 +14,7 @@ from PIL import Image
 from render import __version__, composite, units
 from render.fields import Array
 from render.finish import Finish, load
-from render.pipeline import Built, Cache, Done, Progress, Site, build
+from render.pipeline import Built, Cache, Done, Progress, Site, Stopped, build
 
 if TYPE_CHECKING:
     from render.light import Lamp
@@ -183,6 +183,12 @@ def films(finish: Finish) -> dict[str, Any]:
     return {name: optics for name, optics in found.items() if optics is not None}
 
 
+def go_on(stop: Callable[[], bool] | None) -> None:
+    """Raise ``Stopped`` if the work was called off."""
+    if stop is not None and stop():
+        raise Stopped
+
+
 def lit(built: Built, seen: composite.Seen, lamp: Lamp) -> Image.Image:
     """Return the picture of a wall under a lamp."""
     from render import light
@@ -235,6 +241,8 @@ def preview(
     except ValueError as error:
         raise InputError([f'--light = "{light}": {error}']) from None
     built = build(finish, site, cache=cache, progress=progress, stop=stop)
+    go_on(stop)
     seen = composite.look(built.wall, finish.wall_colour, films(finish), lamp)
+    go_on(stop)
     image = lit(built, seen, lamp)
     return Preview(built, seen, image, lamp, light, time.perf_counter() - began)
