@@ -1,4 +1,4 @@
-"""Colour as reflectance in a few spectral bands: words in, pigments mixed, films laid over, sRGB and CIELAB out.
+"""Colour as reflectance in a few spectral bands: words in, pigments and films, sRGB and CIELAB out.
 
 Every colour in the program is a *reflectance*: `BANDS` shares between 0 and 1, as the surface is seen under
 diffuse light with its mirror reflection left out (that one is light's business, see `render.light`). Three
@@ -103,7 +103,7 @@ def upsampling_basis() -> Reflectance:
 
 
 def blackbody(kelvin: float) -> Reflectance:
-    """Relative power of a full radiator at the table's wavelengths, 1 at 560 nm (Planck, c2 = .014388 m K)."""
+    """Relative power (81,) of a full radiator, 1 at 560 nm (Planck's law, c2 = .014388 m K)."""
     metres = wavelengths_nm() * 1e-9
     power = metres**-5 / np.expm1(1.4388e-2 / (metres * kelvin))
     return power / np.interp(560e-9, metres, power)
@@ -148,11 +148,15 @@ def xyz_weights(light: str = "D65") -> Reflectance:
 def adaptation(white: ArrayLike, degree: float = 1.0) -> Reflectance:
     """Matrix (3, 3) that shows XYZ seen under `white` to an eye adapted to the D65 of sRGB.
 
-    `degree` 1 is full adaptation (a white wall looks white), 0 none (the lamp's tint shows).
+    `degree` 1 is full adaptation (a white wall looks white), 0 none (the lamp's tint shows). Between them the
+    gains are taken to the power of the degree: by Wien's law the logarithms of the cone responses to a full
+    radiator run straight with 1/T, so what is left of a warm lamp's tint is that of a less warm one.
     Source: von Kries scaling of Bradford responses, ICC.1:2010 annex E.
     """
-    gains = (_BRADFORD @ _WHITE) / (_BRADFORD @ np.asarray(white, dtype=np.float64))
-    return np.linalg.inv(_BRADFORD) @ np.diag(degree * gains + 1.0 - degree) @ _BRADFORD
+    seen = np.asarray(white, dtype=np.float64)
+    gains = ((_BRADFORD @ _WHITE) / (_BRADFORD @ seen)) ** degree
+    matrix = np.linalg.inv(_BRADFORD) @ np.diag(gains) @ _BRADFORD
+    return matrix * (seen[1] / (matrix[1] @ seen))
 
 
 @cache
@@ -208,9 +212,7 @@ def srgb_to_linear(encoded: ArrayLike) -> Reflectance:
 def linear_to_srgb(light: ArrayLike) -> Reflectance:
     """sRGB values from light 0 to 1 (IEC 61966-2-1:1999)."""
     value = np.asarray(light, dtype=np.float64)
-    return np.where(
-        value <= 0.0031308, value * 12.92, 1.055 * np.maximum(value, 0.0031308) ** (1 / 2.4) - 0.055
-    )
+    return np.where(value <= 0.0031308, value * 12.92, 1.055 * np.maximum(value, 0.0031308) ** (1 / 2.4) - 0.055)
 
 
 # A table of codes over linear light: its step, 1/16383, is a fifth of the smallest step between two codes.
@@ -302,9 +304,8 @@ def delta_e(first: ArrayLike, second: ArrayLike) -> Reflectance:
     h1, h2 = np.arctan2(b1, a1 * (1 + grey)), np.arctan2(b2, a2 * (1 + grey))
     turn = np.where(c1 * c2 == 0, 0.0, (h2 - h1 + np.pi) % (2 * np.pi) - np.pi)
     hue = np.where(c1 * c2 == 0, np.where(c1 == 0, h2, h1), h1 + 0.5 * turn)
-    return _ciede2000(
-        l2 - l1, c2 - c1, 2 * np.sqrt(c1 * c2) * np.sin(turn / 2), 0.5 * (l1 + l2), 0.5 * (c1 + c2), hue
-    )
+    steps = (l2 - l1, c2 - c1, 2 * np.sqrt(c1 * c2) * np.sin(turn / 2))
+    return _ciede2000(steps, 0.5 * (l1 + l2), 0.5 * (c1 + c2), hue)
 
 
 def _seventh(chroma: Reflectance) -> Reflectance:
@@ -312,22 +313,17 @@ def _seventh(chroma: Reflectance) -> Reflectance:
 
 
 def _ciede2000(
-    dl: Reflectance, dc: Reflectance, dh: Reflectance, light: Reflectance, chroma: Reflectance, hue: Reflectance
+    steps: tuple[Reflectance, Reflectance, Reflectance], light: Reflectance, chroma: Reflectance, hue: Reflectance
 ) -> Reflectance:
-    """Weighted difference from the differences and the mean lightness, chroma and hue (radians)."""
+    """Weighted difference from the steps and the means of lightness, chroma and hue (radians)."""
     degrees = np.degrees(hue) % 360
-    t = (
-        1
-        - 0.17 * np.cos(hue - np.radians(30))
-        + 0.24 * np.cos(2 * hue)
-        + 0.32 * np.cos(3 * hue + np.radians(6))
-        - 0.20 * np.cos(4 * hue - np.radians(63))
-    )
-    sl = 1 + 0.015 * (light - 50) ** 2 / np.sqrt(20 + (light - 50) ** 2)
-    sc, sh = 1 + 0.045 * chroma, 1 + 0.015 * chroma * t
-    turn = -np.sin(np.radians(60 * np.exp(-(((degrees - 275) / 25) ** 2)))) * 2 * _seventh(chroma)
-    parts = (dl / sl) ** 2 + (dc / sc) ** 2 + (dh / sh) ** 2 + turn * (dc / sc) * (dh / sh)
-    return np.sqrt(np.maximum(parts, 0.0))
+    t = 1 - 0.17 * np.cos(hue - np.radians(30)) + 0.24 * np.cos(2 * hue)
+    t += 0.32 * np.cos(3 * hue + np.radians(6)) - 0.20 * np.cos(4 * hue - np.radians(63))
+    dl = steps[0] / (1 + 0.015 * (light - 50) ** 2 / np.sqrt(20 + (light - 50) ** 2))
+    dc = steps[1] / (1 + 0.045 * chroma)
+    dh = steps[2] / (1 + 0.015 * chroma * t)
+    turn = -2 * _seventh(chroma) * np.sin(np.radians(60 * np.exp(-(((degrees - 275) / 25) ** 2))))
+    return np.sqrt(np.maximum(dl**2 + dc**2 + dh**2 + turn * dc * dh, 0.0))
 
 
 # ------------------------------------------------------------------------------------------- words
@@ -347,16 +343,17 @@ def parse_colour(text: str) -> Reflectance:
     if match := _LRV.fullmatch(words):
         value, hue, chroma = (float(part) if part else 0.0 for part in match.groups())
         if not 0 <= value <= 100 or chroma < 0:
-            raise ValueError(f'"{text}" is no colour: an LRV is between 0 and 100, and a chroma is not negative')
+            raise ValueError(f'"{text}" is no colour: an LRV is from 0 to 100, and a chroma is not negative')
         lightness = float(xyz_to_lab(value / 100 * _WHITE, _WHITE)[0])
-        return _from_lab(
-            text, lightness, chroma * np.cos(np.radians(hue)), chroma * np.sin(np.radians(hue))
-        )
+        return _from_lab(text, lightness, chroma * np.cos(np.radians(hue)), chroma * np.sin(np.radians(hue)))
     raise ValueError(f'"{text}" is no colour we can read: {_EXPECTED}')
 
 
 def reflectance_of(linear_rgb: ArrayLike) -> Reflectance:
-    """Reflectance (..., BANDS), read-only, of linear sRGB (..., 3): the upsampling of Mallett & Yuksel 2019."""
+    """Reflectance (..., BANDS), read-only, of linear sRGB (..., 3).
+
+    References: Mallett & Yuksel 2019, EGSR, doi 10.2312/SR.20191216.
+    """
     spectrum = np.clip(np.asarray(linear_rgb, dtype=np.float64) @ band_basis().T, DARKEST, LIGHTEST)
     spectrum.flags.writeable = False
     return spectrum
@@ -376,15 +373,22 @@ def _from_lab(text: str, lightness: float, a: float, b: float) -> Reflectance:
     if not 0 <= lightness <= 100:
         raise ValueError(f'"{text}" is no colour: the L of lab() is between 0 and 100')
     if not _shown(linear):
-        low, high = 0.0, 1.0
-        for _ in range(20):
-            middle = 0.5 * (low + high)
-            low, high = (middle, high) if _shown(_linear_of_lab((lightness, middle * a, middle * b))) else (low, middle)
+        low = _most_vivid(lightness, a, b)
         raise ValueError(
             f'"{text}" is more vivid than a screen can show: at this lightness and hue the chroma is at most '
             f"{low * np.hypot(a, b):.0f}, lab({lightness:.0f}, {low * a:.0f}, {low * b:.0f})"
         )
     return reflectance_of(np.clip(linear, 0.0, 1.0))
+
+
+def _most_vivid(lightness: float, a: float, b: float) -> float:
+    """Largest factor on a and b that a screen can show, by bisection."""
+    low, high = 0.0, 1.0
+    for _ in range(20):
+        middle = 0.5 * (low + high)
+        fits = _shown(_linear_of_lab((lightness, middle * a, middle * b)))
+        low, high = (middle, high) if fits else (low, middle)
+    return low
 
 
 # ------------------------------------------------------------------------------------------ pigments
@@ -583,10 +587,10 @@ def _hiding(k: Reflectance, s: Reflectance) -> float:
     """Thickness in mil at which every band lets through less than _HIDDEN, at most _THICKEST."""
     mils = np.geomspace(1e-4, _THICKEST, 400)
     through = optics.layer(k, s, mils[:, np.newaxis])[1].max(axis=1)
-    return float(mils[min(np.searchsorted(-through, -_HIDDEN), mils.size - 1)])
+    return float(mils[min(int(np.searchsorted(-through, -_HIDDEN)), mils.size - 1)])
 
 
-def _moebius(k: Reflectance, s: Reflectance, mils: Reflectance) -> tuple[Reflectance, Reflectance, Reflectance]:
+def _moebius(k: Reflectance, s: Reflectance, mils: Reflectance) -> tuple[Reflectance, ...]:
     """a, b, c of (a + bR)/(1 + cR): under the surface, through the film and back, out again."""
     r, t = optics.layer(k, s, mils)
     back, out = TURNED_BACK, 1.0 - TURNED_BACK
@@ -606,8 +610,8 @@ def _film(k: bytes, s: bytes) -> Film:
 def film_over(base: ArrayLike, k: ArrayLike, s: ArrayLike, thickness_mil: ArrayLike) -> Picture:
     """Reflectance float32 (..., BANDS) of a film on `base` (..., BANDS).
 
-    k and s (BANDS,) per mil, thickness (...) in mil; where it is 0 the base is left as it is. The tables of the
-    last 64 different films are kept.
+    k and s (BANDS,) per mil, thickness (...) in mil; where it is 0 the base is left as it is. The
+    tables of the last 64 different films are kept.
     References: Kubelka 1948, J. Opt. Soc. Am. 38:448; Saunderson 1942, J. Opt. Soc. Am. 32:727.
     """
     exact = [np.ascontiguousarray(value, dtype=np.float64).tobytes() for value in (k, s)]
@@ -622,7 +626,13 @@ def film_exact(base: ArrayLike, k: ArrayLike, s: ArrayLike, thickness_mil: Array
 
 
 def stain_into(
-    base: ArrayLike, k: ArrayLike, s: ArrayLike, thickness_mil: ArrayLike, depth_mil: float, scatter_per_mil: float
+    base: ArrayLike,
+    k: ArrayLike,
+    s: ArrayLike,
+    thickness_mil: ArrayLike,
+    *,
+    depth_mil: float,
+    scatter_per_mil: float,
 ) -> Picture:
     """Reflectance float32 (..., BANDS) when pigment is absorbed by the base and does not lie on it.
 
@@ -632,7 +642,8 @@ def stain_into(
     References: Duncan 1940, Proc. Phys. Soc. 52:390, for the mixture of base and pigment.
     """
     seen = np.clip(np.asarray(base, dtype=np.float32), DARKEST, LIGHTEST)
-    load = (np.asarray(thickness_mil, dtype=np.float32) / np.float32(depth_mil * scatter_per_mil))[..., np.newaxis]
+    share = np.float32(1 / (depth_mil * scatter_per_mil))
+    load = (np.asarray(thickness_mil, dtype=np.float32) * share)[..., np.newaxis]
     inside = seen / ((1 - TURNED_BACK) + np.float32(TURNED_BACK) * seen)
     own = (1 - inside) ** 2 / (2 * inside)
     ratio = (own + load * np.asarray(k, np.float32)) / (1 + load * np.asarray(s, np.float32))
@@ -676,25 +687,26 @@ def _described(linear: Reflectance) -> dict[str, Any]:
 
 
 def _dominant(linear: Reflectance, wanted: int) -> list[dict[str, Any]]:
-    """Cluster in CIELAB (k-means, seeded far apart), merge what the eye cannot tell apart, largest first."""
+    """Clusters in CIELAB (k-means from centres set far apart, so no chance is in it), largest first."""
     lab = to_lab(linear)
     centres = _far_apart(lab, wanted)
     for _ in range(12):
         nearest = np.argmin(((lab[:, np.newaxis] - centres) ** 2).sum(axis=2), axis=1)
-        centres = np.stack(
-            [lab[nearest == one].mean(axis=0) if np.any(nearest == one) else centres[one] for one in range(len(centres))]
-        )
-    shares = np.bincount(nearest, minlength=len(centres)) / nearest.size
-    groups = [
-        {**_described(linear[nearest == one].mean(axis=0)), "share": round(float(shares[one]), 3)}
-        for one in np.argsort(-shares, kind="stable")
-        if shares[one] > 0
+        counts = np.bincount(nearest, minlength=len(centres))
+        sums = np.stack([np.bincount(nearest, lab[:, axis], len(centres)) for axis in range(3)], axis=1)
+        centres = np.where(counts[:, np.newaxis] > 0, sums / np.maximum(counts, 1)[:, np.newaxis], centres)
+    return [
+        {
+            **_described(linear[nearest == one].mean(axis=0)),
+            "share": round(float(counts[one]) / nearest.size, 3),
+        }
+        for one in np.argsort(-counts, kind="stable")
+        if counts[one]
     ]
-    return groups
 
 
 def _far_apart(lab: Reflectance, wanted: int) -> Reflectance:
-    """First centres: the mean, then always the point furthest from those taken, while that is over 3 units."""
+    """First centres: the mean, then the point furthest from those taken, while it is over 3 units off."""
     centres = [lab.mean(axis=0)]
     distance = ((lab - centres[0]) ** 2).sum(axis=1)
     while len(centres) < wanted and distance.max() > 9.0:

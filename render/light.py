@@ -210,9 +210,7 @@ def _sweep(field: Picture, pitch: float, towards: NDArray[np.float64], sideways:
     return out
 
 
-def _march(
-    lines: Picture, out: Picture, pitch: float, main: Any, cross: Any, up: NDArray[np.float64]
-) -> None:
+def _march(lines: Picture, out: Picture, pitch: float, main: Any, cross: Any, up: NDArray[np.float64]) -> None:
     """Carry the fronts of several lamps over `lines`, adding to `out` what each line takes from them."""
     order = np.argsort(cross < 0, kind="stable")  # lamps above the sweep, then those below it
     main, cross, up = np.maximum(main[order], 1e-6), cross[order], up[order]
@@ -266,9 +264,7 @@ def sky_visibility(height: Picture, pitch: float) -> Picture:
     return out
 
 
-def _strip_horizons(
-    padded: Picture, rows: slice, pitch: float, coarse: Sequence[Picture] | None
-) -> list[Picture]:
+def _strip_horizons(padded: Picture, rows: slice, pitch: float, coarse: Sequence[Picture] | None) -> list[Picture]:
     """Tangents of the horizon, eight arrays, for some rows of the finest grid."""
     count, width = rows.stop - rows.start, padded.shape[1] - 4
     here = padded[rows.start + 2 : rows.stop + 2, 2:-2]
@@ -389,7 +385,8 @@ def shade(
     """Picture, uint8 (rows, cols, 3), of a wall under a lamp.
 
     height_mil (rows, cols) above the bare wall, reflectance (rows, cols, BANDS) or its linear sRGB under this lamp
-    by `exposed` (rows, cols, 3), sheen (rows, cols) from 0 matt to 1 polished, ppi pixels per inch. `relief` multiplies the heights; whoever sets it says so on the sheet.
+    by `exposed` (rows, cols, 3), sheen (rows, cols) from 0 matt to 1 polished, ppi pixels per inch. `relief`
+    multiplies the heights; whoever sets it says so on the sheet.
     `roughness_deg` is that of the plaster's grain, Oren & Nayar's sigma.
 
     Raises ValueError where the shapes do not agree or ppi is not positive.
@@ -403,7 +400,9 @@ def shade(
             f"(rows, cols, {colour.BANDS}) and (rows, cols), with ppi above 0"
         )
     pitch = 1000.0 / ppi
-    height = np.ascontiguousarray(height_mil, dtype=np.float32) * np.float32(relief)
+    height = np.ascontiguousarray(height_mil, dtype=np.float32)
+    if relief != 1.0:
+        height = height * np.float32(relief)
     towards = directions(lamp)
     direct = lamplight(height, pitch, towards) if lamp.fill < 1 else np.ones(shape, np.float32)
     if lamp.fill >= 1:
@@ -455,9 +454,7 @@ def _facing(height: Picture, rows: slice, pitch: float, towards: NDArray[np.floa
     return _Facing(eye, to_lamp, np.maximum((hz - hx * right - hy * upward) * eye, 0), z)
 
 
-def _matt(
-    own: Picture, direct: Picture, sky: Picture, facing: _Facing, lamp: Lamp, roughness_deg: float
-) -> Picture:
+def _matt(own: Picture, direct: Picture, sky: Picture, facing: _Facing, lamp: Lamp, roughness_deg: float) -> Picture:
     """Light leaving the matt body of some rows towards the eye, linear sRGB (rows, cols, 3)."""
     fill = np.float32(lamp.fill)
     beam = direct * facing.eye * (1 - fill)

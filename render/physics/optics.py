@@ -91,7 +91,7 @@ def from_white_and_black(over_white: ArrayLike, over_black: ArrayLike) -> tuple[
         np.asarray(over_white, dtype=np.float64), np.asarray(over_black, dtype=np.float64)
     )
     if np.any(black <= 0.0) or np.any(white <= black) or np.any(white >= 1.0):
-        raise ValueError("the colour over white must be lighter than the colour over black, both inside 0 to 1")
+        raise ValueError("the colour over white must be lighter than over black, both inside 0 to 1")
     a = 0.5 * (white + (black - white + 1.0) / black)
     b = np.sqrt(a * a - 1.0)
     s = np.arctanh(b * (1.0 - white) / (b * b - (a - white) * (a - 1.0))) / b

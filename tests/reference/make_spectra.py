@@ -19,8 +19,8 @@ import numpy as np
 ILLUMINANTS = ("D65", "D50", "A", "LED-B1", "LED-B2", "LED-B3", "LED-B4", "LED-B5")
 TARGET = Path(__file__).parents[2] / "render" / "data" / "spectra_5nm.csv"
 HEAD = """\
-# CIE 1931 2 degree observer; CIE illuminants D65, D50, A and LED-B1..B5 (CIE 015:2018); sRGB reflectance basis
-# of Mallett & Yuksel 2019 (doi 10.2312/SR.20191216). Made by tests/reference/make_spectra.py.
+# CIE 1931 2 degree observer; CIE illuminants D65, D50, A and LED-B1..B5 (CIE 015:2018); sRGB reflectance
+# basis of Mallett & Yuksel 2019 (doi 10.2312/SR.20191216). Made by tests/reference/make_spectra.py.
 """
 
 
