@@ -66,7 +66,13 @@ class Chip(Layer):
             "cracks": before.cracks * (1.0 - gone),
             "loose": before.loose * (gone <= 0),
         }
-        return after.evolve(**{name: np.asarray(value, np.float32) for name, value in fresh.items()})
+        touched = gone > 0
+        return after.evolve(
+            **{
+                name: np.where(touched, value, getattr(before, name)).astype(np.float32)
+                for name, value in fresh.items()
+            }
+        )
 
     def _below(self, wall: Wall) -> tuple[Array, Array]:
         """Return absorbency and sheen of the coat that lies open at each pixel, or of the bare wall."""

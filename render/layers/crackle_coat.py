@@ -27,6 +27,7 @@ CRACK_IN = {"fine": 0.20, "medium": 0.34, "bold": 0.62}
 _STRESS_PA, _MODULUS_PA, _ENERGY_J_M2 = 5.0e6, 1.0e9, 5.0
 _M_PER_MIL = 2.54e-5
 _STRAIN, _STRENGTH_STRAIN = 0.055, 0.066  # free shrinkage and strain at break of a wet film: chosen by eye
+_LEVEL_PPI, _LEVELS = 8.0, 0.8  # relief finer than an eighth of an inch is filled to this share: chosen by eye
 _RELEASE = 5.0  # a release size divides the friction of the base by this: chosen by eye
 # (spacing, opening): a film that dries fast has no time to creep. Chosen by eye.
 _DRYING = {"fast": (0.85, 1.2), "slow": (1.15, 0.85)}
@@ -78,11 +79,21 @@ class CrackleCoat(Coat):
         grid, plan = wall.grid, wall.grid.plan
         reach = fields.fbm(plan, 7.0, streams.key("reach"), 4, 0.55)
         heavy = np.exp(0.22 * fields.resample(reach, plan, grid))
-        streak = fields.fbm(grid, (0.07, 1.1), streams.key("streak"), 3, 0.6)
+        turn = fields.resample(fields.lattice(plan, 8.0, streams.key("turn")), plan, grid)
+        level = np.clip(0.5 + 1.5 * turn, 0.0, 1.0)  # trowelled criss-cross: level strokes here, upright ones there
+        streak = level * fields.fbm(grid, (0.07, 1.1), streams.key("level"), 3, 0.6)
+        streak += (1.0 - level) * fields.fbm(grid, (1.1, 0.07), streams.key("upright"), 3, 0.6)
         grain = fields.fbm(grid, 0.16, streams.key("grain"), 3, 0.7)
         film = heavy * (1.0 + np.float32(0.030) * streak + np.float32(0.022) * grain)
+        film = np.maximum(film + self._levelling(wall) / np.float32(max(self.mean_mil(wall), 0.5)), 0.12 * film)
         film *= self._laid(grid, streams)
         return scaled(np.asarray(film, np.float32), self.mean_mil(wall))
+
+    def _levelling(self, wall: Wall) -> Array:
+        """Return how much more film lies in hollows than on humps, mil: a coat fills most of what is finer than it."""
+        coarse = wall.grid.at(_LEVEL_PPI)
+        smooth = fields.resample(fields.resample(wall.height, wall.grid, coarse), coarse, wall.grid)
+        return np.asarray(np.float32(_LEVELS) * (smooth - wall.height), np.float32)
 
     def _laid(self, grid: Grid, streams: Streams) -> Array:
         """Return where the coat lies, 0 to 1, feathered at its rim."""
@@ -136,21 +147,25 @@ class CrackleCoat(Coat):
         window = cracks.Window(grid.rows, grid.cols, grid.ppi)
         net = cracks.net(map_, window.bounds, streams.key("net"))
         cells = net.cells
-        drawn = cracks.draw(net, window, *self._posture(cells))
         cluster = fields.fbm(grid.at(MAP_PPI), 6.0, streams.key("cluster"), 2, 0.5)
         at = cells.shape.centre * MAP_PPI - 0.5
         score = crack_flakes.scores(
             cells, fields.gather(cluster, at[:, 0], at[:, 1]).astype(np.float64), streams.key("fall")
         )
+        drawn = cracks.draw(net, window, *self._posture(cells, score))
         loose = crack_flakes.looseness(drawn, cells, score, wall.slip, grid, streams.key("hang"))
         own = (0.985 + 0.03 * seeds.hash_unit(cells.name, 71)).astype(np.float32)[drawn.cell]
         return _Plates(drawn.ink, drawn.depth, drawn.curl, loose, own * (1.0 - np.float32(0.72) * drawn.depth))
 
-    def _posture(self, cells: cracks.Cells) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-        """Return curl (mil) and tilt (mil per inch) of each cell: little where it sticks, much where it slid."""
+    def _posture(
+        self, cells: cracks.Cells, score: NDArray[np.float64]
+    ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """Return curl (mil) and tilt (mil per inch) of each cell: much where it slid and hangs."""
         some = seeds.hash_unit(cells.name, 72)
         free = np.where(cells.opening > 0, cells.slip**1.5, 0.0)
-        curl = (0.4 * cells.size / 0.34 + 34.0 * free * np.minimum(cells.size, 3.0) / 1.3) * (0.25 + 1.5 * some**1.6)
+        curl = (0.4 * cells.size / 0.34 + 30.0 * free * (0.4 + 1.2 * score) * np.minimum(cells.size, 3.0) / 1.3) * (
+            0.25 + 1.5 * some**1.6
+        )
         turn = 2.0 * np.pi * seeds.hash_unit(cells.name, 73)
         slope = (1.6 + 22.0 * free) * seeds.hash_unit(cells.name, 74)
         gate = np.where(cells.opening > 0, 1.0, 0.0)

@@ -36,17 +36,19 @@ class Size(Coat):
         placement = placement + np.float32(0.05) * fields.fbm(grid, 0.5, streams.key("rim"), 4, 0.65)
         on = fields.cover(placement, self.coverage)
         level = fields.threshold(placement, self.coverage)
-        full = np.clip(self._inside(grid, streams, level) / np.float32(_FEATHER_IN) + np.float32(0.25), 0.12, 1.0)
-        hairs = np.exp(0.3 * fields.fbm(grid, (0.08, 1.6), streams.key("bristles"), 3, 0.6))
+        deep = (placement - np.float32(level)) * np.float32(self._reach() / _FEATHER_IN)
+        full = np.clip(np.float32(0.25) + deep, 0.12, 1.0)
+        hairs = np.exp(0.06 * fields.fbm(grid, (0.08, 1.6), streams.key("bristles"), 3, 0.6))
         film = np.where(on, full * hairs, 0.0).astype(np.float32)
-        slip = np.where(on, np.clip(full, 0.0, 1.0), wall.slip).astype(np.float32)
+        uneven = 0.88 + 0.2 * fields.resample(
+            fields.fbm(grid.plan, 3.5, streams.key("uneven"), 3, 0.6), grid.plan, grid
+        )
+        slip = np.where(on, np.clip(full * uneven, 0.0, 1.0), wall.slip).astype(np.float32)
         return wall.add(self.stratum(scaled(film, self.mean_mil(wall))), slip=slip)
 
-    def _inside(self, grid: Grid, streams: Streams, level: float) -> Array:
-        """Return the distance inside the patches' smooth outline, inches."""
-        plan = grid.plan
-        distance = fields.edge_distance(self._placement(plan, streams), level, plan.ppi)
-        return fields.resample(np.clip(distance, -4.0, 4.0), plan, grid)
+    def _reach(self) -> float:
+        """Return about how many inches lie between two placements one apart."""
+        return self.blotch / 6.0 if self.placement == "blotches" else 3.0
 
     def _placement(self, plan: Grid, streams: Streams) -> Array:
         """Return where a brush goes first, on the plan grid: unit-variance noise plus the chosen place."""

@@ -50,12 +50,15 @@ class CrackFields:
         int32, number of the cell in ``net.cells``.
     curl
         float32, mil that the film stands off the wall: edges raised, each piece tilted a little its own way.
+    runs
+        First pixel (row-major) and cell of each run of pixels of one cell.
     """
 
     ink: F4
     depth: F4
     cell: NDArray[np.int32]
     curl: F4
+    runs: tuple[NDArray[np.int64], NDArray[np.int32]]
 
 
 def draw(net: Net, window: Window, curl: NDArray[np.float64], tilt: NDArray[np.float64]) -> CrackFields:
@@ -74,7 +77,8 @@ def draw(net: Net, window: Window, curl: NDArray[np.float64], tilt: NDArray[np.f
     """
     ink, depth = ink_of(net.strands, window)
     start, cell = runs_of(net, window)
-    return CrackFields(ink, depth, _filled(start, cell, window), _curled(net.cells, start, cell, window, curl, tilt))
+    rise = curled(net.cells, (start, cell), window, curl, tilt)
+    return CrackFields(ink, depth, _filled(start, cell, window), rise, (start, cell))
 
 
 # --- strokes ---------------------------------------------------------------------------------------------------------
@@ -213,10 +217,9 @@ def _filled(start: NDArray[np.int64], cell: NDArray[np.int32], window: Window) -
     return np.repeat(cell, _lengths(start, window)).reshape(window.rows, window.cols)
 
 
-def _curled(
+def curled(
     cells: Cells,
-    start: NDArray[np.int64],
-    cell: NDArray[np.int32],
+    runs: tuple[NDArray[np.int64], NDArray[np.int32]],
     window: Window,
     curl: NDArray[np.float64],
     tilt: NDArray[np.float64],
@@ -227,6 +230,7 @@ def _curled(
     the middle of a rectangle's side); the rise is curl * q^2 / (1 + .35 q^2), about .74 curl at the sides and 1.7 at
     the corners.
     """
+    start, cell = runs
     row, col = np.divmod(start, window.cols)
     down = ((row + 0.5) / window.ppi + window.top) - cells.shape.centre[cell, 0]
     across = ((col + 0.5) / window.ppi + window.left) - cells.shape.centre[cell, 1]

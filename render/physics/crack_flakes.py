@@ -19,10 +19,10 @@ from scipy.special import ndtr
 from render import fields, seeds
 from render.fields import Array, Grid
 from render.physics.crack_division import F8
-from render.physics.crack_drawing import CrackFields
+from render.physics.crack_drawing import CrackFields, Window, curled
 from render.physics.crack_opening import Cells
 
-_SLIDES = 0.3  # slip from which a piece can come away
+_SLIDES, _FREE = 0.16, 0.42  # slip from which film can come away, and from which nothing holds it: chosen by eye
 _OUTLINE_PPI = 25.0  # outlines are rounded on a grid no finer than this
 _ROUND_IN = 0.045  # how far tearing rounds an outline off
 _RAGGED_IN = 0.014  # how far it strays from the crack (root mean square)
@@ -35,20 +35,25 @@ def scores(cells: Cells, cluster: F8, key: int) -> F8:
     and its size (a wide plate catches more knocks and has curled more) share it out.
     """
     chance = seeds.hash_unit(cells.name, key)
-    return np.asarray(ndtr(1.5 * cluster + 1.1 * (2.0 * chance - 1.0) + 0.5 * np.log2(np.maximum(cells.size, 0.05))))
+    z = 1.4 * cluster + 1.9 * (chance - 0.5) + 0.35 * np.log2(np.clip(cells.size, 0.05, 3.0))
+    return np.asarray(ndtr(z / 1.6))
 
 
 def looseness(cracks: CrackFields, cells: Cells, score: F8, slip: Array, grid: Grid, key: int) -> Array:
     """Return how loosely each pixel's piece hangs, 0 held to 1 ready to fall: float32 (rows, cols).
 
-    Only where the base slips (``slip``, (rows, cols)) can it be above 0. Within one piece it varies a little, so that
-    the last piece to fall breaks across instead of leaving whole.
+    Only where the base slips (``slip``, (rows, cols)) can it be above 0. Within one piece it falls off to one side, so
+    that the last pieces to fall break across instead of leaving whole.
     """
-    rough = fields.fbm(grid, 0.9, key, 4, 0.6)
-    held = slip - np.float32(0.06) * fields.lattice(grid, 0.35, key + 9)
+    turn = 2.0 * np.pi * seeds.hash_unit(cells.name, key + 1)
+    slope = (0.035 / np.maximum(cells.size, 0.05))[:, None] * np.stack([np.cos(turn), np.sin(turn)], axis=1)
+    window = Window(grid.rows, grid.cols, grid.ppi)
+    across = curled(cells, cracks.runs, window, np.zeros(len(slope)), slope)
+    across += np.float32(0.003) * fields.lattice(grid, 0.9, key)
+    free = np.clip((slip - np.float32(_SLIDES)) / np.float32(_FREE - _SLIDES), 0.0, 1.0)
     piece = score.astype(np.float32)[cracks.cell]
-    loose = np.clip(np.float32(0.08) + np.float32(0.84) * piece + np.float32(0.03) * rough, 0.01, 1.0)
-    return np.asarray(np.where(held > np.float32(_SLIDES), loose, np.float32(0.0)), np.float32)
+    loose = np.clip(np.float32(0.08) + np.float32(0.84) * piece + across, 0.01, 1.0)
+    return np.asarray(loose * free, np.float32)
 
 
 @dataclass(frozen=True)
@@ -103,7 +108,8 @@ def _outline(fallen: NDArray[np.bool_], grid: Grid) -> Array:
 def _ragged(grid: Grid, key: int) -> Array:
     """Return how far a torn edge strays, inches: patches of clean break between ragged ones."""
     patchy = np.clip(0.75 + 0.6 * fields.lattice(grid, 1.3, key + 7), 0.15, 2.0)
-    return np.asarray(np.float32(_RAGGED_IN) * patchy * fields.fbm(grid, 0.21, key, 4, 0.7), np.float32)
+    stray = np.float32(_RAGGED_IN) * patchy * fields.fbm(grid, 0.21, key, 4, 0.7)
+    return np.asarray(np.clip(stray, -0.042, 0.042), np.float32)
 
 
 def _ledged(inside: Array, grid: Grid, key: int) -> Break:
@@ -112,6 +118,6 @@ def _ledged(inside: Array, grid: Grid, key: int) -> Break:
     wide = np.clip(wide, 0.006, 0.118)
     rough = 1.0 + np.float32(0.25) * fields.lattice(grid, 0.07, key + 5)
     pixel = np.float32(1.0 / grid.ppi)
-    gone = np.clip((inside + 0.5 * pixel) / np.maximum(wide * rough, pixel), 0.0, 1.0)
+    gone = np.clip(inside / np.maximum(wide * rough, pixel), 0.0, 1.0)
     hole = np.clip((inside - wide) * np.float32(grid.ppi) + 0.5, 0.0, 1.0)
     return Break(np.asarray(gone, np.float32), np.asarray(hole, np.float32))

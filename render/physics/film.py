@@ -161,10 +161,10 @@ def _time_step(film: Array, down: Array, across: Array | None, law: FilmLaw, lef
     """
     fastest = 3.0 * float(down.max(initial=0.0))
     if across is not None:
-        fastest += 4.0 * float(np.abs(across).max(initial=0.0))
-        fastest += (
-            4.0 * law.levelling * float(law.speed(film).max(initial=0.0)) * float(film.max()) / law.spacing
-        )
+        widest = max(float(across.max(initial=0.0)), -float(across.min(initial=0.0)))
+        fastest = max(fastest, 0.5 * fastest + 4.0 * widest)
+        thick = min(float(film.max()), law.cap)
+        fastest = max(fastest, 4.0 * law.levelling * law.mobility * thick**3 / law.spacing)
     return left if fastest <= 0 else min(left, 0.9 * law.spacing / fastest)
 
 
