@@ -230,8 +230,6 @@ def value(text: object, kind: str) -> float:
     ValueError
         As ``span``, and if a range was given.
     """
-    if isinstance(text, float):  # already read
-        return text
     read = span(text, kind)
     if read.high != read.low:
         raise ValueError(f"expected one {kind}, not a range, such as {KINDS[kind].example.split(',')[0]}")

@@ -103,10 +103,11 @@ def _list(draw: ImageDraw.ImageDraw, preview: Preview, box: tuple[float, float, 
     """Write the layer list into a box (x, y, width, bottom), smaller when there are many layers."""
     x, y, width, bottom = box
     rows = preview.layers
-    step = min(3.1 * unit, (bottom - y) / max(1, len(rows)))
-    size = max(7, round(min(1.12 * unit, 0.42 * step)))
+    step = min(4.2 * unit, (bottom - y) / max(1, len(rows)))
+    size = max(7, round(min(1.12 * unit, 0.4 * step)))
+    lines = 2 if step > 3.3 * size else 1
     for number, (line, layer) in enumerate(zip(rows, preview.built.finish.layers, strict=True), 1):
-        _row(draw, number, line, swatch(layer, line.wet_mil), (x, y, width), size)
+        _row(draw, number, line, swatch(layer, line.wet_mil), (x, y, width), size, lines)
         y += step
 
 
@@ -117,6 +118,7 @@ def _row(
     colour_code: str | None,
     box: tuple[float, float, float],
     size: int,
+    lines: int,
 ) -> None:
     """Write one layer: number, colour, name, facts, and how much of it is seen."""
     x, y, width = box
@@ -130,4 +132,4 @@ def _row(
     name = wrap(line.name, "strong", size, x + width - left - room - size, 1)[0]
     draw.text((left, y), name, fill=INK, font=font("strong", size))
     small = max(7, round(0.86 * size))
-    write(draw, (left, y + 1.25 * size), line_facts(line), "text", small, x + width - left, colour=QUIET, most=1)
+    write(draw, (left, y + 1.25 * size), line_facts(line), "text", small, x + width - left, colour=QUIET, most=lines)
