@@ -197,8 +197,8 @@ def lattice(grid: Grid, wavelength: float | tuple[float, float], key: int) -> Ar
     tall, wide = wavelength if isinstance(wavelength, tuple) else (wavelength, wavelength)
     rows, row0 = _weights(grid.rows, 1.0 / (grid.ppi * tall), "cubic")
     cols, col0 = _weights(grid.cols, 1.0 / (grid.ppi * wide), "cubic")
-    nodes = seeds.hash_lattice(np.arange(row0, row0 + rows.shape[1]), np.arange(col0, col0 + cols.shape[1]), key)
-    white = ((nodes * 2.0 - 1.0) * (math.sqrt(3.0) / _SPLINE_STD)).astype(np.float32)
+    row, col = np.arange(row0, row0 + rows.shape[1]), np.arange(col0, col0 + cols.shape[1])
+    white = seeds.white_lattice(row, col, key, 1.0 / _SPLINE_STD)
     return _sandwich(rows, white, cols)
 
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import hashlib
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -26,12 +27,29 @@ def stream(pour: int, *path: str | int) -> np.random.Generator:
     return np.random.Generator(np.random.PCG64(np.random.SeedSequence(key(pour, *path))))
 
 
+_BLOCK = 16384  # numbers mixed at a time: they and the scratch stay in the processor's cache
+
+
+def _mix(z: NDArray[np.uint64], scratch: NDArray[np.uint64]) -> None:
+    """Scramble in place; ``scratch`` has the same shape."""
+    z += np.uint64(0x9E3779B97F4A7C15)
+    for shift, factor in ((30, 0xBF58476D1CE4E5B9), (27, 0x94D049BB133111EB)):
+        np.right_shift(z, np.uint64(shift), out=scratch)
+        z ^= scratch
+        z *= np.uint64(factor)
+    np.right_shift(z, np.uint64(31), out=scratch)
+    z ^= scratch
+
+
 def mix64(values: NDArray[np.uint64]) -> NDArray[np.uint64]:
     """Scramble 64-bit integers (splitmix64, Steele, Lea & Flood 2014): a new array of uint64, same shape."""
-    z = values + np.uint64(0x9E3779B97F4A7C15)
-    z = (z ^ (z >> np.uint64(30))) * np.uint64(0xBF58476D1CE4E5B9)
-    z = (z ^ (z >> np.uint64(27))) * np.uint64(0x94D049BB133111EB)
-    return z ^ (z >> np.uint64(31))
+    mixed = np.array(values, np.uint64, order="C", copy=True)
+    flat = mixed.reshape(-1)
+    scratch = np.empty(min(_BLOCK, flat.size), np.uint64)
+    for at in range(0, flat.size, _BLOCK):
+        part = flat[at : at + _BLOCK]
+        _mix(part, scratch[: part.size])
+    return mixed
 
 
 def hash_unit(ids: NDArray[np.uint64], purpose: int) -> NDArray[np.float64]:
@@ -40,11 +58,34 @@ def hash_unit(ids: NDArray[np.uint64], purpose: int) -> NDArray[np.float64]:
     return (mixed >> np.uint64(11)).astype(np.float64) * 2.0**-53
 
 
-def hash_lattice(rows: NDArray[np.int64], cols: NDArray[np.int64], purpose: int) -> NDArray[np.float64]:
-    """Return uniform numbers in [0, 1) for lattice points: shape (rows.size, cols.size)."""
+def _hashed_lattice(
+    rows: NDArray[np.int64], cols: NDArray[np.int64], purpose: int, scale: float, shift: float, dtype: type
+) -> NDArray[Any]:
+    """Return uniform numbers times ``scale`` plus ``shift`` for lattice points, block by block."""
     along = mix64(rows.astype(np.uint64) ^ np.uint64(purpose & _MASK))
     across = mix64(cols.astype(np.uint64) * np.uint64(0xD1342543DE82EF95) + np.uint64(purpose >> 7 & _MASK))
-    return (mix64(along[:, None] ^ across[None, :]) >> np.uint64(11)).astype(np.float64) * 2.0**-53
+    found = np.empty((rows.size, cols.size), dtype)
+    tall = max(1, _BLOCK // max(cols.size, 1))
+    block, scratch = np.empty((2, min(tall, rows.size), cols.size), np.uint64)
+    for at in range(0, rows.size, tall):
+        part = block[: min(tall, rows.size - at)]
+        np.bitwise_xor(along[at : at + tall, None], across[None, :], out=part)
+        _mix(part, scratch[: len(part)])
+        np.right_shift(part, np.uint64(11), out=part)
+        unit = np.multiply(part, 2.0**-53 * scale)
+        found[at : at + tall] = np.add(unit, shift, out=unit)
+    return found
+
+
+def hash_lattice(rows: NDArray[np.int64], cols: NDArray[np.int64], purpose: int) -> NDArray[np.float64]:
+    """Return uniform numbers in [0, 1) for lattice points: shape (rows.size, cols.size)."""
+    return _hashed_lattice(rows, cols, purpose, 1.0, 0.0, np.float64)
+
+
+def white_lattice(rows: NDArray[np.int64], cols: NDArray[np.int64], purpose: int, std: float) -> NDArray[np.float32]:
+    """Return white noise for lattice points: uniform, mean 0, that standard deviation; shape (rows.size, cols.size)."""
+    half = std * 3.0**0.5
+    return _hashed_lattice(rows, cols, purpose, 2.0 * half, -half, np.float32)
 
 
 @dataclass(frozen=True)
