@@ -1,0 +1,79 @@
+"""Alcohol: flicked or poured on a wet glaze, it opens pale spots with dark, feathered rims.
+
+Alcohol has a third of water's surface tension, so the water round a drop pulls the film away from it: the middle thins, the
+rim thickens (Hernandez-Sanchez, Eddi & Snoeijer 2015; ``render.physics.wetting``). On dry colour nothing happens.
+"""
+
+from __future__ import annotations
+
+from typing import ClassVar, Literal
+
+import numpy as np
+
+from render import fields, flow
+from render.layers.base import Length, Liquid, Share
+from render.seeds import Streams
+from render.wall import Wall
+
+
+class Alcohol(Liquid):
+    """Alcohol on what is wet.
+
+    ``how`` it is put on; ``coverage`` the share of the wall that it opens; ``largest`` the radius of its largest spots.
+    """
+
+    kind: Literal["alcohol"] = "alcohol"
+    how: Literal["flicked", "poured"] = "flicked"
+    coverage: Share = "7 %"  # type: ignore[assignment]
+    largest: Length = "1.1 in"  # type: ignore[assignment]
+
+    title: ClassVar[str] = "alcohol"
+    tools: ClassVar[tuple[str, ...]] = ("spatter brush", "squeeze bottle")
+    hazards: ClassVar[tuple[str, ...]] = ("alcohol", "wet floor")
+
+    def words(self) -> str:
+        """Return the layer's line in the list."""
+        return f"alcohol {self.how} into the wet glaze"
+
+    def achieved(self, before: Wall, after: Wall) -> float:
+        """Return the share of the wall on which colour became thinner."""
+        thinner = np.zeros(before.grid.shape, bool)
+        for old, new in zip(before.strata, after.strata, strict=True):
+            if old.film is not new.film:
+                thinner |= new.film < 0.98 * old.film
+        return float(np.mean(thinner))
+
+    def apply(self, wall: Wall, streams: Streams) -> Wall:
+        """Return the wall with the spots opened; colour is moved, none leaves except by runs."""
+        return flow.change(wall, lambda bed, mobile: self._work(bed, mobile, streams))
+
+    def _work(self, bed: flow.Bed, mobile: list, streams: Streams) -> tuple[list, list]:
+        drops = _flicks(bed.grid, self, streams)
+        mobile = flow.open_spots(bed, mobile, drops, streams.key("spots"))
+        return mobile, [0.0] * len(mobile)
+
+
+def _flicks(grid: fields.Grid, layer: Alcohol, streams: Streams) -> flow.Drops:
+    """Drops in flicks, as many as open the coverage: each flick throws a line of drops, large first and finer farther."""
+    key = streams.key("flicks")
+    points = fields.scatter(grid, 0.10, key, margin_in=8.0)
+    zone = fields.drift(grid.at(1.0), 14.0, streams.rng("zones"))
+    turn = points.unit(4) + 0.28 * fields.gather(zone, points.row_in, points.col_in)
+    way, length = points.unit(1) * 2 * np.pi, 1.5 + 9.0 * points.unit(2) ** 2
+    parts = []
+    for number in range(26):
+        far = points.unit(100 + number) ** 1.4
+        aside = (0.25 + 0.9 * far) * points.normal(200 + number) * 0.6
+        row = points.row_in + far * length * np.sin(way) + aside * np.cos(way)
+        col = points.col_in + far * length * np.cos(way) - aside * np.sin(way)
+        size = np.exp(-2.3 + 0.8 * points.normal(300 + number) - 0.5 * far)
+        if number == 0:
+            size = np.maximum(size, layer.largest * points.unit(400) ** 2)
+        on = (points.unit(500 + number) < 0.85 * points.unit(3)) | (number == 0)
+        parts.append(np.stack([row, col, size, points.unit(600 + number), turn])[:, on])
+    row, col, size, tall, turn = np.concatenate(parts, 1)
+    size = np.clip(size, 0.025, layer.largest)
+    drawn = (0.25 if layer.how == "flicked" else 1.2) * tall**3 * np.clip(size / 0.3, 0, 1)
+    drops = flow.Drops(row, col, size, drawn)
+    return drops.where(turn <= flow.until(grid.plan, drops, turn, layer.coverage))
+

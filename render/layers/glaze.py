@@ -1,0 +1,144 @@
+"""Glaze: a wet colour flooded, brushed or sprayed over the wall, which then sags, runs and soaks in.
+
+A finisher sees heavy and light areas where it was thrown, veils drawn out downwards, runs that start where it lay heavy or
+on a ledge, and colour gathered in cracks. How far it runs follows from its film, its body and the wall: a misted wall lets
+it slide, a rough dry one holds it.
+"""
+
+from __future__ import annotations
+
+from typing import ClassVar, Literal
+
+import numpy as np
+
+from render import fields, flow
+from render.fields import Array, Grid
+from render.layers.base import Share, Wash
+from render.seeds import Streams
+from render.wall import Wall
+
+_BODY = {"watery": 7.0, "thin": 16.0, "creamy": 70.0, "stiff": 600.0}
+"""Kinematic viscosity, mm2/s, chosen so that the trade's words run as they do on a wall."""
+
+
+class Glaze(Wash):
+    """A glaze over the wall.
+
+    ``method`` how it is put on; ``body`` how easily it runs; ``uneven`` how much heavy and light areas differ.
+    """
+
+    kind: Literal["glaze"] = "glaze"
+    method: Literal["flooded", "brushed", "sprayed"] = "flooded"
+    body: Literal["watery", "thin", "creamy", "stiff"] = "thin"
+    uneven: Share = "45 %"  # type: ignore[assignment]
+
+    title: ClassVar[str] = "glaze"
+    tools: ClassVar[tuple[str, ...]] = ("glaze brush", "pail", "drop cloths")
+    hazards: ClassVar[tuple[str, ...]] = ("wet floor",)
+
+    def words(self) -> str:
+        """Return the layer's line in the list."""
+        return f"{self.body} glaze, {self.method}"
+
+    def apply(self, wall: Wall, streams: Streams) -> Wall:
+        """Return the wall with the glaze on it, after it sagged and ran."""
+        bed = flow.Bed(wall)
+        film = _deposit(wall.grid, self, streams) * _drinks(bed)
+        film = flow.share_out(film, self.mean_mil(wall))
+        fixed = film * _soaked(wall)
+        wall = wall.add(self.stratum(film, fixed))
+        moved, off = _run(bed, film - fixed, self, streams)
+        whole = _settle(bed, fixed, moved)
+        whole = whole * fields.cover(whole, self.coverage) if self.coverage < 1 else whole
+        whole = flow.share_out(whole, flow.mean(film) - off)
+        wall = wall.move(self.name, whole, fixed=fixed, run_off_gal=wall.gallons(np.float32(off)))
+        return wall.evolve(wet=np.maximum(wall.wet, np.clip(whole / 6.0, 0, 0.8)))
+
+
+def _throw(plan: Grid, key: int) -> Array:
+    """Heavy and light areas of a thrown glaze on the plan grid, unit variance: splashes, pushed about and drawn out."""
+    zone = fields.fbm(plan, (8.0, 11.0), key, 3, 0.6)
+    splash = fields.fbm(plan, 4.2, key + 20, 5, 0.62)
+    curl = 1.1 * plan.ppi
+    rows = np.arange(plan.rows, dtype=np.float32)[:, None] + curl * fields.fbm(plan, 3.0, key + 40, 3, 0.5)
+    cols = np.arange(plan.cols, dtype=np.float32)[None, :] + curl * fields.fbm(plan, 3.6, key + 50, 3, 0.5)
+    splash = fields.gather(splash, rows, cols)
+    drawn = fields.fbm(plan, (4.0, 0.5), key + 60, 3, 0.6)
+    return (0.6 * zone + 0.62 * splash + 0.22 * drawn) / np.float32(0.89)
+
+
+def _brush(plan: Grid, key: int) -> Array:
+    """Heavy and light areas of a brushed glaze on the plan grid: strokes at a few angles, one over another."""
+    return 0.55 * fields.fbm(plan, 9.0, key, 3, 0.6) + 0.7 * flow.strokes(plan, key + 10, 6.0, 0.45)
+
+
+def _deposit(grid: Grid, layer: Glaze, streams: Streams) -> Array:
+    """Film as put on, mean about 1, zero where it missed; it thins out toward the misses."""
+    key = streams.key("deposit")
+    if layer.method == "sprayed":
+        field = 0.5 * fields.fbm(grid, 7.0, key, 3, 0.5) + 0.22 * fields.fbm(grid, 0.12, key + 9, 2, 0.7)
+        return np.exp(field * layer.uneven) * fields.cover(field, layer.coverage)
+    plan = grid.plan
+    field = fields.resample((_brush if layer.method == "brushed" else _throw)(plan, key), plan, grid)
+    field += 0.13 * fields.fbm(grid, 0.3, key + 100, 3, 0.62)
+    film = np.exp(np.float32(1.5 * layer.uneven) * (field - 0.12 * field * np.abs(field)))
+    if layer.coverage < 1.0:
+        inside = field - np.float32(fields.threshold(field, layer.coverage))
+        film *= np.clip(inside * 2.2, 0.0, 1.0)
+    return film
+
+
+def _drinks(bed: flow.Bed) -> Array:
+    """How much more a place takes than the wall at large: cracks and hollows drink."""
+    hollow = np.tanh(bed.hollow * np.float32(0.25))
+    return np.exp(0.28 * hollow + 0.5 * bed.wall.cracks)
+
+
+def _soaked(wall: Wall) -> Array:
+    """Share that soaks in at once: the thirst of what lies on top, less where it is wet already."""
+    share = (0.10 + 0.34 * wall.thirst) * (1.0 - 0.45 * wall.wet) + 0.25 * wall.cracks
+    return np.clip(share, 0.0, 0.9)
+
+
+def _hold(bed: flow.Bed, key: int) -> Array:
+    """Film that hangs on the wall, mil, on the sag grid: more on a rough dry wall; in upright lanes it clings less."""
+    plan, coarse = bed.grid.plan, bed.grid.at(flow.SAG_PPI)
+    grip = 1.5 + 2.6 * bed.rough * (1.0 - 0.6 * bed.plan_wet) + 1.3 * (1.0 - bed.plan_wet)
+    lanes = 0.55 * fields.fbm(coarse, (7.0, 0.55), key, 2, 0.7) + 0.3 * fields.fbm(coarse, (2.0, 1.2), key + 9, 2, 0.6)
+    return fields.resample(grip.astype(np.float32), plan, coarse) * np.exp(lanes)
+
+
+def _streaks(grid: Grid, key: int) -> Array:
+    """Upright streaks that a film draws as it runs down: positive weights, mean about 1."""
+    wisps = 0.34 * fields.fbm(grid, (2.6, 0.12), key, 3, 0.7) + 0.2 * fields.lattice(grid, (5.0, 0.4), key + 9)
+    return np.exp(wisps - 0.08)
+
+
+def _run(bed: flow.Bed, mobile: Array, layer: Glaze, streams: Streams) -> tuple[Array, float]:
+    """Sag and run. Returns the mobile film and the mean film that left at the floor."""
+    move = flow.mobility(_BODY[layer.body])
+    moved, off, passed = flow.sag(
+        bed, [mobile], seconds=14.0, move=move, hold=_hold(bed, streams.key("hold")),
+        texture=_streaks(bed.grid, streams.key("streaks")),
+    )  # fmt: skip
+    runs = _seed(bed, passed, streams, vigour=move / flow.mobility(16.0))
+    moved, more = flow.run_down(bed, moved, runs, flow.RunLook(), streams.key("outline"))
+    return moved[0], off[0] + more[0]
+
+
+def _seed(bed: flow.Bed, passed: Array, streams: Streams, vigour: float):
+    """Runs that start where much film has come down: on heavy places and ledges, by chance of the wall's own points."""
+    key = streams.key("runs")
+    points = fields.scatter(bed.grid, 0.22, key)
+    coarse = bed.grid.at(flow.SAG_PPI)
+    heavy = fields.gather(passed, points.row_in * coarse.ppi - 0.5, points.col_in * coarse.ppi - 0.5)
+    chance = np.clip((heavy - 2.0) / 5.0, 0.0, 0.7) * min(1.0, vigour**0.5)
+    on = points.unit(1) < chance
+    volume = 0.35 * np.exp(1.0 * points.normal(2)) * heavy**0.7 * min(vigour, 2.0) ** 0.5
+    return flow.sweep(bed, points.row_in[on], points.col_in[on], volume[on], key=streams.key("stray"))
+
+
+def _settle(bed: flow.Bed, fixed: Array, mobile: Array) -> Array:
+    """What lies at rest: pigment drifts a little toward hollows and toward the edges of what stayed wet."""
+    rest = flow.into_hollows(mobile, bed, 0.25)
+    return flow.dry_edges(fixed + rest, bed.grid, 1.6)

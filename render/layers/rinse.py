@@ -1,0 +1,105 @@
+"""Rinse: water squirted or thrown on a wet colour. It opens pale channels and starts runs, and carries colour down."""
+
+from __future__ import annotations
+
+from typing import ClassVar, Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from render import fields, flow
+from render.fields import Array, Grid
+from render.layers.base import Liquid, Share
+from render.physics import runs as rivulets
+from render.seeds import Streams
+from render.wall import Wall
+
+_MIL_IN2_PER_GAL = 231.0 / flow.MIL_IN
+
+
+class Rinse(Liquid):
+    """Water squirted in lines or thrown in sheets over the wet colour; ``coverage`` is the share it washes."""
+
+    kind: Literal["rinse"] = "rinse"
+    how: Literal["squirted", "thrown"] = "squirted"
+    coverage: Share = "25 %"  # type: ignore[assignment]
+
+    title: ClassVar[str] = "water"
+    tools: ClassVar[tuple[str, ...]] = ("squeeze bottle", "drop cloths")
+    hazards: ClassVar[tuple[str, ...]] = ("wet floor",)
+
+    def words(self) -> str:
+        """Return the layer's line in the list."""
+        return f"water {self.how} on the wet glaze"
+
+    def apply(self, wall: Wall, streams: Streams) -> Wall:
+        """Return the wall after the water went down it."""
+        squirts = _squirts(wall.grid, streams, self.dose.likely * wall.area_ft2)
+        sheet = _sheet(wall.grid.plan, squirts, streams, self.coverage, 0.9 if self.how == "thrown" else 0.6)
+        washed = flow.change(wall, lambda bed, mobile: _work(bed, mobile, squirts, sheet, streams))
+        wet = np.clip(fields.resample(sheet, wall.grid.plan, wall.grid) * 1.6, 0.0, 1.0)
+        return washed.evolve(wet=np.maximum(wall.wet, wet))
+
+
+def _squirts(grid: Grid, streams: Streams, gallons: float) -> NDArray[np.float64]:
+    """Where water hits, (n, 4): row and column in inches, mil in2, chance. Squirts are short arcs of several hits."""
+    key = streams.key("squirts")
+    points = fields.scatter(grid, 0.011, key, margin_in=6.0)
+    angle, length = 0.5 * points.normal(1), 1.5 + 7.0 * points.unit(2)
+    bow = 0.25 * points.normal(3)
+    hits = []
+    for number in range(14):
+        along = (number / 13.0 - 0.5) * length + 0.25 * points.normal(20 + number)
+        row = points.row_in + along * np.sin(angle) + bow * (along / np.maximum(length, 1)) ** 2 * length
+        col = points.col_in + along * np.cos(angle)
+        size = np.exp(1.3 * points.normal(60 + number))
+        on = points.unit(100 + number) < 0.25 + 0.6 * points.unit(4)
+        hits.append(np.stack([row, col, size, points.unit(160 + number)], 1)[on])
+    every = np.concatenate(hits)
+    inside = (every[:, 0] > 0) & (every[:, 0] < grid.height_in) & (every[:, 1] > 0) & (every[:, 1] < grid.width_in)
+    every = every[inside]
+    if len(every):
+        every[:, 2] *= 0.12 * gallons * _MIL_IN2_PER_GAL / every[:, 2].sum()
+    return every
+
+
+def _sheet(plan: Grid, squirts: NDArray[np.float64], streams: Streams, coverage: float, strength: float) -> Array:
+    """Share of the mobile colour that the sheet of water below the hits lifts, on the plan grid."""
+    if not len(squirts):
+        return np.zeros(plan.shape, np.float32)
+    from scipy import ndimage, signal
+
+    hit = np.zeros(plan.shape, np.float32)
+    row = np.clip((squirts[:, 0] * plan.ppi).astype(np.int64), 0, plan.rows - 1)
+    col = np.clip((squirts[:, 1] * plan.ppi).astype(np.int64), 0, plan.cols - 1)
+    np.add.at(hit, (row, col), np.sqrt(squirts[:, 2]).astype(np.float32))
+    hit = ndimage.gaussian_filter(hit, (0.25 * plan.ppi, 0.45 * plan.ppi), truncate=2.5)
+    keep = np.exp(-1.0 / (9.0 * plan.ppi))
+    sheet = signal.lfilter([1.0], [1.0, -keep], hit, axis=0)
+    key = streams.key("sheet")
+    lanes = np.exp(0.8 * fields.fbm(plan, (9.0, 0.8), key, 3, 0.7) + 0.35 * fields.fbm(plan, 1.1, key + 9, 4, 0.6))
+    water = (sheet * lanes).astype(np.float32)
+    level = max(fields.threshold(water, coverage), 1e-9)
+    return np.asarray(strength * np.clip(np.log(np.maximum(water, 1e-12) / level) * 0.9, 0.0, 1.0), np.float32)
+
+
+def _work(
+    bed: flow.Bed, mobile: list[Array], squirts: NDArray[np.float64], sheet: Array, streams: Streams
+) -> tuple[list[Array], list[float]]:
+    grid = bed.grid
+    wisps = np.exp(0.5 * fields.fbm(grid, (3.0, 0.1), streams.key("wisps"), 3, 0.7) - 0.12)
+    share = np.clip(fields.resample(sheet, grid.plan, grid) * wisps, 0.0, 0.92)
+    out, off = [], []
+    for film in mobile:
+        moved, gone = flow.wash_down(film, share, 6.0, grid)
+        out.append(moved)
+        off.append(gone)
+    law = rivulets.RunLaw(step=1.0 / fields.PLAN_PPI, width=0.06, trail=1.9, stop=0.08)
+    some = squirts[:, 3] < 0.5
+    row, col, volume = squirts[some, 0], squirts[some, 1], squirts[some, 2]
+    runs = flow.sweep(bed, row, col, volume, key=streams.key("stray"), law=law)
+    look = flow.RunLook(lift=0.85, lay=0.16, saturation=2.0)
+    out, more = flow.run_down(bed, out, runs, look, streams.key("outline"))
+    return out, [a + b for a, b in zip(off, more, strict=True)]
+
+

@@ -1,0 +1,74 @@
+"""Streak: undiluted colour brushed into corners and joints, from where it runs down and fades."""
+
+from __future__ import annotations
+
+from typing import ClassVar, Literal
+
+import numpy as np
+
+from render import fields, flow
+from render.layers.base import Length, Wash
+from render.physics import runs as rivulets
+from render.seeds import Streams
+from render.wall import Wall
+
+
+class Streak(Wash):
+    """Colour run down from corners, the top edge and joints.
+
+    ``reach`` how far from a corner a streak may start; ``where`` corners, joints (cracks and ledges) or both.
+    """
+
+    kind: Literal["streak"] = "streak"
+    where: Literal["corners", "joints", "both"] = "both"
+    reach: Length = "3 in"  # type: ignore[assignment]
+
+    title: ClassVar[str] = "undiluted colour run down from corners and joints"
+    tools: ClassVar[tuple[str, ...]] = ("chip brush", "squeeze bottle")
+    hazards: ClassVar[tuple[str, ...]] = ("wet floor",)
+
+    def achieved(self, before: Wall, after: Wall) -> float | None:
+        """Streaks have no coverage to achieve."""
+        return None
+
+    @property
+    def asked(self) -> float | None:
+        """Streaks ask for no coverage."""
+        return None
+
+    def apply(self, wall: Wall, streams: Streams) -> Wall:
+        """Return the wall with the streaks; what reached the floor line is booked as run off."""
+        bed = flow.Bed(wall)
+        row, col, weight = _starts(bed, self, streams)
+        film = self.mean_mil(wall)
+        zero = np.zeros(wall.grid.shape, np.float32)
+        if not len(row) or film <= 0:
+            return wall.add(self.stratum(np.full_like(zero, film)))
+        volume = np.clip(weight * film * wall.area_ft2 * 144.0 / weight.sum() * 3.0, 0.02, 30.0)
+        law = rivulets.RunLaw(step=1.0 / fields.PLAN_PPI, width=0.045, trail=1.6, stop=0.02)
+        runs = flow.sweep(bed, row, col, volume, key=streams.key("stray"), law=law)
+        load = np.array(runs.volume[runs.first, np.arange(runs.first.size)])[:, None]
+        load *= film * wall.grid.rows * wall.grid.cols / load.sum()
+        look = flow.RunLook(lift=0.0, lay=0.14, saturation=1e9, flare=0.8, core=0.6)
+        laid, off = flow.run_down(bed, [zero], runs, look, streams.key("outline"), load)
+        brushed = flow.share_out(flow.into_hollows(laid[0], bed, 0.4), film)
+        wall = wall.add(self.stratum(brushed, brushed * np.float32(0.3)))
+        kept = brushed * np.float32(1.0 - off[0] / film)
+        return wall.move(self.name, kept, run_off_gal=wall.gallons(np.float32(off[0])))
+
+
+def _starts(bed: flow.Bed, layer: Streak, streams: Streams):
+    """Where streaks start, in inches, and how full each is: near the sides and the top, and in cracks and at ledges."""
+    grid, key = bed.grid, streams.key("starts")
+    points = fields.scatter(grid, 1.2, key)
+    side = np.minimum(points.col_in, grid.width_in - points.col_in) / max(layer.reach, 1e-3)
+    top = points.row_in / max(0.5 * layer.reach, 1e-3)
+    corner = np.exp(-1.2 * side * side) * 0.5 + 0.30 * np.exp(-top * top)
+    plan = grid.plan
+    crack = fields.resample(bed.wall.cracks, grid, plan)
+    hollow = np.clip(bed.plan_hollow / 4.0, 0, 1) + 1.5 * crack
+    joint = 0.10 * np.clip(fields.gather(hollow, points.row_in * plan.ppi, points.col_in * plan.ppi), 0, 1)
+    chance = {"corners": corner, "joints": joint, "both": np.maximum(corner, joint)}[layer.where]
+    gather = np.clip(0.4 + fields.gather(fields.drift(grid.at(1.0), 7.0, streams.rng("zones")), points.row_in, points.col_in), 0, 1.2)
+    on = points.unit(1) < chance * gather
+    return points.row_in[on], points.col_in[on], np.exp(0.9 * points.normal(2))[on]

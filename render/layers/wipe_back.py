@@ -1,0 +1,71 @@
+"""Wipe back: a towel takes wet colour off again, more from high places than from hollows, and smears a little of it."""
+
+from __future__ import annotations
+
+from typing import Annotated, ClassVar, Literal
+
+import numpy as np
+from pydantic import Field
+
+from render import fields, flow
+from render.fields import Array
+from render.layers.base import Layer, Share
+from render.seeds import Streams
+from render.wall import Wall
+
+
+class WipeBack(Layer):
+    """A towel over a share of the wall.
+
+    ``coverage`` the share wiped; ``pressure`` how much of the wet colour on a high place comes off; ``of`` the layers whose
+    colour is wiped (all wet colour if not given).
+    """
+
+    kind: Literal["wipe_back"] = "wipe_back"
+    coverage: Share = "50 %"  # type: ignore[assignment]
+    pressure: Share = "75 %"  # type: ignore[assignment]
+    of: Annotated[tuple[str, ...], Field(max_length=8)] = ()
+
+    title: ClassVar[str] = "wiped back with a towel"
+    tools: ClassVar[tuple[str, ...]] = ("cotton towels",)
+
+    def achieved(self, before: Wall, after: Wall) -> float:
+        """Return the share of the wall where colour was touched."""
+        return flow.touched(before, after)
+
+    def apply(self, wall: Wall, streams: Streams) -> Wall:
+        """Return the wall with the colour lifted; what the towel took is booked as removed."""
+        bed = flow.Bed(wall)
+        grip, slide = _towel(bed, self, streams)
+        for one in wall.open_colours(self.of):
+            mobile = flow.mobile_of(one)
+            lifted = mobile * grip
+            smeared = flow.push_aside(lifted * np.float32(0.25), slide, bed.grid) * (grip > 0)
+            smeared = flow.share_out(smeared, 0.25 * flow.mean(lifted))
+            wall = wall.move(one.name, one.film - lifted * np.float32(0.25) + smeared, fixed=one.fixed)
+            wall = wall.take(one.name, lifted * np.float32(0.75))
+        return wall
+
+
+def _towel(bed: flow.Bed, layer: WipeBack, streams: Streams) -> tuple[Array, Array]:
+    """Share of the mobile colour that comes loose at each place, and the direction it is pushed in (-1..1)."""
+    grid, plan, key = bed.grid, bed.grid.plan, streams.key("towel")
+    folds = flow.strokes(plan, key, 5.0, 0.55, (0.5, 1.3, 2.2))
+    zone = fields.fbm(plan, (4.5, 6.0), key + 200, 4, 0.55)
+    place = fields.resample(0.8 * zone + 0.42 * folds, plan, grid) + 0.10 * fields.fbm(grid, 0.3, key + 300, 3, 0.6)
+    high = flow.high_spots(bed)
+    place += 0.5 * (high - 0.5)
+    coloured = np.zeros(grid.shape, bool)
+    for one in bed.wall.open_colours(layer.of):
+        coloured |= flow.mobile_of(one) > 0
+    place = np.where(coloured, place, np.float32(-9.0))
+    level = fields.threshold(place, layer.coverage)
+    mask = fields.cover(place, layer.coverage) & coloured
+    edge = np.clip((place - level) * 4.0, 0.05, 1.0)
+    fold = fields.resample(0.72 + 0.28 * np.tanh(folds), plan, grid)
+    weave = 1.0 - 0.10 * np.clip(fields.lattice(grid, 0.09, key + 400), -2, 2)
+    grip = layer.pressure * mask * edge * fold * weave * (0.12 + 0.88 * np.minimum(1.7 * high, 1.0))
+    slide = np.tanh(1.5 * fields.lattice(plan, 4.0, key + 500))
+    return np.clip(grip, 0.0, 0.97).astype(np.float32), fields.resample(slide, plan, grid)
+
+
