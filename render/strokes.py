@@ -8,9 +8,11 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy import ndimage
 
 from render import fields, seeds
 from render.fields import Array, Grid
@@ -95,6 +97,18 @@ class Strokes:
     bead: Array
     down: Array
     right: Array
+
+    @cached_property
+    def clear(self) -> Array:
+        """Return 1 well inside a stroke and 0 at its rim and beside another: there places on two sheets would mix."""
+        same = np.minimum(self.inside * 2.0, 1.0)
+        down, right = self.number[1:] != self.number[:-1], self.number[:, 1:] != self.number[:, :-1]
+        same[1:][down] = 0.0
+        same[:-1][down] = 0.0
+        same[:, 1:][right] = 0.0
+        same[:, :-1][right] = 0.0
+        same[1:, 1:][down[:, 1:] | right[1:]] = 0.0
+        return np.asarray(ndimage.uniform_filter(same, 3, mode="nearest") * (same > 0), np.float32)
 
     def unit(self, purpose: int) -> Array:
         """Return a uniform number in [0, 1) for each pixel's stroke; 0.5 where none came."""
@@ -216,11 +230,11 @@ class _Board:
         """Wipe older beads under the blade and leave new ones beside it and where it lifted."""
         bead = self.bead[at]
         bead *= 1.0 - np.float32(0.92) * weight
-        near = np.clip(1.0 - np.abs(rim) * np.float32(1.0 / 0.16), 0.0, 1.0)
+        near = np.clip(1.0 - np.abs(rim) * np.float32(1.0 / 0.17), 0.0, 1.0)
         strength = np.where(v > 0, np.float32(way.bead_right), np.float32(way.bead_left))
-        bead += near * near * strength * np.clip(end, 0.0, 1.0)
+        bead += near * strength * np.clip(end, 0.0, 1.0)
         stop = np.clip(1.0 - np.abs(end - np.float32(0.15)) * np.float32(1.0 / 0.22), 0.0, 1.0)
-        bead += stop * stop * np.float32(0.7 * way.bead_end) * np.clip(rim, 0.0, 1.0)
+        bead += stop * np.float32(0.7 * way.bead_end) * np.clip(rim, 0.0, 1.0)
 
 
 def lay(plan: Grid, habit: Habit, key: int) -> Strokes:
@@ -247,44 +261,74 @@ def lay(plan: Grid, habit: Habit, key: int) -> Strokes:
     )  # fmt: skip
 
 
-def grain(strokes: Strokes, target: Grid, stretch: float, pitch_in: float, key: int, octaves: int = 2) -> Array:
-    """Return what a tool's edge writes along its way: unit-variance streaks on the target grid.
+@dataclass(frozen=True)
+class Marks:
+    """What a tool's edge writes along its way.
 
-    Parameters
+    Attributes
     ----------
-    strokes
-        The strokes to follow.
-    target
-        The output or the plan grid.
-    stretch
-        Length of a streak over its width.
-    pitch_in
-        Width of the widest streaks in inches.
-    key
-        64-bit key of the purpose.
-
-    The streaks come from a sheet of noise drawn once at the target's resolution across the stroke; each stroke reads
-    its own place on the sheet, so no two are alike. They fade towards the stroke's rim.
+    pitch_in, stretch, octaves
+        Width of the widest streaks, their length over their width, and how many finer sizes there are.
+    gouge
+        Depth of the grooves that a caught grain draws, in standard deviations of the streaks; 0 for none.
+    chatter_in
+        Spacing of the ripples that a blade leaves across its way where it jumps; 0 for none.
     """
-    coarse = min(target.ppi, max(2.0, 8.0 / (pitch_in * stretch)))
+
+    pitch_in: float
+    stretch: float
+    octaves: int = 2
+    gouge: float = 0.0
+    chatter_in: float = 0.0
+
+
+_SPREAD_IN = 24.0  # each stroke reads its own place on the sheet, up to this far along and across
+
+
+def grain(strokes: Strokes, target: Grid, marks: Marks, key: int) -> Array:
+    """Return the marks along the strokes on the output or plan grid: about unit variance, fading at a stroke's rim.
+
+    They come from a sheet drawn once at the target's resolution; each stroke reads its own place, so no two are alike.
+    """
+    coarse = min(target.ppi, max(2.0, 8.0 / (marks.pitch_in * marks.stretch)))
+    if marks.chatter_in > 0:
+        coarse = min(target.ppi, max(coarse, 5.0 / marks.chatter_in))
     long, wide = strokes.habit.reach_in
-    sheet = _sheet((2.0 * wide + 24.0, 2.0 * long + 24.0), (target.ppi, coarse), stretch, pitch_in, key, octaves)
-    along = (strokes.along + strokes.unit(key + 1) * np.float32(24.0) + np.float32(long)) * np.float32(coarse)
-    across = (strokes.across + strokes.unit(key + 2) * np.float32(24.0) + np.float32(wide)) * np.float32(target.ppi)
-    inside = fields.resample(strokes.inside, strokes.grid, target)
+    sheet = _sheet((2.0 * wide + _SPREAD_IN, 2.0 * long + _SPREAD_IN), (target.ppi, coarse), marks, key)
+    along = (strokes.along + strokes.unit(key + 1) * np.float32(_SPREAD_IN) + np.float32(long)) * np.float32(coarse)
+    across = (strokes.across + strokes.unit(key + 2) * np.float32(_SPREAD_IN) + np.float32(wide)) * np.float32(
+        target.ppi
+    )
+    fade = fields.resample(strokes.clear, strokes.grid, target)
     col = np.clip(fields.resample(along, strokes.grid, target), 0, sheet.shape[1] - 1).astype(np.int32)
     row = np.clip(fields.resample(across, strokes.grid, target), 0, sheet.shape[0] - 1).astype(np.int32)
-    return np.take(sheet.ravel(), row * np.int32(sheet.shape[1]) + col) * np.minimum(inside * 2.0, 1.0)
+    row *= np.int32(sheet.shape[1])
+    row += col
+    fade *= np.take(sheet.ravel(), row)
+    return fade
 
 
-def _sheet(
-    size_in: tuple[float, float], ppi: tuple[float, float], stretch: float, pitch_in: float, key: int, octaves: int
-) -> Array:
-    """Draw a sheet of streaks (across, along the strokes); its pixels need not be square."""
+def _sheet(size_in: tuple[float, float], ppi: tuple[float, float], marks: Marks, key: int) -> Array:
+    """Draw a sheet of marks (across, along the strokes); its pixels need not be square."""
     grid = Grid(int(size_in[0] * ppi[0]) + 1, int(size_in[1] * ppi[1]) + 1, 1.0)  # in units of its own pixels
     total = np.zeros(grid.shape, np.float32)
-    for octave in range(octaves):
-        pitch = pitch_in / 2**octave
-        size = (pitch * ppi[0], pitch * stretch * ppi[1])
+    for octave in range(marks.octaves):
+        pitch = marks.pitch_in / 2**octave
+        size = (pitch * ppi[0], pitch * marks.stretch * ppi[1])
         total += np.float32(0.7**octave) * fields.lattice(grid, size, key + octave)
-    return total * np.float32(1.0 / math.sqrt(sum(0.49**o for o in range(octaves))))
+    total *= np.float32(1.0 / math.sqrt(sum(0.49**o for o in range(marks.octaves))))
+    if marks.gouge > 0:
+        caught = fields.lattice(grid, (0.055 * ppi[0], 3.5 * ppi[1]), key + 21)
+        total -= np.float32(marks.gouge) * np.clip(caught - np.float32(1.7), 0.0, 1.5)
+    if marks.chatter_in > 0:
+        total += _chatter(grid, ppi, marks.chatter_in, key)
+    return total
+
+
+def _chatter(grid: Grid, ppi: tuple[float, float], spacing_in: float, key: int) -> Array:
+    """Return ripples across the way, in patches, slightly bowed: the blade sticks and jumps."""
+    bow = fields.lattice(grid, (2.5 * ppi[0], 5.0 * ppi[1]), key + 31)
+    patch = np.clip(fields.lattice(grid, (3.0 * ppi[0], 4.0 * ppi[1]), key + 32) - np.float32(0.55), 0.0, 1.2)
+    along = (np.arange(grid.cols, dtype=np.float32) / np.float32(ppi[1]))[None, :] + np.float32(0.5) * bow
+    wave = np.sin(along * np.float32(2.0 * math.pi / spacing_in))
+    return np.asarray(patch * wave * np.float32(0.9), np.float32)

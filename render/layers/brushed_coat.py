@@ -11,7 +11,7 @@ from render import blade, fields, strokes
 from render.fields import Array
 from render.layers.base import Angle, Coat, Length, Share, scaled
 from render.seeds import Streams
-from render.strokes import Habit, Strokes
+from render.strokes import Habit, Marks, Strokes
 from render.wall import Wall
 
 
@@ -39,7 +39,7 @@ class BrushedCoat(Coat):
         )
         laid = strokes.lay(plan, habit, streams.key("strokes"))
         body = fields.resample(self._cloud(wall, laid, streams), plan, grid)
-        marks = strokes.grain(laid, grid, 26.0, 0.11, streams.key("bristles"), 3)
+        marks = strokes.grain(laid, grid, Marks(0.11, 26.0, 3), streams.key("bristles"))
         film = body * np.exp(np.float32(self.bristle) * 0.9 * marks)
         mask, edge = self._place(wall, film, streams)
         film = np.where(mask, np.maximum(film * edge, np.float32(1e-3)), np.float32(0.0))

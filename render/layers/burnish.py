@@ -10,7 +10,7 @@ from pydantic import Field
 from render import blade, fields, strokes
 from render.layers.base import Layer, Length, Mils, Share
 from render.seeds import Streams
-from render.strokes import Habit
+from render.strokes import Habit, Marks
 from render.wall import Wall
 
 
@@ -40,7 +40,7 @@ class Burnish(Layer):
         laid = strokes.lay(plan, Habit(max(self.blade, 1.0), 13.0, 0.0, 90.0, 4.5, 12.0), streams.key("rub"))
         over = blade.ride(blade.plan_height(wall), plan.ppi, 0.8, 1.6, 0.7) - np.float32(self.reach)
         above = wall.height - fields.resample(over, plan, wall.grid)
-        marks = strokes.grain(laid, wall.grid, 24.0, 0.14, streams.key("marks"), 3)
+        marks = strokes.grain(laid, wall.grid, Marks(0.14, 24.0, 3), streams.key("marks"))
         pressed = fields.resample(0.25 + 0.75 * laid.supply, plan, wall.grid) * (1.0 + 0.22 * marks)
         rubbed = np.clip(above / np.float32(max(self.reach, 0.05)), 0.0, 1.0) * np.clip(pressed, 0.0, 1.2)
         mask = self._where(wall, rubbed, streams)

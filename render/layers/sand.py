@@ -11,7 +11,7 @@ from render import blade, fields, strokes
 from render.fields import Array
 from render.layers.base import Layer, Length, Mils, Share
 from render.seeds import Streams
-from render.strokes import Habit
+from render.strokes import Habit, Marks
 from render.wall import Wall
 
 
@@ -41,7 +41,7 @@ class Sand(Layer):
         cut = np.float32(0.75) * above
         rubbed = np.clip(above / max(self.depth, 0.05), 0.0, 1.0)
         if self.scratch > 0:
-            lines = strokes.grain(laid, wall.grid, 40.0, 0.05, streams.key("grit"), 2)
+            lines = strokes.grain(laid, wall.grid, Marks(0.05, 40.0, 2), streams.key("grit"))
             cut += rubbed * np.clip(lines - 0.4, 0.0, 2.5) * np.float32(self.scratch)
         cut = np.maximum(cut, self._broken(wall, streams))
         cut = np.minimum(cut, _coats(wall)).astype(np.float32)

@@ -11,7 +11,7 @@ from render import blade, fields, strokes
 from render.fields import Array, Grid
 from render.layers.base import Angle, Coat, Length, Share, scaled
 from render.seeds import Streams
-from render.strokes import Habit, Strokes
+from render.strokes import Habit, Marks, Strokes
 from render.wall import Wall
 
 _GRAIN_SPREAD = 0.38  # log standard deviation of sand diameters: three quarters lie within a factor 1.55
@@ -92,7 +92,7 @@ class TextureCoat(Coat):
             peel = 0.5 * (peel + np.abs(peel)) - 0.35  # tips stand where the nap let go, with even ground between
             return np.asarray(np.maximum(1.0 + 0.55 * peel, 0.15), np.float32)
         pitch, stretch, depth = (0.16, 22.0, 0.3) if self.method == "brush" else (0.3, 14.0, 0.16)
-        marks = strokes.grain(laid, grid, stretch, pitch, key, 3)
+        marks = strokes.grain(laid, grid, Marks(pitch, stretch, 3), key)
         return np.asarray(np.maximum(1.0 + depth * marks, 0.15), np.float32)
 
     def _place(self, grid: Grid, streams: Streams) -> tuple[np.ndarray, Array]:

@@ -1,0 +1,129 @@
+"""Where a coat lies and where it is void: placement at several sizes, drawn along the strokes, with ragged edges.
+
+The slow part of the placement lives on the plan grid; the edge is displaced at output size by lengths in inches, so it
+is as ragged where the placement is flat as where it is steep.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import ndimage
+
+from render import fields, strokes
+from render.fields import Array, Grid
+from render.seeds import Streams
+from render.strokes import Marks, Strokes
+from render.wall import Wall
+
+_FLAT = 0.22  # per inch: the least slope by which a displacement acts, so that tops and saddles stay ragged too
+_FINEST_PPI = 40.0  # below this the finest tears are under a pixel
+
+
+@dataclass(frozen=True, eq=False)
+class Place:
+    """Where a pass lies, at output size.
+
+    ``mask`` bool; ``distance`` inches inside the edge, right near it; ``lifts`` 1 where the blade lifted off and the
+    coat is torn, 0 where it landed and the coat is feathered.
+    """
+
+    mask: NDArray[np.bool_]
+    distance: Array
+    lifts: Array
+
+    @classmethod
+    def everywhere(cls, grid: Grid) -> Place:
+        """Return the place of a coat without voids."""
+        far, half = np.float32(9.0), np.float32(0.5)
+        return cls(np.ones(grid.shape, bool), np.broadcast_to(far, grid.shape), np.broadcast_to(half, grid.shape))
+
+
+def beneath(wall: Wall) -> Array:
+    """Return, on the plan grid, where the last coat that has voids lies (1) and where it is void (-1), blurred.
+
+    Zero where no coat has voids.
+    """
+    for one in reversed(wall.coats):
+        lies = one.film > 0
+        if not lies.all() and lies.any():
+            share = fields.resample(lies.astype(np.float32), wall.grid, wall.grid.plan)
+            for _ in range(2):
+                share = ndimage.uniform_filter(share, 5, mode="nearest")
+            return np.asarray(2.0 * share - 1.0, np.float32)
+    return np.zeros(wall.grid.plan.shape, np.float32)
+
+
+def slow(plan: Grid, sweep: Strokes, size_in: float, streams: Streams, torn: float) -> Array:
+    """Return a placement on the plan grid: high where plaster stays.
+
+    Voids come at three sizes from ``size_in`` down, each in its own zones, drawn out along the strokes; ``torn`` 1
+    breaks them in every direction instead.
+    """
+    size = max(size_in, 0.3)
+    drag = strokes.grain(sweep, plan, Marks(0.3 * size, 2.8, 3), streams.key("drag"))
+    along = np.float32(0.55 - 0.3 * torn)
+    zones = fields.lattice(plan, 1.6 * size, streams.key("zones"))
+    big = fields.fbm(plan, 0.75 * size, streams.key("big"), 4, 0.5) + np.float32(0.5) * zones + 0.9
+    big = big + along * drag + np.float32(0.5) * (sweep.supply - 0.5)
+    mid = fields.fbm(plan, max(0.2 * size, 0.1), streams.key("mid"), 3, 0.55)
+    mid = (
+        0.75 * mid + 1.25 * fields.lattice(plan, 1.2 * size, streams.key("mid zones")) + 0.3 * zones + along * drag + 1.75
+    )
+    small = fields.lattice(plan, max(0.085 * size, 0.1), streams.key("small"))
+    small = 0.7 * small + 1.3 * fields.lattice(plan, 1.4 * size, streams.key("small zones")) + 0.7 * mid + 1.9
+    return np.asarray(np.minimum(np.minimum(big, mid), small), np.float32)
+
+
+class Edges:
+    """The fine displacement of edges and the side of the stroke on which they lie; shared by the passes of a coat."""
+
+    def __init__(self, grid: Grid, sweep: Strokes, streams: Streams, torn: float) -> None:
+        """Draw the noises once: ``torn`` 1 tears on all sides, 0 only where the blade lifts."""
+        self._grid, self._sweep, self._torn = grid, sweep, torn
+        self._fine = fields.lattice(grid, 0.09, streams.key("fine"))
+        if grid.ppi > _FINEST_PPI:
+            self._fine += np.float32(0.4) * fields.lattice(grid, 0.04, streams.key("finest"))
+        self._comb = strokes.grain(sweep, grid, Marks(0.2, 8.0, 3), streams.key("comb"))
+        self.knobs = fields.lattice(grid, 0.2, streams.key("knobs"))
+        self._zone = fields.lattice(grid.plan, 1.7, streams.key("crumbs"))
+
+    def ragged(self, slowly: Array) -> tuple[Array, Array, Array]:
+        """Return the placement at output size, its slope per inch, and ``lifts`` as in ``Place``."""
+        plan = self._grid.plan
+        down, right = np.gradient(slowly)
+        steep = np.sqrt(down * down + right * right)
+        facing = -(down * self._sweep.down + right * self._sweep.right) / (steep + np.float32(1e-4))
+        lifts = np.clip(0.5 + 0.65 * facing + 0.25 * self._zone, 0.0, 1.0)
+        lifts = np.float32(self._torn) + np.float32(1.0 - self._torn) * lifts
+        slope = np.maximum(steep * np.float32(plan.ppi), np.float32(_FLAT))
+        lifts, slope, zone = (
+            fields.resample(f.astype(np.float32), plan, self._grid) for f in (lifts, slope, self._zone)
+        )
+        crumb = np.clip(zone + 0.3, 0.0, 1.2)
+        tear = 0.05 * self.knobs + 0.03 * self._fine
+        tear += crumb * (0.22 * np.maximum(self.knobs - 1.3, 0.0) - 0.3 * np.maximum(-1.15 - self.knobs, 0.0))
+        shift = lifts * tear + (1.0 - lifts) * (0.13 * self._comb + 0.012 * self._fine)
+        return fields.resample(slowly, plan, self._grid) + slope * shift, slope, lifts
+
+    def place(self, slowly: Array, share: float) -> Place:
+        """Return a pass that covers exactly ``share`` of the wall."""
+        field, slope, lifts = self.ragged(slowly)
+        mask = fields.cover(field, share)
+        return Place(mask, _inside(field, fields.threshold(field, share), slope), lifts)
+
+    def besides(self, slowly: Array, first: Place, share: float) -> Place:
+        """Return a second pass that, with the first, covers exactly ``share``, and runs over some of the first."""
+        field, slope, lifts = self.ragged(slowly)
+        added = (round(share * field.size) - int(np.count_nonzero(first.mask))) / field.size
+        free = np.where(first.mask, np.float32(-1e9), field)
+        level = fields.threshold(free, added)
+        mask = fields.cover(free, added) | (first.mask & (field >= np.float32(level)))
+        return Place(mask, _inside(field, level, slope), lifts)
+
+
+def _inside(field: Array, level: float, slope: Array) -> Array:
+    """Return inches inside the edge, to first order."""
+    return (field - np.float32(level)) / (slope * np.float32(1.25))
