@@ -188,16 +188,14 @@ def sum_materials(lines: Iterable[LayerLine]) -> dict[str, Span]:
     return sums
 
 
-def _sold_as(name: str, shelf: Mapping[str, Material]) -> Material | None:
+def sold_as(name: str, shelf: Mapping[str, Material]) -> Material | None:
     """Return the shelf's entry for a material; colourants without one share a common entry."""
     return shelf.get(name) or shelf.get(ANY_COLOURANT)
 
 
-def material_line(
-    name: str, net: Span, shelf: Mapping[str, Material], waste: float, buy: End
-) -> MaterialLine:
+def material_line(name: str, net: Span, shelf: Mapping[str, Material], waste: float, buy: End) -> MaterialLine:
     """Return a material's total with waste and the cheapest containers for the chosen end of its range."""
-    entry = _sold_as(name, shelf)
+    entry = sold_as(name, shelf)
     group = entry.group if name in shelf and entry else "colourant"
     if group == "water":
         return MaterialLine(name, group, net, net, buy, None)
@@ -213,9 +211,7 @@ def material_lines(
     return tuple(material_line(name, span, shelf, waste, buy) for name, span in sums.items())
 
 
-def finish_estimate(
-    finish: Finish, area_ft2: float, waste: float = WASTE, buy: End = "high"
-) -> FinishEstimate:
+def finish_estimate(finish: Finish, area_ft2: float, waste: float = WASTE, buy: End = "high") -> FinishEstimate:
     """Return what a finish takes on a net wall area.
 
     Parameters

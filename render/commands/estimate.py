@@ -1,0 +1,416 @@
+"""``estimate``: what a finish takes on a wall, or what a job takes, costs and how long."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from typing import TYPE_CHECKING, Annotated, Any, Literal
+
+import typer
+
+from render.commands.options import JsonOption, answer
+
+if TYPE_CHECKING:
+    from render.estimate.job_estimate import JobEstimate, OfferEstimate
+    from render.estimate.quantities import FinishEstimate, LayerLine, MaterialLine
+
+WhatArg = Annotated[
+    str, typer.Argument(metavar="FINISH|JOB", help="A finish file or shipped finish, or a job file (one with rooms).")
+]
+WallOption = Annotated[
+    str, typer.Option("--wall", help="For a finish: width x height, such as '12 ft x 8 ft'. Default 4 ft x 4 ft.")
+]
+WasteOption = Annotated[
+    str, typer.Option("--waste", help="For a finish: share added to what is bought, such as '12 %'. Default 10 %.")
+]
+BuyOption = Annotated[
+    str, typer.Option("--buy", help="For a finish: the end of the range that is bought, low, likely or high.")
+]
+UnitsOption = Annotated[str, typer.Option("--units", help="imperial or metric. Default: the job's own, or imperial.")]
+CsvOption = Annotated[bool, typer.Option("--csv", help="Print the lines as CSV: group, item, unit, low, likely, high.")]
+PlainOption = Annotated[
+    bool, typer.Option("--as-written", help="Take the spreads as written, not corrected by what earlier jobs used.")
+]
+
+Row = tuple[str, str, str, str, str, float, float, float]
+_HEAD = ("option", "group", "item", "detail", "unit", "low", "likely", "high")
+
+
+def estimate(
+    what: WhatArg,
+    wall: WallOption = "",
+    waste: WasteOption = "",
+    buy: BuyOption = "high",
+    units: UnitsOption = "",
+    as_json: JsonOption = False,
+    as_csv: CsvOption = False,
+    as_written: PlainOption = False,
+) -> None:
+    """Estimate a finish on a wall (materials and containers), or a whole job (also hours, days and price)."""
+    from render.job import is_job
+
+    if is_job(what):
+        _refuse_for_job(wall, waste, buy)
+        _job(what, units, as_json, as_csv, as_written)
+    else:
+        _finish(what, wall, waste, buy, units, as_json, as_csv, as_written)
+
+
+def _refuse_for_job(wall: str, waste: str, buy: str) -> None:
+    """Refuse options that a job file answers itself."""
+    from render.faults import InputError
+
+    given = [name for name, on in (("--wall", wall), ("--waste", waste), ("--buy", buy != "high")) if on]
+    if given:
+        raise InputError([f"{name}: a job file states this itself ([rates], rooms)" for name in given])
+
+
+def _checked_units(units: str, default: str) -> Literal["imperial", "metric"]:
+    from render.faults import InputError
+
+    chosen = units or default
+    if chosen not in ("imperial", "metric"):
+        raise InputError([f'--units = "{units}": expected imperial or metric'])
+    return "metric" if chosen == "metric" else "imperial"
+
+
+# --- a finish ------------------------------------------------------------------------------------------------------
+
+
+def _finish_options(wall: str, waste: str, buy: str) -> tuple[float, float, Any]:
+    """Return net area in ft², waste and the end to buy, all faults at once."""
+    from render import units
+    from render.estimate.quantities import WASTE
+    from render.faults import InputError
+
+    faults, area, share = [], 16.0, WASTE
+    try:
+        height, width = units.rectangle(wall or "4 ft x 4 ft")
+        area = height * width / units.IN2_PER_FT2
+    except ValueError as error:
+        faults.append(f'--wall = "{wall}": {error}')
+    try:
+        share = units.value(waste, "share") if waste else WASTE
+        if not 0 <= share <= 5:
+            raise ValueError("expected 0 to 500 %")
+    except ValueError as error:
+        faults.append(f'--waste = "{waste}": {error}')
+    if buy not in ("low", "likely", "high"):
+        faults.append(f'--buy = "{buy}": expected low, likely or high')
+    if faults:
+        raise InputError(faults)
+    return area, share, buy
+
+
+def _finish(
+    what: str, wall: str, waste: str, buy: str, units: str, as_json: bool, as_csv: bool, as_written: bool
+) -> None:
+    from render import record
+    from render.estimate.quantities import finish_estimate
+    from render.finish import load
+
+    area, share, end = _finish_options(wall, waste, buy)
+    chosen = _checked_units(units, "imperial")
+    finish = load(what)
+    records = [] if as_written else record.all_used()
+    found = record.corrections_for(finish.layers, records)
+    got = finish_estimate(record.corrected(finish, found), area, share, end)
+    if as_json:
+        answer({**got.as_dict(), "corrections": [one.as_dict() for one in found.values()]})
+    elif as_csv:
+        _print_csv([*_layer_rows("", got.layers), *_material_rows("", got.materials)])
+    else:
+        _show_finish(got, chosen, [one.words() for one in found.values()])
+
+
+def _show_finish(got: FinishEstimate, units: Literal["imperial", "metric"], learnt: Sequence[str]) -> None:
+    from render.estimate import words
+    from render.estimate.quantities import WASTE, WASTE_NOTE
+
+    paper = _paper()
+    paper.print(f"{got.finish} on {words.area(got.area_ft2, units)}\n")
+    paper.print(_layers_table(got.layers, units))
+    paper.print(_materials_table(got.materials, units, "$"))
+    note = f" ({WASTE_NOTE})" if got.waste == WASTE else ""
+    paper.print(f"Bought for the {got.buy} end of the range with {words.per_cent(got.waste)} waste{note}.")
+    for line in learnt:
+        paper.print(f"Corrected: {line}")
+    if units == "imperial":
+        paper.print(words.US_GALLONS)
+    _tell_unpriced(paper, got.unpriced)
+
+
+# --- a job ---------------------------------------------------------------------------------------------------------
+
+
+def job_estimate_of(name: str, as_written: bool) -> JobEstimate:
+    """Return the estimate of a job file, its spreads corrected by earlier jobs unless told otherwise."""
+    from render import record
+    from render.estimate.job_estimate import job_estimate
+    from render.job import load, with_finishes
+
+    job = load(name)
+    if as_written:
+        return job_estimate(job)
+    layers = [one for offer in job.offers for finish in offer.finishes for one in finish.layers]
+    found = record.corrections_for(layers, record.all_used())
+    return job_estimate(with_finishes(job, lambda one: record.corrected(one, found)), corrections=tuple(found.values()))
+
+
+def _job(name: str, units: str, as_json: bool, as_csv: bool, as_written: bool) -> None:
+    got = job_estimate_of(name, as_written)
+    chosen = _checked_units(units, got.job.file.units)
+    if as_json:
+        answer(got.as_dict())
+    elif as_csv:
+        _print_csv(_job_rows(got))
+    else:
+        _show_job(got, chosen)
+
+
+def _show_job(got: JobEstimate, units: Literal["imperial", "metric"]) -> None:
+    from render.estimate import words
+    from render.job import MEASURE_WORDS
+
+    file, paper = got.job.file, _paper()
+    paper.print(f"{file.name}\n")
+    paper.print(_walls_table(got, units))
+    paper.print(f"Measured: {MEASURE_WORDS[file.measure]}.\n")
+    for one in got.offers:
+        _show_offer(paper, one, units)
+    if len(got.offers) > 1:
+        paper.print(_compared(got, units))
+    for line in got.corrections:
+        paper.print(f"Corrected: {line.words()}")
+    rates = file.rates
+    paper.print(
+        f"Bought for the {rates.buy} end of the range with {words.per_cent(rates.waste)} waste. Hours are direct "
+        "labour in person-hours; overhead stands apart."
+    )
+    if units == "imperial":
+        paper.print(words.US_GALLONS)
+
+
+def _show_offer(paper: Any, one: OfferEstimate, units: Literal["imperial", "metric"]) -> None:
+    from render.estimate import words
+
+    currency = one.job.file.currency
+    paper.print(f"Option {one.offer.option.name}: {one.offer.title}, {words.area(one.offer.area(), units)} net\n")
+    for part in one.parts:
+        if len(one.parts) > 1:
+            paper.print(f"{part.finish.name}, {words.area(part.area_ft2, units)}")
+        paper.print(_layers_table(part.layers, units))
+    paper.print(_materials_table(one.materials, units, currency))
+    paper.print(_batches_table(one, units))
+    paper.print(_hours_table(one))
+    paper.print(_schedule_table(one))
+    paper.print(_price_table(one))
+    _tell_unpriced(paper, one.price.unpriced)
+    for caution in one.cautions:
+        paper.print(f"Caution, {caution.title} ({'; '.join(caution.causes)}): {caution.full}")
+    for point in one.open_points:
+        paper.print(f"Open: {point}")
+    paper.print("")
+
+
+def _tell_unpriced(paper: Any, names: Sequence[str]) -> None:
+    if names:
+        paper.print(f"Without a price, and so not in the total: {', '.join(names)}.")
+
+
+# --- tables --------------------------------------------------------------------------------------------------------
+
+
+def _paper() -> Any:
+    """Return a console that prints what it is told and reads no marks in it."""
+    import shutil
+    import sys
+
+    from rich.console import Console
+
+    width = shutil.get_terminal_size((118, 40)).columns if sys.stdout.isatty() else 118
+    return Console(width=max(80, width), markup=False, highlight=False, emoji=False, soft_wrap=False)
+
+
+def _table(title: str, *columns: str) -> Any:
+    """Return an empty table; a column whose heading starts with ">" is set right."""
+    from rich import box
+    from rich.table import Table
+    from rich.text import Text
+
+    table = Table(title=Text(title), title_justify="left", title_style="bold", box=box.SIMPLE_HEAD, pad_edge=False)
+    for name in columns:
+        table.add_column(Text(name.lstrip(">")), justify="right" if name.startswith(">") else "left")
+    return table
+
+
+def _add(table: Any, *cells: str) -> None:
+    from rich.text import Text
+
+    table.add_row(*(Text(one) for one in cells))
+
+
+def _layers_table(lines: Sequence[LayerLine], units: Literal["imperial", "metric"]) -> Any:
+    from render.estimate.words import volumes
+
+    table = _table("Layers", ">", "layer", "tool", ">product", ">water", ">mixed")
+    for number, one in enumerate(lines, 1):
+        cells = [volumes(span, units) for span in (one.product, one.water, one.mixed)]
+        _add(table, str(number), one.name, one.tool, *cells)
+    return table
+
+
+def _materials_table(lines: Sequence[MaterialLine], units: Literal["imperial", "metric"], currency: str) -> Any:
+    from decimal import Decimal
+
+    from render.estimate import words
+    from render.estimate.price import cents
+
+    table = _table("Materials", "material", ">on the wall", ">with waste", "buy", ">left over", ">price")
+    for one in lines:
+        bought = one.purchase
+        left = words.volume(bought.leftover, units) if bought and bought.items else "—"
+        price = words.money(cents(bought.cost), currency) if bought and bought.cost is not None else "—"
+        buy = "from the tap" if one.is_water else (bought.words() if bought else "no sizes known")
+        _add(table, one.name, words.volumes(one.net, units), words.volumes(one.with_waste, units), buy, left, price)
+    sums = [cents(one.purchase.cost) for one in lines if one.purchase and one.purchase.cost is not None]
+    table.add_section()
+    _add(table, "total", "", "", "", "", words.money(sum(sums, Decimal(0)), currency))
+    return table
+
+
+def _walls_table(got: JobEstimate, units: Literal["imperial", "metric"]) -> Any:
+    from render.estimate import words
+
+    table = _table("Walls", "room", "wall", ">width", ">height", ">gross", ">deducted", ">reveals", ">net")
+    walls = got.job.offers[0].walls
+    for one in walls:
+        sizes = [words.length(one.wall.width, units), words.length(one.wall.top, units)]
+        areas = [words.area(a, units) for a in (one.area.gross, one.area.deducted, one.area.added, one.area.net)]
+        _add(table, one.room.name, one.wall.name, *sizes, *areas)
+    table.add_section()
+    sums = [sum(getattr(one.area, key) for one in walls) for key in ("gross", "deducted", "added", "net")]
+    _add(table, "total", "", "", "", *(words.area(one, units) for one in sums))
+    return table
+
+
+def _batches_table(one: OfferEstimate, units: Literal["imperial", "metric"]) -> Any:
+    from render.estimate import words
+    from render.estimate.batches import measure
+
+    bucket = measure(one.job.file.work.bucket, units)
+    table = _table(f"Batches (bucket {bucket})", "layer", ">batch", "walls", ">does", "recipe")
+    for part in one.parts:
+        for mix in part.mixes:
+            for number, batch in enumerate(mix.batches, 1):
+                recipe = " + ".join(f"{measure(gal, units)} {name}" for name, gal in batch.recipe.items())
+                more = f", in {batch.buckets} buckets boxed together" if batch.buckets > 1 else ""
+                count = f"{number} of {len(mix.batches)}"
+                _add(table, mix.layer, count, "; ".join(batch.walls), words.area(batch.area_ft2, units), recipe + more)
+    return table
+
+
+def _hours_table(one: OfferEstimate) -> Any:
+    from render.estimate import words
+    from render.units import Span
+
+    table = _table("Direct labour", "work", "reckoned", ">hours", "rate from")
+    for line in one.hours:
+        _add(table, line.what, line.detail, words.hours(line.hours), line.source)
+    table.add_section()
+    _add(table, "total", "", words.hours(Span(*one.labour_hours)), "")
+    return table
+
+
+def _schedule_table(one: OfferEstimate) -> Any:
+    plan = one.schedule
+    low, likely, high = one.days
+    days = f"{likely} working days" + (f" ({low}–{high})" if low != high else "")
+    table = _table(f"Schedule: {days}", "day", "time", "room", "wall", "work")
+    for task in plan.tasks:
+        time = f"{task.begin:%H:%M}–{task.end:%H:%M}"
+        mark = "  (longer than a day: break at a corner)" if task.split else ""
+        _add(table, plan.day_name(task.begin.date()), time, task.room, task.wall, task.what + mark)
+    return table
+
+
+def _price_table(one: OfferEstimate) -> Any:
+    from render.estimate import words
+
+    currency = one.job.file.currency
+    table = _table("Price", "group", "line", "reckoned", ">low", ">likely", ">high")
+    for line in one.price.lines:
+        sums = (words.money(value, currency) for value in (line.money.low, line.money.likely, line.money.high))
+        _add(table, line.group, line.what, line.detail, *sums)
+    table.add_section()
+    for name, value in (("total", one.price.total), ("per ft²", one.price.per_ft2)):
+        _add(table, name, "", "", *(words.money(v, currency) for v in (value.low, value.likely, value.high)))
+    return table
+
+
+def _compared(got: JobEstimate, units: Literal["imperial", "metric"]) -> Any:
+    from render.estimate import words
+    from render.units import Span
+
+    currency = got.job.file.currency
+    table = _table("Options", "option", ">net", ">hours", ">days", ">low", ">likely", ">high", ">per ft²")
+    for one in got.offers:
+        sums = one.price.total
+        money = [words.money(value, currency) for value in (sums.low, sums.likely, sums.high)]
+        hours, days = words.hours(Span(*one.labour_hours)), f"{one.days[1]}"
+        name = f"{one.offer.option.name}  {one.offer.title}"
+        per = words.money(one.price.per_ft2.likely, currency)
+        _add(table, name, words.area(one.offer.area(), units), hours, days, *money, per)
+    return table
+
+
+# --- CSV -----------------------------------------------------------------------------------------------------------
+
+
+def _layer_rows(option: str, lines: Sequence[LayerLine]) -> Iterator[Row]:
+    for one in lines:
+        for what, span in (("product", one.product), ("water", one.water), ("mixed", one.mixed)):
+            yield option, "layer", one.name, what, "US gal", span.low, span.likely, span.high
+
+
+def _material_rows(option: str, lines: Sequence[MaterialLine]) -> Iterator[Row]:
+    for one in lines:
+        for what, span in (("on the wall", one.net), ("with waste", one.with_waste)):
+            yield option, "material", one.name, what, "US gal", span.low, span.likely, span.high
+        for item in one.purchase.items if one.purchase else ():
+            yield option, "buy", one.name, item.label, "containers", item.count, item.count, item.count
+
+
+def _job_rows(got: JobEstimate) -> Iterator[Row]:
+    for one in got.job.offers[0].walls:
+        for what in ("gross", "deducted", "added", "net"):
+            value = getattr(one.area, what)
+            yield "", "wall", one.label, what, "ft2", value, value, value
+    for offer in got.offers:
+        name = offer.offer.option.name
+        for part in offer.parts:
+            yield from _layer_rows(name, part.layers)
+        yield from _material_rows(name, offer.materials)
+        for line in offer.hours:
+            yield name, "hours", line.what, line.detail, "h", line.hours.low, line.hours.likely, line.hours.high
+        yield name, "days", "working days", "", "days", *offer.days
+        for cost in offer.price.lines:
+            sums = (float(cost.money.low), float(cost.money.likely), float(cost.money.high))
+            yield name, f"price: {cost.group}", cost.what, cost.detail, got.job.file.currency, *sums
+        whole = offer.price.total
+        ends = (float(whole.low), float(whole.likely), float(whole.high))
+        yield name, "price: total", "total", "", got.job.file.currency, *ends
+
+
+def _print_csv(rows: Iterator[Row] | Sequence[Row]) -> None:
+    """Print rows as CSV; text that a spreadsheet would run as a formula is set off with an apostrophe."""
+    import csv
+    import sys
+
+    out = csv.writer(sys.stdout, lineterminator="\n")
+    out.writerow(_HEAD)
+    for row in rows:
+        out.writerow([_harmless(cell) if isinstance(cell, str) else f"{cell:.10g}" for cell in row])
+
+
+def _harmless(cell: str) -> str:
+    return f"'{cell}" if cell[:1] in ("=", "+", "-", "@", "\t") else cell

@@ -1,0 +1,356 @@
+"""Who works where and when: no coat before the one below is dry, no work on a day off, no wall left half done.
+
+What is done to one wall while it is wet is one *session*. Sessions are placed one after another, always the one that
+can begin first (list scheduling, Graham 1966), for one or several teams. A session begins only on a day on which it can
+be finished; one that is longer than a day goes on the next working day and is marked.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, time, timedelta
+from typing import Any
+
+from render.estimate.labour import wall_hours
+from render.estimate.quantities import End
+from render.faults import InputError
+from render.finish import Finish
+from render.job import DAYS, Job, Offer, Placed, Work
+from render.layers.base import Layer, Liquid, Wash
+
+# Acts on a coat or colour that is still wet; everything else waits until what is below is dry. A layer kind may say so
+# itself with a ``while_wet`` attribute.
+WHILE_WET = frozenset(
+    ("knock_down", "burnish", "rinse", "alcohol", "spread", "wipe_back", "dab", "spatter", "streak", "drag")
+)
+DAY_BEGINS = 8.0  # o'clock
+_UNDATED = date(2001, 1, 1)  # a Monday, for a schedule without a start date
+_LONGEST_DAYS = 3660
+_EPS = 1e-9
+
+
+@dataclass(frozen=True)
+class Session:
+    """Layers that are done in one go, and the hours until the next coat may follow (low, likely, high)."""
+
+    layers: tuple[Layer, ...]
+    dries: tuple[float, float, float]
+
+
+def joins(layer: Layer, before: Layer | None) -> bool:
+    """Return whether a layer is done while what is before it is still wet."""
+    if before is None:
+        return False
+    told = getattr(layer, "while_wet", None)
+    if told is not None:
+        return bool(told)
+    return layer.kind in WHILE_WET or (isinstance(before, Liquid) and isinstance(layer, Wash | Liquid))
+
+
+def _drying(layers: Sequence[Layer]) -> tuple[float, float, float]:
+    """Return the longest drying time of what was laid."""
+    found = [one.material.dries for one in layers if hasattr(one, "material")]
+    ends = ([s.low for s in found], [s.likely for s in found], [s.high for s in found])
+    low, likely, high = (max(end, default=0.0) for end in ends)
+    return low, likely, high
+
+
+def sessions(finish: Finish) -> tuple[Session, ...]:
+    """Return a finish's layers grouped by what is done while wet."""
+    groups: list[list[Layer]] = []
+    before: Layer | None = None
+    for layer in finish.layers:
+        if joins(layer, before):
+            groups[-1].append(layer)
+        else:
+            groups.append([layer])
+        before = layer
+    return tuple(Session(tuple(one), _drying(one)) for one in groups)
+
+
+@dataclass(frozen=True)
+class Task:
+    """A piece of work: a session on a wall, or getting a room ready (``session`` 0)."""
+
+    room: str
+    wall: str
+    session: int
+    what: str
+    team: int
+    begin: datetime
+    end: datetime
+    person_hours: float
+    dry_from: datetime
+    split: bool = False
+
+    def as_dict(self) -> dict[str, Any]:
+        """Return the task as plain data."""
+        return {
+            "room": self.room,
+            "wall": self.wall,
+            "session": self.session,
+            "what": self.what,
+            "team": self.team,
+            "begin": self.begin.isoformat(timespec="minutes"),
+            "end": self.end.isoformat(timespec="minutes"),
+            "person_hours": round(self.person_hours, 2),
+            "dry_from": self.dry_from.isoformat(timespec="minutes"),
+            "longer_than_a_day": self.split,
+        }
+
+
+@dataclass(frozen=True)
+class Schedule:
+    """Tasks in order of their beginning."""
+
+    tasks: tuple[Task, ...]
+    dated: bool
+    days: tuple[date, ...]
+
+    @property
+    def working_days(self) -> int:
+        """Days on which somebody works."""
+        return len(self.days)
+
+    @property
+    def first(self) -> date | None:
+        """The first working day."""
+        return self.days[0] if self.days else None
+
+    @property
+    def last(self) -> date | None:
+        """The last working day."""
+        return self.days[-1] if self.days else None
+
+    @property
+    def elapsed_days(self) -> int:
+        """Calendar days from the first to the last working day, both counted."""
+        return (self.days[-1] - self.days[0]).days + 1 if self.days else 0
+
+    def day_name(self, day: date) -> str:
+        """Return "Mon 2 Mar 2026", or "day 3" where no start date is known."""
+        if not self.dated:
+            return f"day {(day - _UNDATED).days + 1}"
+        return f"{DAYS[day.weekday()]} {day.day} {day:%b %Y}"
+
+    def as_dict(self) -> dict[str, Any]:
+        """Return the schedule as plain data."""
+        return {
+            "dated": self.dated,
+            "working_days": self.working_days,
+            "calendar_days": self.elapsed_days,
+            "tasks": [one.as_dict() for one in self.tasks],
+        }
+
+
+class Calendar:
+    """Working time: hours since the first day's midnight, and the windows in which somebody works."""
+
+    def __init__(self, work: Work, daily: float) -> None:
+        """Take the working hours less the daily start and clean-up, half at either end of the day.
+
+        Raises
+        ------
+        InputError
+            If no working time is left.
+        """
+        self.work = work
+        self.length = work.hours - daily
+        if self.length < 0.25:
+            raise InputError(
+                [f"[work]: hours = {work.hours:g} h: less than a quarter hour is left after daily = {daily:g} h"]
+            )
+        self.start = work.start or _UNDATED
+        self._opens = DAY_BEGINS + 0.5 * daily if DAY_BEGINS + work.hours <= 24 else 0.5 * daily
+
+    def is_open(self, day: int) -> bool:
+        """Return whether anybody works on a day, counted from the first."""
+        on = self.start + timedelta(days=day)
+        return DAYS[on.weekday()] in self.work.days and on not in self.work.days_off
+
+    def windows(self, from_hour: float) -> Iterator[tuple[float, float]]:
+        """Yield the open stretches of time from an hour on.
+
+        Raises
+        ------
+        InputError
+            If ten years hold too few working days.
+        """
+        first = max(0, int(from_hour // 24))
+        for day in range(first, first + _LONGEST_DAYS):
+            if not self.is_open(day):
+                continue
+            opens = 24.0 * day + self._opens
+            if opens + self.length - _EPS > from_hour:
+                yield max(opens, from_hour), opens + self.length
+        raise InputError(["[work]: days, days_off: there is no working day within ten years"])
+
+    def fit(self, from_hour: float, length: float) -> tuple[float, float, bool]:
+        """Return when a piece of work begins and ends, not before an hour, and whether it takes more than a day."""
+        if length <= self.length + _EPS:
+            for opens, closes in self.windows(from_hour):
+                if opens + length <= closes + _EPS:
+                    return opens, opens + length, False
+        return self._over_days(from_hour, length)
+
+    def _over_days(self, from_hour: float, length: float) -> tuple[float, float, bool]:
+        """Return begin and end of work that fills whole days, from the first morning on."""
+        left, begin = length, -1.0
+        for opens, closes in self.windows(from_hour):
+            if begin < 0 and closes - opens < self.length - _EPS:
+                continue
+            begin = opens if begin < 0 else begin
+            if left <= closes - opens + _EPS:
+                return begin, opens + left, True
+            left -= closes - opens
+        raise AssertionError("windows() never ends without an error")
+
+    def moment(self, hour: float) -> datetime:
+        """Return the date and time of an hour."""
+        whole = datetime.combine(self.start, time()) + timedelta(seconds=round(hour * 3600))
+        return whole
+
+    def days_between(self, begin: float, end: float) -> list[date]:
+        """Return the working days that a piece of work touches."""
+        first, last = int(begin // 24), int((end - _EPS) // 24)
+        return [self.start + timedelta(days=d) for d in range(first, last + 1) if self.is_open(d)]
+
+
+@dataclass
+class _Line:
+    """A wall's sessions still to do."""
+
+    placed: Placed
+    sessions: tuple[Session, ...]
+    done: int = 0
+    ready: float = 0.0
+
+
+def _drying_of(session: Session, end: End, work: Work) -> float:
+    """Return the hours until the next coat, by the end of the range and the conditions stated."""
+    likely = {"fast": 0, "normal": 1, "slow": 2}[work.drying]
+    return session.dries[{"low": 0, "likely": likely, "high": 2}[end]]
+
+
+def _what(session: Session) -> str:
+    return " → ".join(one.name for one in session.layers)
+
+
+class _Plan:
+    """The state of a schedule in the making."""
+
+    def __init__(self, job: Job, offer: Offer, end: End) -> None:
+        self.job, self.end, self.work = job, end, job.file.work
+        self.calendar = Calendar(self.work, job.file.rates.daily)
+        self.size = self.work.crew / self.work.teams
+        self.free = [0.0] * self.work.teams
+        known: dict[int, tuple[Session, ...]] = {id(one): sessions(one) for one in offer.finishes}
+        self.lines = [_Line(one, known[id(one.finish)]) for one in offer.walls if known[id(one.finish)]]
+        self.ready_rooms: dict[str, float] = {}
+        self.tasks: list[Task] = []
+        self.days: set[date] = set()
+
+    def _hours(self, line: _Line) -> float:
+        spans = [wall_hours(line.placed, one, self.job.file.rates) for one in line.sessions[line.done].layers]
+        return float(sum(getattr(one, self.end) for one in spans))
+
+    def _book(self, team: int, begin: float, end: float) -> tuple[datetime, datetime]:
+        self.free[team] = end
+        self.days.update(self.calendar.days_between(begin, end))
+        return self.calendar.moment(begin), self.calendar.moment(end)
+
+    def prepare(self, line: _Line) -> None:
+        """Set up and mask the room of a wall, once."""
+        room = line.placed.room.name
+        rates = self.job.file.rates
+        person_hours = rates.setup + rates.masking
+        if room in self.ready_rooms:
+            return
+        if person_hours <= 0:
+            self.ready_rooms[room] = 0.0
+            return
+        team = min(range(len(self.free)), key=lambda t: self.free[t])
+        begin, end, split = self.calendar.fit(self.free[team], person_hours / self.size)
+        moments = self._book(team, begin, end)
+        self.ready_rooms[room] = end
+        self.tasks.append(Task(room, "", 0, "set up and mask", team + 1, *moments, person_hours, moments[1], split))
+
+    def _candidate(self, line: _Line) -> tuple[float, float, int, bool]:
+        """Return when a wall's next session could begin and end, by which team, and whether it is split."""
+        team = min(range(len(self.free)), key=lambda t: self.free[t])
+        earliest = max(self.free[team], line.ready, self.ready_rooms[line.placed.room.name])
+        begin, end, split = self.calendar.fit(earliest, self._hours(line) / self.size)
+        return begin, end, team, split
+
+    def place_next(self) -> bool:
+        """Place the session that can begin first; return whether there was one."""
+        open_lines = [one for one in self.lines if one.done < len(one.sessions)]
+        if not open_lines:
+            return False
+        self.prepare_first(open_lines)
+        can = [(*self._candidate(one)[:1], one.done, i, one) for i, one in enumerate(open_lines) if self._has_room(one)]
+        line = min(can, key=lambda c: (round(c[0], 6), c[1], c[2]))[3]
+        begin, end, team, split = self._candidate(line)
+        person_hours = self._hours(line)
+        moments = self._book(team, begin, end)
+        session = line.sessions[line.done]
+        line.ready = end + _drying_of(session, self.end, self.work)
+        line.done += 1
+        place = line.placed
+        self.tasks.append(
+            Task(
+                place.room.name, place.wall.name, line.done, _what(session), team + 1, *moments, person_hours,
+                self.calendar.moment(line.ready), split,
+            )
+        )  # fmt: skip
+        return True
+
+    def _has_room(self, line: _Line) -> bool:
+        return line.placed.room.name in self.ready_rooms
+
+    def prepare_first(self, open_lines: list[_Line]) -> None:
+        """Make a further room ready when no wall can be worked on before that would be done."""
+        waiting = [one for one in open_lines if not self._has_room(one)]
+        if not waiting:
+            return
+        known = [self._candidate(one)[0] for one in open_lines if self._has_room(one)]
+        if not known or min(known) > min(self.free) + _EPS:
+            self.prepare(waiting[0])
+
+
+def schedule(job: Job, offer: Offer, end: End = "likely") -> Schedule:
+    """Return the schedule of an option.
+
+    Parameters
+    ----------
+    job, offer
+        The job and the option.
+    end
+        "low" takes quick hours and quick drying, "high" slow ones, "likely" the middle hours and the drying that the
+        job's conditions call for.
+
+    Raises
+    ------
+    InputError
+        If there is no working time.
+    """
+    plan = _Plan(job, offer, end)
+    while plan.place_next():
+        pass
+    tasks = tuple(sorted(plan.tasks, key=lambda one: (one.begin, one.team)))
+    return Schedule(tasks, job.file.work.start is not None, tuple(sorted(plan.days)))
+
+
+def three(job: Job, offer: Offer) -> tuple[Schedule, Schedule, Schedule]:
+    """Return the schedules for the low, likely and high ends."""
+    return schedule(job, offer, "low"), schedule(job, offer, "likely"), schedule(job, offer, "high")
+
+
+def day_range(plans: Sequence[Schedule]) -> tuple[int, int, int]:
+    """Return working days low, likely, high, in order.
+
+    Longer tasks can end earlier in a list schedule (Graham's anomalies), so the three are put in order.
+    """
+    low, likely, high = sorted(one.working_days for one in plans)
+    return low, likely, high
