@@ -326,9 +326,7 @@ def _sheet(size_in: tuple[float, float], ppi: tuple[float, float], marks: Marks,
 
 
 def _chatter(grid: Grid, ppi: tuple[float, float], spacing_in: float, key: int) -> Array:
-    """Return ripples across the way, in patches, slightly bowed: the blade sticks and jumps."""
-    bow = fields.lattice(grid, (2.5 * ppi[0], 5.0 * ppi[1]), key + 31)
-    patch = np.clip(fields.lattice(grid, (3.0 * ppi[0], 4.0 * ppi[1]), key + 32) - np.float32(0.55), 0.0, 1.2)
-    along = (np.arange(grid.cols, dtype=np.float32) / np.float32(ppi[1]))[None, :] + np.float32(0.5) * bow
-    wave = np.sin(along * np.float32(2.0 * math.pi / spacing_in))
-    return np.asarray(patch * wave * np.float32(0.9), np.float32)
+    """Return ripples across the way, in patches and never quite even: the blade sticks and jumps."""
+    patch = np.clip(fields.lattice(grid, (2.4 * ppi[0], 4.0 * ppi[1]), key + 32) - np.float32(0.7), 0.0, 1.2)
+    ripple = fields.lattice(grid, (1.6 * ppi[0], 0.5 * spacing_in * ppi[1]), key + 31)
+    return np.asarray(patch * ripple, np.float32)

@@ -18,7 +18,8 @@ from render.seeds import Streams
 from render.strokes import Marks, Strokes
 from render.wall import Wall
 
-_FLAT = 0.22  # per inch: the least slope by which a displacement acts, so that tops and saddles stay ragged too
+_SLOPES = (0.22, 2.2)  # per inch: flat tops and saddles stay ragged too, and steps between strokes do not tear to combs
+_WET = 0.22  # plaster that runs out over plaster still wet tears and piles up this much less than over a dry ground
 _FINEST_PPI = 40.0  # below this the finest tears are under a pixel
 
 
@@ -64,14 +65,13 @@ def slow(plan: Grid, sweep: Strokes, size_in: float, streams: Streams, torn: flo
     """
     size = max(size_in, 0.3)
     drag = strokes.grain(sweep, plan, Marks(0.3 * size, 2.8, 3), streams.key("drag"))
-    along = np.float32(0.55 - 0.3 * torn)
+    along = np.float32(0.75 - 0.5 * torn)
     zones = fields.lattice(plan, 1.6 * size, streams.key("zones"))
     big = fields.fbm(plan, 0.75 * size, streams.key("big"), 4, 0.5) + np.float32(0.5) * zones + 0.9
     big = big + along * drag + np.float32(0.5) * (sweep.supply - 0.5)
     mid = fields.fbm(plan, max(0.2 * size, 0.1), streams.key("mid"), 3, 0.55)
-    mid = (
-        0.75 * mid + 1.25 * fields.lattice(plan, 1.2 * size, streams.key("mid zones")) + 0.3 * zones + along * drag + 1.75
-    )
+    mid = 0.75 * mid + 1.25 * fields.lattice(plan, 1.2 * size, streams.key("mid zones"))
+    mid += 0.3 * zones + along * drag + 1.75
     small = fields.lattice(plan, max(0.085 * size, 0.1), streams.key("small"))
     small = 0.7 * small + 1.3 * fields.lattice(plan, 1.4 * size, streams.key("small zones")) + 0.7 * mid + 1.9
     return np.asarray(np.minimum(np.minimum(big, mid), small), np.float32)
@@ -98,7 +98,7 @@ class Edges:
         facing = -(down * self._sweep.down + right * self._sweep.right) / (steep + np.float32(1e-4))
         lifts = np.clip(0.5 + 0.65 * facing + 0.25 * self._zone, 0.0, 1.0)
         lifts = np.float32(self._torn) + np.float32(1.0 - self._torn) * lifts
-        slope = np.maximum(steep * np.float32(plan.ppi), np.float32(_FLAT))
+        slope = np.clip(steep * np.float32(plan.ppi), *_SLOPES)
         lifts, slope, zone = (
             fields.resample(f.astype(np.float32), plan, self._grid) for f in (lifts, slope, self._zone)
         )
@@ -121,6 +121,7 @@ class Edges:
         free = np.where(first.mask, np.float32(-1e9), field)
         level = fields.threshold(free, added)
         mask = fields.cover(free, added) | (first.mask & (field >= np.float32(level)))
+        lifts = np.where(first.mask, np.float32(_WET) * lifts, lifts)
         return Place(mask, _inside(field, level, slope), lifts)
 
 

@@ -7,6 +7,7 @@ from typing import Annotated, Literal
 import numpy as np
 from numpy.typing import NDArray
 from pydantic import Field
+from scipy import ndimage
 
 from render import blade, fields, strokes, voids
 from render.fields import Array, Grid
@@ -16,7 +17,8 @@ from render.strokes import Habit, Marks, Strokes
 from render.voids import Place
 from render.wall import Wall
 
-_FIRST_SHARE = 0.62  # of a skipped coat's ground is met by the first pass, with two fifths of the material
+_FIRST_SHARE = 0.62  # of a skipped coat's ground is met by the first pass, which is drawn out tight
+_VOLUMES = (0.3, 0.7)  # of the material in the first and the second pass
 
 
 class PlasterCoat(Coat):
@@ -59,7 +61,7 @@ class PlasterCoat(Coat):
         places, knobs = self._places(wall, sweep, streams)
         hand = _Hand(self, wall.grid, sweep, streams, knobs)
         film = np.zeros(wall.grid.shape, np.float32)
-        for place, share, last in zip(places, (0.4, 0.6)[-len(places) :], (False, True)[-len(places) :], strict=True):
+        for place, share, last in zip(places, _VOLUMES[-len(places) :], (False, True)[-len(places) :], strict=True):
             part = mean * (share if len(places) > 1 else 1.0)
             film = film + hand.film(wall.height + film, place, part, last)
         mask = places[0].mask if len(places) == 1 else places[0].mask | places[1].mask
@@ -115,7 +117,7 @@ class _Hand:
         scale = np.float32(min(1.0, thick / 12.0))  # a thin coat has low ridges
         coarse = fields.resample(surface, self.grid, plan)
         rides = blade.ride(coarse, plan.ppi, *((1.4, 1.6, 0.75) if last else (0.8, 1.2, 0.7)))
-        rides = rides + scale * self._relief(plan, last)
+        rides = rides + scale * self._relief(coarse, last)
         gap = fields.resample(rides.astype(np.float32), plan, self.grid) - surface
         if last:
             gap += scale * self._written()
@@ -123,9 +125,9 @@ class _Hand:
         gap += scale * self._lip(place)
         return edge * blade.fill(gap, edge, mean, float(self.coat.skim * scale), 2.0 * float(scale) + 0.05)
 
-    def _relief(self, plan: Grid, last: bool) -> Array:
-        """Return what the hand writes into the surface at large, mil on the plan grid."""
-        key = self.streams.key
+    def _relief(self, coarse: Array, last: bool) -> Array:
+        """Return what the hand writes into the surface ``coarse`` at large, mil on the plan grid."""
+        key, plan = self.streams.key, self.grid.plan
         ridge = np.float32(self.coat.ridge)
         rolling = 0.55 * fields.fbm(plan, 2.6, key("hand", int(last)), 4, 0.55)
         if not last:
@@ -133,16 +135,18 @@ class _Hand:
         grab = strokes.grain(self.sweep, plan, Marks(0.9, 2.6, 4, chatter_in=0.42), key("grab"))
         relief = 0.8 * self.sweep.lift + 0.6 * grab + rolling
         if self.coat.style == "tapped":
-            relief = 0.5 * relief + 1.2 * self._stipple(plan)
-        return ridge * relief - self._drag_pits(plan, grab)
+            relief = 0.4 * relief  # the dabbing breaks what the blade wrote
+        return np.asarray(ridge * relief - self._drag_pits(coarse, grab), np.float32)
 
-    def _drag_pits(self, plan: Grid, grab: Array) -> Array:
+    def _drag_pits(self, coarse: Array, grab: Array) -> Array:
         """Return pits, in mil, where the grain of the base grabbed the coat and the blade pulled it open."""
         if self.coat.pits <= 0:
             return np.zeros((1, 1), np.float32)
+        plan = self.grid.plan
+        rough = ndimage.uniform_filter(np.abs(coarse - ndimage.uniform_filter(coarse, 5)), 25)
         pull = fields.fbm(plan, 0.34, self.streams.key("pull"), 3, 0.7) + 0.5 * grab
         zone = blade.zone(plan, 4.0, self.coat.pits, self.streams.key("pit zones"))
-        return np.minimum(np.maximum(pull - 1.3, 0.0) * 14.0, 12.0) * zone
+        return np.minimum(np.maximum(pull - 1.3, 0.0) * 14.0, 12.0) * zone * np.clip(rough, 0.15, 1.2)
 
     def _written(self) -> Array:
         """Return fine marks at output size, mil: drag lines, ridges beside the blade, pinholes, the plaster's tooth."""
@@ -150,6 +154,8 @@ class _Hand:
         self.lines = strokes.grain(self.sweep, self.grid, Marks(0.24, 20.0, 3, gouge=3.0), key("lines"))
         bead = fields.resample(self.sweep.bead, self.grid.plan, self.grid)
         written = np.float32(0.3) * ridge * self.lines + np.float32(1.5) * ridge * bead * bead
+        if self.coat.style == "tapped":
+            written = np.float32(0.5) * written + ridge * self._stipple()
         return written + self._tooth() - self._pinholes()
 
     def _tooth(self) -> Array:
@@ -161,11 +167,14 @@ class _Hand:
         )
         return fields.resample(open_.astype(np.float32), plan, self.grid) * grain
 
-    def _stipple(self, plan: Grid) -> Array:
-        """Return the peaks that suction pulls up under a tapped trowel: sharp tips, in zones."""
-        key = self.streams.key
-        tips = fields.lattice(plan, 0.34, key("tips")) + 0.6 * fields.lattice(plan, 0.19, key("tips", 2))
-        return np.maximum(tips, 0.0) ** 1.6 * (0.4 + 0.6 * blade.zone(plan, 4.0, 0.6, key("tapped")))
+    def _stipple(self) -> Array:
+        """Return the peaks that suction pulls up under a tapped trowel: sharp tips, dense in zones."""
+        key, plan = self.streams.key, self.grid.plan
+        tips = fields.lattice(self.grid, 0.4, key("tips")) + 0.7 * fields.lattice(self.grid, 0.21, key("tips", 2))
+        tips += 0.35 * fields.lattice(self.grid, 0.1, key("tips", 3))
+        dense = 0.15 + 0.85 * blade.zone(plan, 4.0, 0.65, key("tapped"))
+        raised = np.maximum(tips - 0.1, 0.0)
+        return raised * raised * fields.resample(np.asarray(dense, np.float32), plan, self.grid)
 
     def _pinholes(self) -> Array:
         """Return pinholes as a depth in mil, crowded in zones."""
@@ -184,7 +193,7 @@ class _Hand:
         if self.knobs is None:
             return np.ones(self.grid.shape, np.float32)
         away = 1.0 - place.lifts
-        return blade.softened(place.mask, place.distance, 0.012 + 0.4 * away * away, self.grid.ppi)
+        return blade.softened(place.mask, place.distance, 0.012 + 0.8 * away * away, self.grid.ppi)
 
     def _lip(self, place: Place) -> Array:
         """Return what piles up along torn edges, mil: knobs near the rim, a low swell behind it."""
