@@ -29,6 +29,7 @@ ROOT_IN = 1024.0
 ROOT_AT = -64.0
 _DENSE = 24  # an outline is judged by this many of its points
 _CANDIDATES = 3
+_FREE_POINT, _CORNER, _KEPT = 0, 1, 2
 _STRAIGHT = 3  # points to each side over which an outline's direction is taken
 _SPLIT_AT = 1.62  # cells of natural size that a cell may hold before it divides
 _REACH = 0.38  # handle of the curve, as a share of the chord
@@ -132,10 +133,13 @@ class Division:
 
 @dataclass(frozen=True)
 class _Cells:
-    """Cells of one generation: flat rings ``ring`` (indices of points) that begin at ``start`` (cells + 1)."""
+    """Cells of one generation: flat rings ``ring`` (indices of points) that begin at ``start`` (cells + 1).
+
+    ``mark`` is parallel to the ring: a new crack may end at a free point, not at a corner or a kept one.
+    """
 
     ring: I4
-    corner: NDArray[np.bool_]
+    mark: NDArray[np.int8]
     start: NDArray[np.int64]
     name: U8
 
@@ -143,7 +147,7 @@ class _Cells:
         """Return the cells where ``which``."""
         sizes = np.diff(self.start)
         flat = np.repeat(which, sizes)
-        return _Cells(self.ring[flat], self.corner[flat], _starts(sizes[which]), self.name[which])
+        return _Cells(self.ring[flat], self.mark[flat], _starts(sizes[which]), self.name[which])
 
 
 @dataclass(frozen=True)
@@ -231,10 +235,10 @@ def _root(key: int) -> tuple[F8, _Cells]:
     far, none = np.full_like(side, ROOT_IN), np.zeros_like(side)
     edges = [(none, side), (side, far), (far, ROOT_IN - side), (ROOT_IN - side, none)]
     points = np.concatenate([np.stack(edge, axis=1) for edge in edges]) + ROOT_AT
-    corner = np.zeros(len(points), bool)
-    corner[:: len(side)] = True
+    mark = np.full(len(points), _FREE_POINT, np.int8)
+    mark[:: len(side)] = _CORNER
     name = seeds.mix64(np.array([key & ((1 << 64) - 1)], np.uint64))
-    return points, _Cells(np.arange(len(points), dtype=np.int32), corner, _starts(np.array([len(points)])), name)
+    return points, _Cells(np.arange(len(points), dtype=np.int32), mark, _starts(np.array([len(points)])), name)
 
 
 def _natural_cells(map_: SpacingMap, ring: F8, shape: Shapes) -> tuple[F8, F8]:
@@ -286,14 +290,17 @@ class _Cuts:
         return _Cuts(*(getattr(self, name)[which] for name in self.__dataclass_fields__))
 
 
-def _meet(points: F8, cells: _Cells, place: NDArray[np.int64]) -> tuple[F8, F8, NDArray[np.bool_]]:
-    """Return the outline's point and direction at a ring place, and whether a corner is near."""
+def _meet(points: F8, cells: _Cells, place: NDArray[np.int64]) -> tuple[NDArray[np.int64], F8, F8, NDArray[np.bool_]]:
+    """Return the free ring place nearest to a place, the point and direction there, and whether a corner is near."""
     sizes, first = np.diff(cells.start), cells.start[:-1]
-    near = (place[:, None] + np.arange(-_STRAIGHT, _STRAIGHT + 1)) % sizes[:, None] + first[:, None]
+    offset = np.arange(-_STRAIGHT, _STRAIGHT + 1)
+    near = (place[:, None] + offset) % sizes[:, None] + first[:, None]
+    place = (place + offset[(np.abs(offset) + 10 * (cells.mark[near] != _FREE_POINT)).argmin(axis=1)]) % sizes
+    near = (place[:, None] + offset) % sizes[:, None] + first[:, None]
     around = points[cells.ring[near]]
     along = around[:, -1] - around[:, 0]
     along /= np.maximum(np.hypot(along[:, 0], along[:, 1]), 1e-12)[:, None]
-    return around[:, _STRAIGHT], along, cells.corner[near].any(axis=1)
+    return place, around[:, _STRAIGHT], along, (cells.mark[near] == _CORNER).any(axis=1)
 
 
 def _choose(points: F8, cells: _Cells, ring: F8, shape: Shapes) -> _Cuts:
@@ -305,6 +312,7 @@ def _choose(points: F8, cells: _Cells, ring: F8, shape: Shapes) -> _Cuts:
     for k, (_, _, ahead, behind) in enumerate(_chords(cells.name, ring, shape)):
         places = [np.floor(edge * (sizes / _DENSE) + 0.5).astype(np.int64) % sizes for edge in (ahead, behind)]
         met = [_meet(points, cells, place) for place in places]
+        places, met = [one[0] for one in met], [one[1:] for one in met]
         chord = met[1][0] - met[0][0]
         length = np.maximum(np.hypot(chord[:, 0], chord[:, 1]), 1e-9)
         slant = sum(np.abs((chord * one[1]).sum(axis=1)) / length for one in met)
@@ -378,11 +386,19 @@ def _curves(cuts: _Cuts, name: U8, step: F8, sway: F8) -> tuple[F8, NDArray[np.i
     return np.asarray(curve + aside[:, None] * np.stack([-chord[:, 1], chord[:, 0]], axis=1)[which]), count
 
 
+def _side_marks(number: NDArray[np.int64], first_side: bool) -> NDArray[np.int8]:
+    """Return which points of a new crack are free to one side: cracks from both sides never meet in one point.
+
+    Where a crack ends on another it takes the stress off the far side too, so the next one comes a little apart.
+    """
+    return np.where((number + (0 if first_side else 4)) % 8 < 3, _FREE_POINT, _KEPT).astype(np.int8)
+
+
 def _halves(cells: _Cells, cuts: _Cuts, base: int, count: NDArray[np.int64]) -> _Cells:
     """Return both halves of every cell: rings of old points from cut to cut, closed by the new crack's points."""
     sizes, first = np.diff(cells.start), cells.start[:-1]
     new = base + _starts(count)[:-1]
-    rings, corners, lengths = [], [], []
+    rings, marks, lengths = [], [], []
     for begin, end, forward in ((cuts.begin, cuts.end, False), (cuts.end, cuts.begin, True)):
         old = (end - begin) % sizes + 1
         total = old + count
@@ -394,11 +410,13 @@ def _halves(cells: _Cells, cuts: _Cuts, base: int, count: NDArray[np.int64]) -> 
         source = np.where(fresh < 0, first[which] + at, 0)
         inner = new[which] + (fresh if forward else count[which] - 1 - fresh)
         rings.append(np.where(fresh < 0, cells.ring[source], inner).astype(np.int32))
-        corners.append(np.where(fresh < 0, cells.corner[source] | (j == 0) | (fresh == -1), False))
+        kept = _side_marks(inner - new[which], forward)
+        old_marks = np.where((j == 0) | (fresh == -1), _CORNER, cells.mark[source])
+        marks.append(np.where(fresh < 0, old_marks, kept).astype(np.int8))
         lengths.append(total)
     names = [seeds.mix64(cells.name ^ np.uint64(purpose << 32)) for purpose in (_FIRST, _SECOND)]
     start = _starts(np.concatenate(lengths))
-    return _Cells(np.concatenate(rings), np.concatenate(corners), start, np.concatenate(names))
+    return _Cells(np.concatenate(rings), np.concatenate(marks), start, np.concatenate(names))
 
 
 def divide(map_: SpacingMap, window: tuple[float, float, float, float], key: int, sway: float = 0.075) -> Division:
@@ -479,6 +497,6 @@ def _gathered(points: _Points, leaves: list[_Cells], cracks: list[tuple[I4, NDAr
         _starts(counts).astype(np.int32), runs, names, natural,
         _starts(np.concatenate([np.diff(one.start) for one in leaves])).astype(np.int32),
         np.concatenate([one.ring for one in leaves]),
-        np.concatenate([one.corner for one in leaves]),
+        np.concatenate([one.mark for one in leaves]) == _CORNER,
         np.concatenate([one.name for one in leaves]),
     )  # fmt: skip

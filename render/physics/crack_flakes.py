@@ -120,4 +120,4 @@ def _ledged(inside: Array, grid: Grid, key: int) -> Break:
     pixel = np.float32(1.0 / grid.ppi)
     gone = np.clip(inside / np.maximum(wide * rough, pixel), 0.0, 1.0)
     hole = np.clip((inside - wide) * np.float32(grid.ppi) + 0.5, 0.0, 1.0)
-    return Break(np.asarray(gone, np.float32), np.asarray(hole, np.float32))
+    return Break(np.asarray(gone, np.float32), np.asarray(np.minimum(hole, gone), np.float32))

@@ -20,7 +20,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from render.physics.crack_division import Division, SpacingMap, divide
-from render.physics.crack_drawing import CrackFields, Window, draw, ink_of
+from render.physics.crack_drawing import CrackFields, Window, draw, ink_of, runs_of
 from render.physics.crack_opening import Cells, Net, Strands, open_cracks
 
 CHANNEL_Z = 1.976
@@ -81,5 +81,5 @@ def net(map_: SpacingMap, window: tuple[float, float, float, float], key: int) -
 
 __all__ = [
     "CHANNEL_Z", "Cells", "CrackFields", "Division", "Net", "SpacingMap", "Strands", "Window", "bonded_opening",
-    "critical_thickness", "divide", "draw", "ink_of", "net", "open_cracks", "sliding_opening", "spacing",
+    "critical_thickness", "divide", "draw", "ink_of", "net", "open_cracks", "runs_of", "sliding_opening", "spacing",
 ]  # fmt: skip
