@@ -37,7 +37,10 @@ WINDOW_RISE_DEG = 18.0
 # Roughness of plaster in Oren & Nayar's model (standard deviation of the slope of its grains), degrees.
 ROUGHNESS_DEG = 20.0
 # Roughness of a burnished or sealed surface in the model of Walter et al., and its reflectance at the normal.
-SHEEN_ROUGHNESS, SHEEN_FRESNEL = 0.38, 0.04
+SHEEN_ROUGHNESS, SHEEN_FRESNEL = 0.3, 0.04
+# A polished wall mirrors what stands around the lamp with it (reveals, ceiling), so it shines more than the lamp
+# alone would make it; and of the even veil that a flat wall mirrors the eye sees the greater part as its colour.
+SHEEN_AROUND, SHEEN_VEIL = 3.0, 0.2
 # How far the eye takes the lamp's white for white, where the words do not say.
 ADAPTED = 0.88
 # Rows that are shaded and coded at a time.
@@ -256,7 +259,7 @@ def sky_visibility(height: Picture, pitch: float) -> Picture:
     """
     coarse = _horizons(_halved(height), 2 * pitch, 2) if min(height.shape) >= 8 else None
     out = np.empty(height.shape, np.float32)
-    padded = np.pad(height, 2, mode="edge")
+    padded = np.pad(height, 4, mode="edge")
     for top in range(0, height.shape[0], _STRIP):
         rows = slice(top, min(top + _STRIP, height.shape[0]))
         around = _strip_horizons(padded, rows, pitch, coarse)
@@ -266,15 +269,15 @@ def sky_visibility(height: Picture, pitch: float) -> Picture:
 
 def _strip_horizons(padded: Picture, rows: slice, pitch: float, coarse: Sequence[Picture] | None) -> list[Picture]:
     """Tangents of the horizon, eight arrays, for some rows of the finest grid."""
-    count, width = rows.stop - rows.start, padded.shape[1] - 4
-    here = padded[rows.start + 2 : rows.stop + 2, 2:-2]
+    count, width = rows.stop - rows.start, padded.shape[1] - 8
+    here = padded[rows.start + 4 : rows.stop + 4, 4:-4]
     found = []
     for place, (down, across) in enumerate(_AROUND):
         tangent = np.zeros((count, width), np.float32)
         if coarse is not None:
             _doubled(coarse[place], rows, tangent)
-        for step in (1, 2):
-            top, left = rows.start + 2 + step * down, 2 + step * across
+        for step in (1, 2, 4):
+            top, left = rows.start + 4 + step * down, 4 + step * across
             rise = padded[top : top + count, left : left + width] - here
             rise *= np.float32(1 / (step * pitch * np.hypot(down, across)))
             np.maximum(tangent, rise, out=tangent)
@@ -283,19 +286,19 @@ def _strip_horizons(padded: Picture, rows: slice, pitch: float, coarse: Sequence
 
 
 def _horizons(height: Picture, pitch: float, scale: int) -> list[Picture]:
-    """Tangents of the horizon in eight directions from 2 and 3 pixels on, then on coarser grids."""
+    """Tangents of the horizon in eight directions, 3 and 4 pixels off and then on coarser grids."""
     coarse: list[Picture] = []
     if min(height.shape) >= 8 and scale * 4 <= _FARTHEST:
         coarse = _horizons(_halved(height), 2 * pitch, 2 * scale)
-    padded = np.pad(height, 3, mode="edge")
+    padded = np.pad(height, 4, mode="edge")
     rows, cols = height.shape
     found = []
     for place, (down, across) in enumerate(_AROUND):
         tangent = np.zeros_like(height)
         if coarse:
             _doubled(coarse[place], slice(0, rows), tangent)
-        for step in (2, 3):
-            top, left = 3 + step * down, 3 + step * across
+        for step in (3, 4):
+            top, left = 4 + step * down, 4 + step * across
             rise = padded[top : top + rows, left : left + cols] - height
             rise *= np.float32(1 / (step * pitch * np.hypot(down, across)))
             np.maximum(tangent, rise, out=tangent)
@@ -471,7 +474,11 @@ def _add_sheen(light: Picture, shining: Picture, facing: _Facing, lamp: Lamp) ->
     if not shining.any() or lamp.fill >= 1:
         return
     lobe = sheen_lobe(facing.half, facing.lamp, facing.eye)
-    light += ((1 - lamp.fill) * shining * facing.eye * lobe).astype(np.float32)[..., np.newaxis]
+    flat = sheen_lobe(np.sqrt(0.5 + 0.5 * facing.lamp_eye), facing.lamp_eye, 1.0)
+    lobe -= np.float32((1 - SHEEN_VEIL) * flat)
+    lobe *= shining * facing.eye * np.float32(SHEEN_AROUND * (1 - lamp.fill))
+    light += lobe[..., np.newaxis]
+    np.maximum(light, 0, out=light)
 
 
 def held_back(light: Picture, own: Picture) -> Picture:
