@@ -11,7 +11,7 @@ from typing import Annotated
 import typer
 
 from render import __version__
-from render.commands import compare, finishes, preview
+from render.commands import compare, finishes, preview, serve
 
 app = typer.Typer(
     name="finishboard",
@@ -40,6 +40,7 @@ def _root(
 
 for command in (finishes.presets, finishes.show, finishes.check, preview.preview, preview.steps, compare.compare):
     app.command()(command)
+app.command()(serve.serve)
 
 
 def main() -> None:
