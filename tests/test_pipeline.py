@@ -1,0 +1,95 @@
+"""Running layers: order, cache, accounts."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from render.finish import read
+from render.picture import preview
+from render.pipeline import Cache, Site, Stopped, build, keys
+from tests_support import SMALL, base, plaster, small_finish, table
+
+SITE = Site(10.0, 12.0, 12.5, 7)
+
+
+def test_inserting_a_layer_leaves_the_others_alone() -> None:
+    """With a knock-down slipped in after the plaster's base, the base's own film is bit for bit the same."""
+    plain = build(read(table(base(), plaster())), SITE)
+    more = build(read(table(base(), {"kind": "sand", "name": "in between", "depth": "0 mil"}, plaster())), SITE)
+    assert plain.wall.stratum("base").film.tobytes() == more.wall.stratum("base").film.tobytes()
+
+
+def test_cached_walls_are_the_same_objects() -> None:
+    """A second build lays nothing again; a change in the last layer keeps the walls before it."""
+    cache = Cache()
+    first = build(small_finish(), SITE, cache=cache, keep_walls=True)
+    second = build(small_finish(), SITE, cache=cache, keep_walls=True)
+    assert all(a is b for a, b in zip(first.walls, second.walls, strict=True))
+    changed = build(read(table(base(), plaster(coverage="60 %"))), SITE, cache=cache, keep_walls=True)
+    assert changed.walls[0] is first.walls[0] and changed.walls[1] is not first.walls[1]
+
+
+def test_colour_and_price_are_no_part_of_the_wall() -> None:
+    """Another colour of the same material, or another note, gives the same keys; another spread does not."""
+    plain = read(table(base(), plaster()))
+    lime = {"class": "plaster", "colour": "#aa8866", "absorbency": "60 %", "hides": "5 mil", "spread": "66 ft2/gal"}
+    tinted = read({**table(base(note="n"), plaster()), "material": {"lime topping": lime}})
+    assert keys(plain, SITE) == keys(tinted, SITE)
+    assert keys(plain, SITE) != keys(read(table(base(spread="170 ft2/gal"), plaster())), SITE)
+    assert keys(plain, SITE) != keys(plain, Site(10.0, 12.0, 12.5, 8))
+
+
+def test_small_cache_forgets_but_stays_right() -> None:
+    """A cache with room for one wall gives the same result."""
+    tiny = Cache(limit_bytes=1)
+    first, second = (build(small_finish(), SITE, cache=tiny) for _ in range(2))
+    assert first.wall.height.tobytes() == second.wall.height.tobytes()
+
+
+def test_stop_between_layers() -> None:
+    """Work can be called off."""
+    asked: list[int] = []
+
+    def stop() -> bool:
+        asked.append(1)
+        return len(asked) > 1
+
+    with pytest.raises(Stopped):
+        build(small_finish(), SITE, stop=stop)
+
+
+def test_ledger_by_material_closes() -> None:
+    """Per material: added = on the wall + removed + run off, to 1e-6, water of thinning included."""
+    sand = {"kind": "sand", "name": "rub", "depth": "4 mil"}
+    got = preview(small_finish(sand), **SMALL)
+    assert set(got.ledger) == {"sanded wall coat", "lime topping", "water"}
+    for account in got.ledger.values():
+        closing = account["on_wall_gal"] + account["removed_gal"] + account["run_off_gal"]
+        assert account["added_gal"] == pytest.approx(closing, rel=1e-6)
+    assert got.ledger["lime topping"]["removed_gal"] > 0
+    assert got.layers[2].removed_gal == pytest.approx(sum(a["removed_gal"] for a in got.ledger.values()), rel=1e-6)
+
+
+def test_visible_shares_sum_to_one() -> None:
+    """What is seen is one of the layers or the bare wall."""
+    got = preview(small_finish(), **SMALL)
+    assert got.bare_share + sum(line.visible_share for line in got.layers) == pytest.approx(1.0, abs=1e-5)
+
+
+def test_film_is_the_estimate() -> None:
+    """The mean film of a coat is 1604.1667 x mixed gallons / ft², and ``film`` is read-only."""
+    got = preview(small_finish(), **SMALL)
+    line = got.layers[1]
+    film = got.film("top plaster")
+    area = 10 * 12 / 144
+    assert film.mean(dtype=np.float64) == pytest.approx(231 / 0.144 * line.mixed_gal / area, rel=1e-6)
+    assert line.product_gal == pytest.approx(area / 66.0, rel=1e-12)
+    assert line.mixed_gal == pytest.approx(area / 66.0 * 1.2, rel=1e-12)
+    assert not film.flags.writeable
+
+
+def test_no_layers_is_the_bare_wall() -> None:
+    """A finish without layers shows the wall's own colour."""
+    got = preview(read(table()), **SMALL)
+    assert got.bare_share == 1.0 and got.layers == ()
