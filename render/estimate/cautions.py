@@ -18,6 +18,7 @@ DEFER = "Follow the product's safety data sheet, local codes and licensed practi
 LEAD_YEAR = 1978
 LEAD_FT2 = 6.0  # 40 CFR 745.83: minor repair inside disturbs six square feet or less per room
 ABRADES = frozenset(("sand", "chip", "scrape"))
+_BY_JOB = frozenset(("dust", "old paint", "ladder"))  # these depend on what lies below, the house and the walls
 _DUSTY_CLASSES = frozenset(("plaster", "crackle plaster", "lime plaster", "limewash", "texture paint", "mineral"))
 
 
@@ -124,11 +125,11 @@ def of_finish(finish: Finish) -> dict[str, list[str]]:
     """Return the hazards that the layers of a finish cause: key to the names of the layers."""
     found: dict[str, list[str]] = {}
     for number, layer in enumerate(finish.layers):
-        keys = {one for one in layer.cautions() if one != "dust"}
+        keys = {one for one in layer.cautions() if one not in _BY_JOB}
         if abrades(layer) and _makes_dust(finish.layers, number):
             keys.add("dust")
         for material in _materials(layer, finish.shelf):
-            keys.update(one for one in material.cautions if one != "dust")
+            keys.update(one for one in material.cautions if one not in _BY_JOB)
             keys.update({"alcohol"} if material.group == "alcohol" else ())
         for key in keys & TABLE.keys():
             found.setdefault(key, []).append(layer.name)

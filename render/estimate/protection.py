@@ -1,7 +1,8 @@
 """Floor protection sized from the run-off that the picture's own layers compute, and what else is laid out.
 
-The water and glaze that leave a wall at the floor line are booked by the layers. A strip of absorbent cover along the
-wall must hold them: width = run-off per foot of wall / what a square foot of cover holds.
+The glaze that leaves a wall at the floor line is booked by the layers that move it; rinsing water is counted whole, as
+if none of it stayed on the wall. A strip of absorbent cover along the wall must hold both: width = run-off per foot of
+wall / what a square foot of cover holds. The highest wall of a finish stands for its others.
 """
 
 from __future__ import annotations
@@ -19,7 +20,7 @@ from render.layers.base import Liquid, Wash
 RunOff = Callable[[Finish, float], float]
 """(finish, wall height in inches) -> gallons that reach the floor for each foot of wall."""
 
-_SAMPLE_WIDTH_IN, _SAMPLE_PPI = 48.0, 6.0  # a draft is enough: the seeds of runs come from the plan grid
+_SAMPLE_WIDTH_IN, _SAMPLE_PPI = 18.0, 12.5  # a draft is enough: the seeds of runs come from the plan grid
 _TALLEST_IN = 240.0
 _FLOZ_PER_GAL = 128.0
 
@@ -49,11 +50,17 @@ def _rendered(sample: _Sample) -> float:
 
 
 def rendered_run_off(finish: Finish, height_in: float) -> float:
-    """Return gallons that reach the floor per foot of wall: the ledger of a draft 4 ft wide, as high as the wall."""
+    """Return gallons that reach the floor per foot of wall: the ledger of a draft as high as the wall."""
     if not can_run(finish):
         return 0.0
     key = repr([(one.kind, one.fingerprint()) for one in finish.layers])
-    return _rendered(_Sample(key, min(float(round(height_in)), _TALLEST_IN), finish))
+    return _rendered(_Sample(key, min(float(round(height_in)), _TALLEST_IN), finish)) + rinsing(finish, height_in)
+
+
+def rinsing(finish: Finish, height_in: float) -> float:
+    """Return gallons of rinsing water per foot of wall, the high end; a mist stays on the wall."""
+    waters = [one for one in finish.layers if isinstance(one, Liquid) and one.material.group == "water"]
+    return sum(one.amounts(height_in / 12.0).product.high for one in waters if one.kind != "mist")
 
 
 @dataclass(frozen=True)
@@ -81,10 +88,9 @@ class Strip:
         }
 
 
-def strip(job: Job, placed: Placed, run_off: RunOff) -> Strip:
-    """Return the floor cover of a wall: wide enough for its run-off, and not below the least width."""
+def strip(job: Job, placed: Placed, per_foot: float) -> Strip:
+    """Return the floor cover of a wall: wide enough for its run-off (gal per foot), and not below the least width."""
     cover = job.file.protection
-    per_foot = run_off(placed.finish, placed.wall.top)
     width = max(cover.least_width / 12.0, per_foot / cover.holds)
     length = placed.wall.width / 12.0
     return Strip(placed.label, length, per_foot * length * _FLOZ_PER_GAL, width)
@@ -92,7 +98,9 @@ def strip(job: Job, placed: Placed, run_off: RunOff) -> Strip:
 
 def strips(job: Job, offer: Offer, run_off: RunOff) -> tuple[Strip, ...]:
     """Return the floor cover of every wall of an option."""
-    return tuple(strip(job, one, run_off) for one in offer.walls)
+    tops = {id(one): max(p.wall.top for p in offer.walls if p.finish is one) for one in offer.finishes}
+    per_foot = {id(one): run_off(one, tops[id(one)]) for one in offer.finishes}
+    return tuple(strip(job, one, per_foot[id(one.finish)]) for one in offer.walls)
 
 
 def line(job: Job, covers: tuple[Strip, ...]) -> Line:
