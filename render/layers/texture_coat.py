@@ -73,27 +73,28 @@ class TextureCoat(Coat):
         )  # fmt: skip
 
     def _body(self, wall: Wall, laid: Strokes, streams: Streams) -> Array:
-        """Return how thick the coat lies by passes and hops, about 1; hollows of the wall hold a little more."""
+        """Return how thick the coat lies by passes, laps and hops, about 1; hollows of the wall hold a little more."""
         plan = wall.grid.plan
-        hop = fields.drift(plan, 14.0, streams.rng("hop")) + 0.6 * fields.fbm(plan, 5.0, streams.key("hop"), 3)
-        passes = 0.75 * (laid.supply - 0.6) + 0.16 * laid.bead + 0.07 * laid.lift
-        gap = blade.ride(blade.plan_height(wall), plan.ppi, 0.3, 0.4, 0.3) - blade.plan_height(wall)
-        body = np.exp(np.float32(self.hop) * (0.9 * passes + 0.55 * hop)) + np.clip(gap * 0.02, -0.2, 0.4)
+        hop = 0.3 * fields.drift(plan, 14.0, streams.rng("hop")) + 0.2 * fields.fbm(plan, 4.0, streams.key("hop"), 4)
+        passes = 1.9 * (laid.supply - 0.6) + 0.12 * laid.lift + 0.35 * laid.bead
+        height = blade.plan_height(wall)
+        gap = blade.ride(height, plan.ppi, 0.3, 0.4, 0.3) - height
+        body = np.exp(np.float32(self.hop) * (passes + hop)) + np.clip(gap * 0.02, -0.2, 0.4)
         return fields.resample(np.maximum(body, 0.1).astype(np.float32), plan, wall.grid)
 
     def _peel(self, grid: Grid, laid: Strokes, streams: Streams) -> Array:
         """Return the tool's own texture about 1: orange peel of a nap, bristle marks, or a blade's drag."""
-        size = float(np.clip(self.nap, 0.05, 2.0)) * 0.42
         key = streams.key("peel")
         if self.method == "roll":
-            peel = 0.55 * fields.lattice(grid, (1.5 * size, size), key) + 0.45 * fields.lattice(
-                grid, 0.55 * size, key + 1
+            size = float(np.clip(self.nap, 0.05, 2.0)) * 0.42
+            peel = 0.7 * strokes.grain(laid, grid, Marks(size, 1.8, 1), key) + 0.45 * fields.lattice(
+                grid, 0.7 * size, key
             )
-            peel = 0.5 * (peel + np.abs(peel)) - 0.35  # tips stand where the nap let go, with even ground between
-            return np.asarray(np.maximum(1.0 + 0.55 * peel, 0.15), np.float32)
+            peel += 0.3 * fields.lattice(grid, 0.4 * size, key + 5)
+            peel = np.maximum(peel, 0.0) ** 1.25 - 0.35  # tips stand where the nap let go, with even ground between
+            return np.asarray(np.maximum(1.0 + 0.6 * peel, 0.15), np.float32)
         pitch, stretch, depth = (0.16, 22.0, 0.3) if self.method == "brush" else (0.3, 14.0, 0.16)
-        marks = strokes.grain(laid, grid, Marks(pitch, stretch, 3), key)
-        return np.asarray(np.maximum(1.0 + depth * marks, 0.15), np.float32)
+        return np.asarray(np.maximum(1.0 + depth * strokes.grain(laid, grid, Marks(pitch, stretch, 3), key), 0.15))
 
     def _place(self, grid: Grid, streams: Streams) -> tuple[np.ndarray, Array]:
         """Return where the coat lies, and its edge profile."""
