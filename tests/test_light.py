@@ -385,3 +385,21 @@ def test_picture_needs_little_memory() -> None:
     peak = tracemalloc.get_traced_memory()[1]
     tracemalloc.stop()
     assert peak <= 40 * height.size
+
+
+def test_three_lamps_show_the_same_wall() -> None:
+    """Window, overhead LED and incandescent lamp: the wall's mean colour stays within 6 units, its patches in order."""
+    rng = np.random.default_rng(8)
+    shades = [colour.parse_colour(words) for words in ("#e7ddc6", "#9a8f7c", "#3f7f86", "#7d3427", "#2a2827")]
+    patches = rng.integers(0, len(shades), (12, 12)).repeat(8, axis=0).repeat(8, axis=1)
+    seen, height = np.stack(shades).astype(np.float32)[patches], relief(96, 96, 9, 4.0)
+    gloss = np.zeros_like(height)
+    told = []
+    for words in ("window left 14 deg", "overhead 25 deg, LED", "lamp right 30 deg, 2700 K"):
+        picture = colour.from_srgb8(light.shade(height, seen, gloss, 25.0, light.parse_lamp(words)))
+        told.append(np.stack([picture[patches == one].mean(axis=0) for one in range(len(shades))]))
+    labs = colour.to_lab(np.stack(told))
+    means = colour.to_lab(np.stack(told).mean(axis=1))
+    assert colour.delta_e(means[0], means[1]) < 6
+    assert colour.delta_e(means[0], means[2]) < 6
+    assert all(np.array_equal(np.argsort(lab[:, 0]), np.argsort(labs[0, :, 0])) for lab in labs)
