@@ -486,9 +486,14 @@ def held_back(light: Picture, own: Picture) -> Picture:
 
     With m the flat wall's largest channel, an excess d becomes d / (1 + d/(1 - m)): slope 1 at the start.
     """
-    flat = np.minimum(own.max(axis=2), np.float32(0.995))
-    most = light.max(axis=2)
+    flat = np.minimum(_largest(own), np.float32(0.995))
+    most = _largest(light)
     excess = np.maximum(most - flat, 0)
     allowed = excess / (1 + excess / (1 - flat))
     light *= ((most - excess + allowed) / np.maximum(most, np.float32(1e-6)))[..., np.newaxis]
     return light
+
+
+def _largest(light: Picture) -> Picture:
+    """Largest channel of each pixel; much faster than a maximum along an axis of three."""
+    return np.maximum(np.maximum(light[..., 0], light[..., 1]), light[..., 2])
