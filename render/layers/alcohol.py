@@ -1,7 +1,8 @@
 """Alcohol: flicked or poured on a wet glaze, it opens pale spots with dark, feathered rims.
 
-Alcohol has a third of water's surface tension, so the water round a drop pulls the film away from it: the middle thins, the
-rim thickens (Hernandez-Sanchez, Eddi & Snoeijer 2015; ``render.physics.wetting``). On dry colour nothing happens.
+Alcohol has a third of water's surface tension, so the water round a drop pulls the film away from it: the
+middle thins, the rim thickens (Hernandez-Sanchez, Eddi & Snoeijer 2015; ``render.physics.wetting``). On
+dry colour nothing happens.
 """
 
 from __future__ import annotations
@@ -10,7 +11,7 @@ from typing import ClassVar, Literal
 
 import numpy as np
 
-from render import fields, flow
+from render import droplets, fields, flow, seeds
 from render.layers.base import Length, Liquid, Share
 from render.seeds import Streams
 from render.wall import Wall
@@ -19,7 +20,8 @@ from render.wall import Wall
 class Alcohol(Liquid):
     """Alcohol on what is wet.
 
-    ``how`` it is put on; ``coverage`` the share of the wall that it opens; ``largest`` the radius of its largest spots.
+    ``how`` it is put on; ``coverage`` the share of the wall that it opens; ``largest`` the radius of its
+    largest spots.
     """
 
     kind: Literal["alcohol"] = "alcohol"
@@ -49,18 +51,20 @@ class Alcohol(Liquid):
 
     def _work(self, bed: flow.Bed, mobile: list, streams: Streams) -> tuple[list, list]:
         drops = _flicks(bed.grid, self, streams)
-        mobile = flow.open_spots(bed, mobile, drops, streams.key("spots"))
+        mobile = droplets.open_spots(bed, mobile, drops, streams.key("spots"))
         return mobile, [0.0] * len(mobile)
 
 
-def _flicks(grid: fields.Grid, layer: Alcohol, streams: Streams) -> flow.Drops:
-    """Drops in flicks, as many as open the coverage: each flick throws a line of drops, large first and finer farther."""
+def _flicks(grid: fields.Grid, layer: Alcohol, streams: Streams) -> droplets.Drops:
+    """Drops in flicks, as many as open the coverage: each flick throws a line of drops, large first and
+    finer farther.
+    """
     key = streams.key("flicks")
     points = fields.scatter(grid, 0.10, key, margin_in=8.0)
     zone = fields.drift(grid.at(1.0), 14.0, streams.rng("zones"))
     turn = points.unit(4) + 0.28 * fields.gather(zone, points.row_in, points.col_in)
     way, length = points.unit(1) * 2 * np.pi, 1.5 + 9.0 * points.unit(2) ** 2
-    parts = []
+    parts, ids = [], []
     for number in range(26):
         far = points.unit(100 + number) ** 1.4
         aside = (0.25 + 0.9 * far) * points.normal(200 + number) * 0.6
@@ -71,9 +75,9 @@ def _flicks(grid: fields.Grid, layer: Alcohol, streams: Streams) -> flow.Drops:
             size = np.maximum(size, layer.largest * points.unit(400) ** 2)
         on = (points.unit(500 + number) < 0.85 * points.unit(3)) | (number == 0)
         parts.append(np.stack([row, col, size, points.unit(600 + number), turn])[:, on])
+        ids.append(seeds.mix64(points.ids + np.uint64(number))[on])
     row, col, size, tall, turn = np.concatenate(parts, 1)
     size = np.clip(size, 0.025, layer.largest)
     drawn = (0.25 if layer.how == "flicked" else 1.2) * tall**3 * np.clip(size / 0.3, 0, 1)
-    drops = flow.Drops(row, col, size, drawn)
-    return drops.where(turn <= flow.until(grid.plan, drops, turn, layer.coverage))
-
+    drops = droplets.Drops(row, col, size, drawn, np.concatenate(ids))
+    return drops.where(turn <= droplets.until(grid.plan, drops, turn, layer.coverage))

@@ -1,4 +1,6 @@
-"""Dab: a crumpled towel pressed on and lifted off. It takes soft colour and leaves the dark rims that have set."""
+"""Dab: a crumpled towel pressed on and lifted off. It takes soft colour and leaves the dark rims that have
+set.
+"""
 
 from __future__ import annotations
 
@@ -40,7 +42,9 @@ class Dab(Layer):
 
 
 def _print(bed: flow.Bed, layer: Dab, streams: Streams) -> Array:
-    """How hard the cloth presses, 0 to ``pressure``: hand-sized dabs, and in them the folds of the crumpled cloth."""
+    """How hard the cloth presses, 0 to ``pressure``: hand-sized dabs, and in them the folds of the
+    crumpled cloth.
+    """
     grid, plan, key = bed.grid, bed.grid.plan, streams.key("cloth")
     place = fields.resample(fields.fbm(plan, 3.2, key, 4, 0.5), plan, grid)
     place += 0.10 * fields.fbm(grid, 0.4, key + 50, 2, 0.6)

@@ -17,8 +17,8 @@ from render.wall import Wall
 class Drag(Layer):
     """A brush or comb drawn through the wet colour.
 
-    ``tool`` brush (fine, uneven lines) or comb (even teeth); ``way`` upright or level; ``spacing`` of the lines;
-    ``strength`` how clean the lines are.
+    ``tool`` brush (fine, uneven lines) or comb (even teeth); ``way`` upright or level; ``spacing`` of the
+    lines; ``strength`` how clean the lines are.
     """
 
     kind: Literal["drag"] = "drag"
@@ -42,18 +42,24 @@ class Drag(Layer):
 
 
 def _pull(bed: flow.Bed, mobile: list[Array], lines: Array) -> list[Array]:
-    """Colour on the lines' crests thins, between them it gathers; what hollows hold the bristles do not reach."""
+    """Colour on the lines' crests thins, between them it gathers; what hollows hold the bristles do not
+    reach.
+    """
     reach = np.exp(lines * (0.35 + 0.65 * flow.high_spots(bed)))
     return [flow.share_out(film * reach, flow.mean(film)) for film in mobile]
 
 
 def _lines(grid: Grid, layer: Drag, key: int) -> Array:
-    """Log of the weight that each place keeps: lines along the way, in passes the width of the tool, wavering a little."""
+    """Log of the weight that each place keeps: lines along the way, in passes the width of the tool,
+    wavering a little.
+    """
     turn = layer.way == "level"
     across = Grid(grid.cols, grid.rows, grid.ppi) if turn else grid
     gap = max(layer.spacing, 0.01)
     if layer.tool == "brush":
-        lines = 0.8 * fields.fbm(across, (14.0, gap), key, 2, 0.7) + 0.5 * fields.fbm(across, (22.0, 4 * gap), key + 9, 2)
+        lines = 0.8 * fields.fbm(across, (14.0, gap), key, 2, 0.7) + 0.5 * fields.fbm(
+            across, (22.0, 4 * gap), key + 9, 2
+        )
     else:
         waver = 0.12 * fields.lattice(across, (5.0, 40.0), key) + 0.05 * fields.lattice(across, (1.4, 3.0), key + 1)
         phase = (across.col_in[None, :] + waver) / gap

@@ -1,8 +1,8 @@
 """Glaze: a wet colour flooded, brushed or sprayed over the wall, which then sags, runs and soaks in.
 
-A finisher sees heavy and light areas where it was thrown, veils drawn out downwards, runs that start where it lay heavy or
-on a ledge, and colour gathered in cracks. How far it runs follows from its film, its body and the wall: a misted wall lets
-it slide, a rough dry one holds it.
+A finisher sees heavy and light areas where it was thrown, veils drawn out downwards, runs that start where
+it lay heavy or on a ledge, and colour gathered in cracks. How far it runs follows from its film, its body
+and the wall: a misted wall lets it slide, a rough dry one holds it.
 """
 
 from __future__ import annotations
@@ -11,9 +11,10 @@ from typing import ClassVar, Literal
 
 import numpy as np
 
-from render import fields, flow
+from render import fields, flow, trails
 from render.fields import Array, Grid
 from render.layers.base import Share, Wash
+from render.physics.runs import Runs
 from render.seeds import Streams
 from render.wall import Wall
 
@@ -24,7 +25,8 @@ _BODY = {"watery": 7.0, "thin": 16.0, "creamy": 70.0, "stiff": 600.0}
 class Glaze(Wash):
     """A glaze over the wall.
 
-    ``method`` how it is put on; ``body`` how easily it runs; ``uneven`` how much heavy and light areas differ.
+    ``method`` how it is put on; ``body`` how easily it runs; ``uneven`` how much heavy and light areas
+    differ.
     """
 
     kind: Literal["glaze"] = "glaze"
@@ -45,18 +47,20 @@ class Glaze(Wash):
         bed = flow.Bed(wall)
         film = _deposit(wall.grid, self, streams) * _drinks(bed)
         film = flow.share_out(film, self.mean_mil(wall))
-        fixed = film * _soaked(wall)
+        fixed = _soaked(wall, film)
         wall = wall.add(self.stratum(film, fixed))
         moved, off = _run(bed, film - fixed, self, streams)
         whole = _settle(bed, fixed, moved)
         whole = whole * fields.cover(whole, self.coverage) if self.coverage < 1 else whole
         whole = flow.share_out(whole, flow.mean(film) - off)
-        wall = wall.move(self.name, whole, fixed=fixed, run_off_gal=wall.gallons(np.float32(off)))
+        wall = wall.move(self.name, whole, fixed=fixed, run_off_gal=flow.gallons(wall, off))
         return wall.evolve(wet=np.maximum(wall.wet, np.clip(whole / 6.0, 0, 0.8)))
 
 
 def _throw(plan: Grid, key: int) -> Array:
-    """Heavy and light areas of a thrown glaze on the plan grid, unit variance: splashes, pushed about and drawn out."""
+    """Heavy and light areas of a thrown glaze on the plan grid, unit variance: splashes, pushed about and
+    drawn out.
+    """
     zone = fields.fbm(plan, (8.0, 11.0), key, 3, 0.6)
     splash = fields.fbm(plan, 4.2, key + 20, 5, 0.62)
     curl = 1.1 * plan.ppi
@@ -68,7 +72,9 @@ def _throw(plan: Grid, key: int) -> Array:
 
 
 def _brush(plan: Grid, key: int) -> Array:
-    """Heavy and light areas of a brushed glaze on the plan grid: strokes at a few angles, one over another."""
+    """Heavy and light areas of a brushed glaze on the plan grid: strokes at a few angles, one over
+    another.
+    """
     return 0.55 * fields.fbm(plan, 9.0, key, 3, 0.6) + 0.7 * flow.strokes(plan, key + 10, 6.0, 0.45)
 
 
@@ -80,11 +86,14 @@ def _deposit(grid: Grid, layer: Glaze, streams: Streams) -> Array:
         return np.exp(field * layer.uneven) * fields.cover(field, layer.coverage)
     plan = grid.plan
     field = fields.resample((_brush if layer.method == "brushed" else _throw)(plan, key), plan, grid)
-    field += 0.13 * fields.fbm(grid, 0.3, key + 100, 3, 0.62)
+    field += 0.13 * fields.fbm(grid, 0.3, key + 100, 4, 0.66)
     film = np.exp(np.float32(1.5 * layer.uneven) * (field - 0.12 * field * np.abs(field)))
     if layer.coverage < 1.0:
         inside = field - np.float32(fields.threshold(field, layer.coverage))
-        film *= np.clip(inside * 2.2, 0.0, 1.0)
+        soft = np.exp(
+            0.9 * fields.resample(fields.lattice(plan, 2.4, key + 140), plan, grid)
+        )  # crisp here, feathered there
+        film *= np.clip(inside * 1.8 * soft, 0.0, 1.0)
     return film
 
 
@@ -94,14 +103,19 @@ def _drinks(bed: flow.Bed) -> Array:
     return np.exp(0.28 * hollow + 0.5 * bed.wall.cracks)
 
 
-def _soaked(wall: Wall) -> Array:
-    """Share that soaks in at once: the thirst of what lies on top, less where it is wet already."""
-    share = (0.10 + 0.34 * wall.thirst) * (1.0 - 0.45 * wall.wet) + 0.25 * wall.cracks
-    return np.clip(share, 0.0, 0.9)
+def _soaked(wall: Wall, film: Array) -> Array:
+    """Film that soaks in at once: more where the wall is thirsty, less where it is wet, and never more
+    than it can hold.
+    """
+    share = np.clip((0.12 + 0.4 * wall.thirst) * (1.0 - 0.45 * wall.wet) + 0.25 * wall.cracks, 0.0, 0.9)
+    room = 0.4 + 1.8 * wall.thirst + 3.0 * wall.cracks  # mil of a glaze that the pores take
+    return room * (1.0 - np.exp(-share * film / room))
 
 
 def _hold(bed: flow.Bed, key: int) -> Array:
-    """Film that hangs on the wall, mil, on the sag grid: more on a rough dry wall; in upright lanes it clings less."""
+    """Film that hangs on the wall, mil, on the sag grid: more on a rough dry wall; in upright lanes it
+    clings less.
+    """
     plan, coarse = bed.grid.plan, bed.grid.at(flow.SAG_PPI)
     grip = 1.5 + 2.6 * bed.rough * (1.0 - 0.6 * bed.plan_wet) + 1.3 * (1.0 - bed.plan_wet)
     lanes = 0.55 * fields.fbm(coarse, (7.0, 0.55), key, 2, 0.7) + 0.3 * fields.fbm(coarse, (2.0, 1.2), key + 9, 2, 0.6)
@@ -115,27 +129,39 @@ def _streaks(grid: Grid, key: int) -> Array:
 
 
 def _run(bed: flow.Bed, mobile: Array, layer: Glaze, streams: Streams) -> tuple[Array, float]:
-    """Sag and run. Returns the mobile film and the mean film that left at the floor."""
+    """Drain, sag and run. Returns the mobile film and the mean film that left at the floor."""
     move = flow.mobility(_BODY[layer.body])
+    vigour = min(1.0, (move / flow.mobility(_BODY["thin"])) ** 0.5)
+    drained, fell = _drain(bed, mobile, streams, vigour)
     moved, off, passed = flow.sag(
-        bed, [mobile], seconds=14.0, move=move, hold=_hold(bed, streams.key("hold")),
+        bed, [drained], seconds=12.0, move=move, hold=_hold(bed, streams.key("hold")),
         texture=_streaks(bed.grid, streams.key("streaks")),
     )  # fmt: skip
-    runs = _seed(bed, passed, streams, vigour=move / flow.mobility(16.0))
-    moved, more = flow.run_down(bed, moved, runs, flow.RunLook(), streams.key("outline"))
-    return moved[0], off[0] + more[0]
+    runs = _seed(bed, passed, streams, vigour)
+    moved, more = trails.run_down(bed, moved, runs, trails.RunLook(lift=0.85), streams.key("outline"))
+    return moved[0], fell + off[0] + more[0]
 
 
-def _seed(bed: flow.Bed, passed: Array, streams: Streams, vigour: float):
-    """Runs that start where much film has come down: on heavy places and ledges, by chance of the wall's own points."""
+def _drain(bed: flow.Bed, mobile: Array, streams: Streams, vigour: float) -> tuple[Array, float]:
+    """What no wall can hold goes down at once in veils: the film above about 5 mil, less of a stiff glaze."""
+    grid, plan, key = bed.grid, bed.grid.plan, streams.key("drain")
+    veils = np.exp(0.7 * fields.fbm(plan, (9.0, 0.9), key, 4, 0.7) - 0.2)
+    most = np.float32(4.6) * fields.resample(veils.astype(np.float32), plan, grid)
+    share = np.float32(0.85 * vigour) * np.maximum(1.0 - most / np.maximum(mobile, 1e-3), 0.0)
+    return flow.wash_down(mobile, share, 9.0, grid)
+
+
+def _seed(bed: flow.Bed, passed: Array, streams: Streams, vigour: float) -> Runs:
+    """Runs that start where much film has come down: on heavy places and ledges, by chance of the wall's
+    own points.
+    """
     key = streams.key("runs")
-    points = fields.scatter(bed.grid, 0.22, key)
+    points = fields.scatter(bed.grid, 0.3, key)
     coarse = bed.grid.at(flow.SAG_PPI)
     heavy = fields.gather(passed, points.row_in * coarse.ppi - 0.5, points.col_in * coarse.ppi - 0.5)
-    chance = np.clip((heavy - 2.0) / 5.0, 0.0, 0.7) * min(1.0, vigour**0.5)
-    on = points.unit(1) < chance
-    volume = 0.35 * np.exp(1.0 * points.normal(2)) * heavy**0.7 * min(vigour, 2.0) ** 0.5
-    return flow.sweep(bed, points.row_in[on], points.col_in[on], volume[on], key=streams.key("stray"))
+    on = points.unit(1) < np.clip((heavy - 2.0) / 5.0, 0.0, 0.7) * vigour
+    volume = 0.5 * np.exp(1.1 * points.normal(2)) * heavy**0.7 * vigour
+    return trails.sweep(bed, points.row_in[on], points.col_in[on], volume[on], key=streams.key("stray"))
 
 
 def _settle(bed: flow.Bed, fixed: Array, mobile: Array) -> Array:

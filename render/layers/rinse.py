@@ -1,4 +1,6 @@
-"""Rinse: water squirted or thrown on a wet colour. It opens pale channels and starts runs, and carries colour down."""
+"""Rinse: water squirted or thrown on a wet colour. It opens pale channels and starts runs, and carries
+colour down.
+"""
 
 from __future__ import annotations
 
@@ -7,7 +9,7 @@ from typing import ClassVar, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from render import fields, flow
+from render import fields, flow, trails
 from render.fields import Array, Grid
 from render.layers.base import Liquid, Share
 from render.physics import runs as rivulets
@@ -18,7 +20,9 @@ _MIL_IN2_PER_GAL = 231.0 / flow.MIL_IN
 
 
 class Rinse(Liquid):
-    """Water squirted in lines or thrown in sheets over the wet colour; ``coverage`` is the share it washes."""
+    """Water squirted in lines or thrown in sheets over the wet colour; ``coverage`` is the share it
+    washes.
+    """
 
     kind: Literal["rinse"] = "rinse"
     how: Literal["squirted", "thrown"] = "squirted"
@@ -42,7 +46,9 @@ class Rinse(Liquid):
 
 
 def _squirts(grid: Grid, streams: Streams, gallons: float) -> NDArray[np.float64]:
-    """Where water hits, (n, 4): row and column in inches, mil in2, chance. Squirts are short arcs of several hits."""
+    """Where water hits, (n, 4): row and column in inches, mil in2, chance. Squirts are short arcs of
+    several hits.
+    """
     key = streams.key("squirts")
     points = fields.scatter(grid, 0.011, key, margin_in=6.0)
     angle, length = 0.5 * points.normal(1), 1.5 + 7.0 * points.unit(2)
@@ -97,9 +103,7 @@ def _work(
     law = rivulets.RunLaw(step=1.0 / fields.PLAN_PPI, width=0.06, trail=1.9, stop=0.08)
     some = squirts[:, 3] < 0.5
     row, col, volume = squirts[some, 0], squirts[some, 1], squirts[some, 2]
-    runs = flow.sweep(bed, row, col, volume, key=streams.key("stray"), law=law)
-    look = flow.RunLook(lift=0.85, lay=0.16, saturation=2.0)
-    out, more = flow.run_down(bed, out, runs, look, streams.key("outline"))
+    runs = trails.sweep(bed, row, col, volume, key=streams.key("stray"), law=law)
+    look = trails.RunLook(lift=0.85, lay=0.16, saturation=2.0)
+    out, more = trails.run_down(bed, out, runs, look, streams.key("outline"))
     return out, [a + b for a, b in zip(off, more, strict=True)]
-
-

@@ -1,4 +1,6 @@
-"""Spread: wet colours worked into one another by hand, so that zones of each drift over the wall and hollows stay dark."""
+"""Spread: wet colours worked into one another by hand, so that zones of each drift over the wall and
+hollows stay dark.
+"""
 
 from __future__ import annotations
 
@@ -18,21 +20,27 @@ from render.wall import Wall
 class Spread(Layer):
     """Wet colours spread and blended with a brush, towel or glove.
 
-    ``of`` the layers whose colour is worked (all wet colour if not given); ``blend`` how far they are worked together;
-    ``drift`` how much each colour still prevails in zones of its own.
+    ``of`` the layers whose colour is worked (all wet colour if not given); ``blend`` how far they are
+    worked together; ``drift`` how much each colour still prevails in zones of its own; ``takes`` the share
+    of it that brush and towel take up.
     """
 
     kind: Literal["spread"] = "spread"
     of: Annotated[tuple[str, ...], Field(max_length=8)] = ()
     blend: Share = "75 %"  # type: ignore[assignment]
     drift: Share = "55 %"  # type: ignore[assignment]
+    takes: Share = "35 %"  # type: ignore[assignment]
 
     title: ClassVar[str] = "wet colours spread and blended by hand"
     tools: ClassVar[tuple[str, ...]] = ("chip brush", "cotton towels")
 
     def apply(self, wall: Wall, streams: Streams) -> Wall:
-        """Return the wall with the colours spread; none leaves."""
-        return flow.change(wall, lambda bed, mobile: self._work(bed, mobile, streams), self.of)
+        """Return the wall with the colours spread; what brush and towel take up is booked as removed."""
+        wall = flow.change(wall, lambda bed, mobile: self._work(bed, mobile, streams), self.of)
+        take = np.float32(self.takes) * np.minimum(1.6 * flow.high_spots(flow.Bed(wall)), 1.0)
+        for one in wall.open_colours(self.of):
+            wall = wall.take(one.name, flow.mobile_of(one) * take)
+        return wall
 
     def _work(self, bed: flow.Bed, mobile: list[Array], streams: Streams) -> tuple[list[Array], list[float]]:
         key = streams.key("hand")
@@ -42,11 +50,13 @@ class Spread(Layer):
         return out, [0.0] * len(out)
 
     def _one(self, bed: flow.Bed, film: Array, hand: Array, key: int) -> Array:
-        """One colour: pulled out over a couple of inches, kept in its zones, streaked by the hand, left in hollows."""
+        """One colour: pulled out over a couple of inches, kept in its zones, streaked by the hand, left in
+        hollows.
+        """
         grid, plan, coarse = bed.grid, bed.grid.plan, bed.grid.at(4.0)
         pulled = ndimage.gaussian_filter(fields.resample(film, grid, coarse), 1.6 * 4.0, truncate=2.5, mode="nearest")
         zone = 0.8 * fields.fbm(plan, (7.0, 6.0), key, 4, 0.55) + 0.45 * flow.strokes(plan, key + 300, 4.0, 0.7)
         zone = np.exp(np.float32(0.75 * self.drift) * zone)
         worked = fields.resample(pulled, coarse, grid) * fields.resample(zone, plan, grid) * hand
         mixed = film * np.float32(1 - self.blend) + flow.share_out(worked, flow.mean(film)) * np.float32(self.blend)
-        return flow.into_hollows(mixed, bed, 0.75, depth=2.5)
+        return flow.into_hollows(mixed, bed, 0.6)

@@ -5,12 +5,17 @@ from __future__ import annotations
 from typing import ClassVar, Literal
 
 import numpy as np
+from numpy.typing import NDArray
+from scipy import ndimage
 
-from render import fields, flow
+from render import fields, flow, trails
+from render.fields import Array
 from render.layers.base import Length, Wash
 from render.physics import runs as rivulets
 from render.seeds import Streams
 from render.wall import Wall
+
+Floats = NDArray[np.float64]
 
 
 class Streak(Wash):
@@ -44,23 +49,38 @@ class Streak(Wash):
         zero = np.zeros(wall.grid.shape, np.float32)
         if not len(row) or film <= 0:
             return wall.add(self.stratum(np.full_like(zero, film)))
-        volume = np.clip(weight * film * wall.area_ft2 * 144.0 / weight.sum() * 3.0, 0.02, 30.0)
-        law = rivulets.RunLaw(step=1.0 / fields.PLAN_PPI, width=0.045, trail=1.6, stop=0.02)
-        runs = flow.sweep(bed, row, col, volume, key=streams.key("stray"), law=law)
-        load = np.array(runs.volume[runs.first, np.arange(runs.first.size)])[:, None]
-        load *= film * wall.grid.rows * wall.grid.cols / load.sum()
-        look = flow.RunLook(lift=0.0, lay=0.14, saturation=1e9, flare=0.8, core=0.6)
-        laid, off = flow.run_down(bed, [zero], runs, look, streams.key("outline"), load)
-        brushed = flow.share_out(flow.into_hollows(laid[0], bed, 0.4), film)
+        volume = np.clip(weight * film * wall.area_ft2 * 144.0 / weight.sum() * 1.5, 0.01, 20.0)
+        law = rivulets.RunLaw(step=1.0 / fields.PLAN_PPI, width=0.036, trail=1.4, stop=0.01)
+        runs = trails.sweep(bed, row, col, volume, key=streams.key("stray"), law=law)
+        load = runs.volume[np.minimum(runs.first, len(runs.volume) - 1), np.arange(runs.first.size)][:, None]
+        load = load * (0.55 * film * wall.grid.rows * wall.grid.cols / load.sum())
+        look = trails.RunLook(lift=0.0, lay=0.16, saturation=1e9, flare=1.5, core=0.5)
+        laid, off = trails.run_down(bed, [zero], runs, look, streams.key("outline"), load)
+        brushed = laid[0] + flow.share_out(_brushed(bed, row, col, weight, streams), 0.45 * film)
+        brushed = flow.share_out(flow.into_hollows(brushed, bed, 0.5), film)
         wall = wall.add(self.stratum(brushed, brushed * np.float32(0.3)))
         kept = brushed * np.float32(1.0 - off[0] / film)
-        return wall.move(self.name, kept, run_off_gal=wall.gallons(np.float32(off[0])))
+        return wall.move(self.name, kept, run_off_gal=flow.gallons(wall, off[0]))
 
 
-def _starts(bed: flow.Bed, layer: Streak, streams: Streams):
-    """Where streaks start, in inches, and how full each is: near the sides and the top, and in cracks and at ledges."""
+def _brushed(bed: flow.Bed, row: Floats, col: Floats, weight: Floats, streams: Streams) -> Array:
+    """Where the brush set the colour down: ragged upright dabs about the starts, broken by the relief."""
+    plan, key = bed.grid.plan, streams.key("brushed")
+    spot = np.zeros(plan.shape, np.float32)
+    at = (np.clip((a * plan.ppi).astype(np.int64), 0, n - 1) for a, n in ((row, plan.rows), (col, plan.cols)))
+    np.add.at(spot, tuple(at), weight.astype(np.float32))
+    spot = ndimage.gaussian_filter(spot, (0.9 * plan.ppi, 0.22 * plan.ppi), truncate=2.5)
+    ragged = np.exp(0.9 * fields.fbm(plan, (1.6, 0.35), key, 3, 0.65))
+    dab = fields.resample(spot * ragged, plan, bed.grid)
+    return dab * np.exp(0.3 * fields.fbm(bed.grid, (1.0, 0.12), key + 9, 2, 0.7))
+
+
+def _starts(bed: flow.Bed, layer: Streak, streams: Streams) -> tuple[Floats, Floats, Floats]:
+    """Where streaks start, in inches, and how full each is: near the sides and the top, and in cracks and
+    at ledges.
+    """
     grid, key = bed.grid, streams.key("starts")
-    points = fields.scatter(grid, 1.2, key)
+    points = fields.scatter(grid, 0.9, key)
     side = np.minimum(points.col_in, grid.width_in - points.col_in) / max(layer.reach, 1e-3)
     top = points.row_in / max(0.5 * layer.reach, 1e-3)
     corner = np.exp(-1.2 * side * side) * 0.5 + 0.30 * np.exp(-top * top)
@@ -69,6 +89,8 @@ def _starts(bed: flow.Bed, layer: Streak, streams: Streams):
     hollow = np.clip(bed.plan_hollow / 4.0, 0, 1) + 1.5 * crack
     joint = 0.10 * np.clip(fields.gather(hollow, points.row_in * plan.ppi, points.col_in * plan.ppi), 0, 1)
     chance = {"corners": corner, "joints": joint, "both": np.maximum(corner, joint)}[layer.where]
-    gather = np.clip(0.4 + fields.gather(fields.drift(grid.at(1.0), 7.0, streams.rng("zones")), points.row_in, points.col_in), 0, 1.2)
+    gather = np.clip(
+        0.4 + fields.gather(fields.drift(grid.at(1.0), 7.0, streams.rng("zones")), points.row_in, points.col_in), 0, 1.2
+    )
     on = points.unit(1) < chance * gather
-    return points.row_in[on], points.col_in[on], np.exp(0.9 * points.normal(2))[on]
+    return points.row_in[on], points.col_in[on], np.exp(1.2 * points.normal(2))[on]

@@ -1,4 +1,6 @@
-"""Wipe back: a towel takes wet colour off again, more from high places than from hollows, and smears a little of it."""
+"""Wipe back: a towel takes wet colour off again, more from high places than from hollows, and smears a
+little of it.
+"""
 
 from __future__ import annotations
 
@@ -17,8 +19,8 @@ from render.wall import Wall
 class WipeBack(Layer):
     """A towel over a share of the wall.
 
-    ``coverage`` the share wiped; ``pressure`` how much of the wet colour on a high place comes off; ``of`` the layers whose
-    colour is wiped (all wet colour if not given).
+    ``coverage`` the share wiped; ``pressure`` how much of the wet colour on a high place comes off; ``of``
+    the layers whose colour is wiped (all wet colour if not given).
     """
 
     kind: Literal["wipe_back"] = "wipe_back"
@@ -48,7 +50,9 @@ class WipeBack(Layer):
 
 
 def _towel(bed: flow.Bed, layer: WipeBack, streams: Streams) -> tuple[Array, Array]:
-    """Share of the mobile colour that comes loose at each place, and the direction it is pushed in (-1..1)."""
+    """Share of the mobile colour that comes loose at each place, and the direction it is pushed in
+    (-1..1).
+    """
     grid, plan, key = bed.grid, bed.grid.plan, streams.key("towel")
     folds = flow.strokes(plan, key, 5.0, 0.55, (0.5, 1.3, 2.2))
     zone = fields.fbm(plan, (4.5, 6.0), key + 200, 4, 0.55)
@@ -62,10 +66,8 @@ def _towel(bed: flow.Bed, layer: WipeBack, streams: Streams) -> tuple[Array, Arr
     level = fields.threshold(place, layer.coverage)
     mask = fields.cover(place, layer.coverage) & coloured
     edge = np.clip((place - level) * 4.0, 0.05, 1.0)
-    fold = fields.resample(0.72 + 0.28 * np.tanh(folds), plan, grid)
+    fold = fields.resample(np.float32(0.72) + np.float32(0.28) * np.tanh(folds), plan, grid)
     weave = 1.0 - 0.10 * np.clip(fields.lattice(grid, 0.09, key + 400), -2, 2)
     grip = layer.pressure * mask * edge * fold * weave * (0.12 + 0.88 * np.minimum(1.7 * high, 1.0))
     slide = np.tanh(1.5 * fields.lattice(plan, 4.0, key + 500))
     return np.clip(grip, 0.0, 0.97).astype(np.float32), fields.resample(slide, plan, grid)
-
-

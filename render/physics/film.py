@@ -38,9 +38,7 @@ def nusselt_speed(film: ArrayLike, density: float, viscosity: float, gravity: fl
     return density * gravity * np.asarray(film, dtype=float) ** 2 / (3.0 * viscosity)
 
 
-def huppert_front(
-    area: float, kinematic_viscosity: float, time: ArrayLike, gravity: float = GRAVITY
-) -> Array:
+def huppert_front(area: float, kinematic_viscosity: float, time: ArrayLike, gravity: float = GRAVITY) -> Array:
     """How far a slab of cross-section ``area`` (m2) has run after ``time`` (s), in m: (9 A^2 g t / 4
     nu)^(1/3).
 
@@ -191,9 +189,7 @@ def _move(amount: Array, out_down: Array, out_right: Array | None) -> tuple[Arra
     return moved, leaving[-1]
 
 
-def flow(
-    film: Array, law: FilmLaw, time: float, relief: Array | None = None, carried: Sequence[Array] = ()
-) -> Flowed:
+def flow(film: Array, law: FilmLaw, time: float, relief: Array | None = None, carried: Sequence[Array] = ()) -> Flowed:
     """Let a film run down a vertical wall for ``time`` seconds.
 
     Parameters

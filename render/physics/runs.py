@@ -169,7 +169,8 @@ def descend(first: Ints, col: Floats, volume: Floats, *, ground: Ground, wander:
         track["left"][row, live], head[live], last[live] = before - after, after, row + 1
         course = wander[row, live] - law.steer * ground.lean[row, cell]
         slope[live] += (course - slope[live]) * min(1.0, law.step / law.relax)
-        at[live] = at[live] + np.clip(slope[live], -1.2, 1.2) * law.step
+        moved = at[live] + np.clip(slope[live], -1.2, 1.2) * law.step
+        at[live] = np.clip(moved, 0.5 * law.step, (cols - 0.5) * law.step)  # corners turn a run down the side
         tail[live] = np.where(after <= law.stop, after, 0.0)
         live = live[after > law.stop]
     off[live] = head[live]
@@ -231,7 +232,8 @@ def carry(
 def trough_share(u: Floats) -> Floats:
     """Cumulative share of what a run lifts, from its left side to ``u`` half-widths off its middle.
 
-    Integral of the profile 5/8 (1 - u^4) from -1 to u, flat in the middle with soft sides; 0 below -1, 1 above 1.
+    Integral of the profile 5/8 (1 - u^4) from -1 to u, flat in the middle with soft sides; 0 below -1, 1
+    above 1.
     """
     v = np.clip(u, -1.0, 1.0)
     share: Floats = np.clip(0.5 + 0.625 * (v - 0.2 * v**5), 0.0, 1.0)

@@ -102,14 +102,15 @@ def open_spot(
     spread = smoothing * mobility * film
     now, poured, times, fronts = 0.0, 0.0, [], []
     while now < time and mobility > 0:
-        depth = 0.5 * (h[1:] + h[:-1])
+        depth: Floats = 0.5 * (h[1:] + h[:-1])
         surface = -mobility * depth * np.diff(c) / dr
         fastest = float(np.abs(surface).max()) + 1e-30
         dt = min(time - now, 0.4 * dr / fastest, 0.2 * dr * dr / max(spread, 1e-30))
         donor = np.where(surface > 0, h[:-1], h[1:])
         across = 2.0 * np.pi * edge[1:-1] * (0.5 * surface * donor - spread * np.diff(h) / dr)
         h = h - dt * np.diff(across, prepend=0.0, append=0.0) / ring
-        c = _spread_alcohol(c, mobility * depth * 0.5 * (c[1:] + c[:-1]) + spread, edge, ring, dt)
+        spreading: Floats = np.asarray(mobility * depth * 0.5 * (c[1:] + c[:-1]) + spread, np.float64)
+        c = _spread_alcohol(c, spreading, edge, ring, dt)
         c[radius < feed] = 1.0
         topped = np.where(radius < feed, np.maximum(h, 0.5 * film), h)
         poured += float((ring * (topped - h)).sum())
@@ -120,9 +121,7 @@ def open_spot(
     return Spot(radius, h, c, np.array(times), np.array(fronts), poured)
 
 
-def _spread_alcohol(
-    c: Floats, coefficient: NDArray[np.floating], edge: Floats, ring: Floats, dt: float
-) -> Floats:
+def _spread_alcohol(c: Floats, coefficient: Floats, edge: Floats, ring: Floats, dt: float) -> Floats:
     """One implicit step of dc/dt = 1/r d(r D dc/dr)/dr with closed ends."""
     link = dt * 2.0 * np.pi * edge[1:-1] * coefficient / np.diff(0.5 * (edge[1:] + edge[:-1]))
     bands = np.zeros((3, c.size))
@@ -169,9 +168,7 @@ def inside_share(at: ArrayLike, dried: float) -> Floats:
     return share
 
 
-def soaking_depth(
-    tension: float, pore: float, viscosity: float, time: ArrayLike, contact_angle: float = 0.0
-) -> Floats:
+def soaking_depth(tension: float, pore: float, viscosity: float, time: ArrayLike, contact_angle: float = 0.0) -> Floats:
     """Depth, m, a liquid soaks into pores of radius ``pore``: (sigma r cos(theta) t / 2 mu)^(1/2).
     Washburn 1921.
     """

@@ -1,0 +1,178 @@
+"""Drops on a wall: their outlines and pixels, and the spots that alcohol opens in a wet film.
+
+The film across a spot is solved in ``render.physics.wetting``; here it meets a wall, where drops overlap,
+hang over the edge and catch on the relief. Each drop keeps the colour that it moves, to rounding.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+from numpy.typing import NDArray
+
+from render import fields, seeds
+from render.fields import Array, Grid
+from render.flow import Bed
+from render.physics import wetting
+
+_ANGLES = 96
+_SECTORS = 24
+
+
+@dataclass(frozen=True)
+class Drops:
+    """Drops on the wall, (n,) each: middle and radius in inches, ``tall`` how far a drop is drawn out
+    downwards.
+
+    ``ids`` uint64, for what chance gives each drop.
+    """
+
+    row_in: NDArray[np.float64]
+    col_in: NDArray[np.float64]
+    radius: NDArray[np.float64]
+    tall: NDArray[np.float64]
+    ids: NDArray[np.uint64]
+
+    def __len__(self) -> int:
+        """How many drops."""
+        return len(self.radius)
+
+    def where(self, on: NDArray[np.bool_]) -> Drops:
+        """The drops that are on."""
+        return Drops(self.row_in[on], self.col_in[on], self.radius[on], self.tall[on], self.ids[on])
+
+
+@dataclass(frozen=True)
+class Patches:
+    """The pixels about drops, (m,) each: ``pixel`` flat index, ``drop``, ``rho`` distance over the drop's
+    own outline (1 on it), ``turn`` direction in turns (0..1)."""
+
+    pixel: NDArray[np.int64]
+    drop: NDArray[np.int64]
+    rho: NDArray[np.float32]
+    turn: NDArray[np.float32]
+
+
+def patches(grid: Grid, drops: Drops, outline: Array, reach: float, ragged: Array | None = None) -> Patches:
+    """Return the pixels within ``reach`` radii of each drop.
+
+    ``outline`` (n, angles) is each drop's radius about its mean, by direction; ``ragged`` (rows, cols)
+    adds the wall's own unevenness to it.
+    """
+    ppi = grid.ppi
+    r0, c0 = drops.row_in * ppi - 0.5, drops.col_in * ppi - 0.5
+    size = drops.radius * ppi * reach * outline.max(1, initial=1.0)
+    top = np.maximum(np.ceil(r0 - size), 0).astype(np.int64)
+    low = np.minimum(np.floor(r0 + size * (1 + drops.tall)), grid.rows - 1).astype(np.int64)
+    left = np.maximum(np.ceil(c0 - size), 0).astype(np.int64)
+    right = np.minimum(np.floor(c0 + size), grid.cols - 1).astype(np.int64)
+    tall, wide = np.maximum(low - top + 1, 0), np.maximum(right - left + 1, 0)
+    count = tall * wide
+    drop = np.repeat(np.arange(len(drops)), count)
+    within = np.arange(drop.size) - np.repeat(np.cumsum(count) - count, count)
+    row, col = top[drop] + within // wide[drop], left[drop] + within % wide[drop]
+    pixel = row * grid.cols + col
+    down = (row - r0[drop]).astype(np.float32)
+    down = np.where(down > 0, down / (1 + drops.tall[drop]), down).astype(np.float32)
+    across = (col - c0[drop]).astype(np.float32)
+    turn = (np.arctan2(across, down) / np.float32(2 * np.pi)) % 1.0
+    own = _around(outline.astype(np.float32), drop, turn)
+    rho = np.sqrt(down * down + across * across) / (own * (drops.radius * ppi)[drop].astype(np.float32))
+    if ragged is not None:
+        rho = rho * (1.0 + ragged.ravel()[pixel])
+    near = rho < reach
+    return Patches(pixel[near], drop[near], rho[near].astype(np.float32), turn[near].astype(np.float32))
+
+
+def _around(table: Array, drop: NDArray[np.int64], turn: Array) -> Array:
+    """Read a table (n, angles) at directions in turns, linearly and all the way round."""
+    place = turn * np.float32(table.shape[1])
+    i = place.astype(np.int64) % table.shape[1]
+    t = (place - np.floor(place)).astype(np.float32)
+    return table[drop, i] * (1 - t) + table[drop, (i + 1) % table.shape[1]] * t
+
+
+def until(plan: Grid, drops: Drops, turn: NDArray[np.float64], share: float) -> float:
+    """The turn up to which drops must fall for their union to cover ``share`` of the wall, seen on the
+    ``plan`` grid.
+    """
+    at = patches(plan, drops, np.ones((len(drops), 4), np.float32), 1.0)
+    first = np.full(plan.rows * plan.cols, np.inf)
+    np.minimum.at(first, at.pixel, turn[at.drop])
+    count = min(round(share * first.size), first.size - 1)
+    return float(np.partition(first, count)[count]) if count > 0 else -np.inf
+
+
+def outlines(ids: NDArray[np.uint64], key: int, lobes: float = 0.10, teeth: float = 0.05) -> Array:
+    """Return (n, angles) outlines about 1, one for each id: a few low harmonics, and fine teeth."""
+    angle = np.linspace(0, 2 * np.pi, _ANGLES, endpoint=False)
+    shape = np.ones((ids.size, _ANGLES))
+    for m in range(2, 8):
+        amp = lobes * (seeds.hash_unit(ids, key + m) + 0.3) * (2.0 / m) ** 0.8
+        phase = 2 * np.pi * seeds.hash_unit(ids, key + 20 + m)
+        shape += amp[:, None] * np.cos(m * angle[None, :] + phase[:, None])
+    fine = _by_angle(ids, key + 50) - 0.5
+    fine = fine + 0.5 * (np.roll(fine, 1, 1) + np.roll(fine, -1, 1))
+    return np.clip(shape + teeth * fine, 0.4, 2.0).astype(np.float32)
+
+
+def _by_angle(ids: NDArray[np.uint64], key: int) -> NDArray[np.float64]:
+    """Uniform numbers in [0, 1) for each id and direction: (n, angles)."""
+    way = seeds.mix64(np.arange(_ANGLES, dtype=np.uint64))
+    return seeds.hash_unit(ids[:, None] ^ way[None, :], key)
+
+
+@lru_cache(maxsize=1)
+def spot_profile() -> tuple[Array, Array]:
+    """Film over the undisturbed film, against radius over the rim's radius, of the spot that alcohol opens.
+
+    Solved once by :func:`render.physics.wetting.open_spot` for a drop on .1 mm of thin glaze.
+    """
+    spot = wetting.open_spot(1e-4, 0.02, 2e-3, 0.08, feed=2e-3, reach=24e-3, cells=110)
+    return (spot.radius / spot.fronts[-1]).astype(np.float32), (spot.film / 1e-4).astype(np.float32)
+
+
+def open_spots(bed: Bed, mobile: Sequence[Array], drops: Drops, key: int, strength: float = 1.0) -> list[Array]:
+    """Let alcohol drops push the mobile films out of their middles into rims and feathers, exactly drop by
+    drop.
+
+    The film across a spot is that of :func:`spot_profile`; what leaves the middle lies in the rim and in
+    feathers beyond it, in the direction in which it left.
+    """
+    if not len(drops):
+        return list(mobile)
+    grid = bed.grid
+    ragged = 0.10 * fields.fbm(grid, 0.4, key + 900, 3, 0.6)
+    at = patches(grid, drops, outlines(drops.ids, key), 1.75, ragged)
+    radius, ratio = spot_profile()
+    film = np.interp(at.rho, radius, ratio).astype(np.float32)
+    lift = strength * (1.0 - np.minimum(film, 1.0) ** 2.4) * np.clip(1.15 - at.rho, 0, 0.12) / 0.12
+    crowd = np.bincount(at.pixel, lift, minlength=grid.rows * grid.cols)
+    lift = (lift * 0.97 / np.maximum(1.0, crowd[at.pixel])).astype(np.float32)
+    quills = _by_angle(drops.ids, key + 300).astype(np.float32)
+    quill = _around(quills**2.5, at.drop, at.turn)
+    beyond = np.maximum(at.rho - 1.0, 0.0)
+    rim = np.exp(-(((at.rho - 0.97) / 0.07) ** 2)) * (0.35 + quill)
+    rim += 0.55 * quill * np.exp(-beyond / 0.16) * (at.rho > 0.97)
+    return [_displace(m, at, lift, rim, len(drops)) for m in mobile]
+
+
+def _displace(film: Array, at: Patches, lift: Array, weight: Array, count: int) -> Array:
+    """Move a share of a film in each patch to where ``weight`` lies, by direction; each drop keeps its
+    amount.
+    """
+    flat = film.ravel()
+    taken = lift * flat[at.pixel]
+    sector = (at.turn * _SECTORS).astype(np.int64) % _SECTORS
+    by_way = np.bincount(at.drop * _SECTORS + sector, taken, minlength=count * _SECTORS).reshape(count, _SECTORS)
+    soft = 0.5 * by_way + 0.25 * (np.roll(by_way, 1, 1) + np.roll(by_way, -1, 1))
+    laid = weight * _around(soft.astype(np.float32), at.drop, (at.turn - 0.5 / _SECTORS) % 1.0)
+    sums = np.bincount(at.drop, laid, minlength=count)
+    whole = by_way.sum(1)
+    laid = laid * np.where(sums > 0, whole / np.maximum(sums, 1e-12), 0.0)[at.drop]
+    taken = taken * (sums > 0)[at.drop]
+    moved = flat + np.bincount(at.pixel, laid - taken, minlength=flat.size)
+    return np.maximum(moved, 0.0).astype(np.float32).reshape(film.shape)
