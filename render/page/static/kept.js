@@ -111,7 +111,7 @@ export function beside() {
     line("materials", look => look.figures.materials.filter(one => one.gal > 0).map(one => el("div", {}, `${one.name}: ${volume(one.gal)}`))),
     ...differing(looks).map(([label, values]) => line(label, look => values.get(look), look => values.get(look))),
   ];
-  $("besidetable").replaceChildren(el("table", {}, head, el("tbody", {}, ...rows)));
+  $("besidetable").replaceChildren(el("table", { style: { "--looks": looks.length } }, head, el("tbody", {}, ...rows)));
   $("besidesheet").showModal();
 }
 
