@@ -18,6 +18,9 @@ from render import fields, seeds
 from render.fields import Array, Grid
 
 
+_BEAD_IN = 0.17  # half the width of the ridge beside a blade
+
+
 @dataclass(frozen=True)
 class Habit:
     """How a hand moves a tool.
@@ -208,10 +211,10 @@ class _Board:
         u += np.float32(way.skew) * v
         rim = np.float32(way.half_wide) - np.abs(v)
         end = np.float32(way.half_len) - np.abs(u)
+        if float(np.minimum(rim, end).max()) <= -_BEAD_IN:
+            return
         side = np.clip(rim * np.float32(1.0 / habit.soft_in), 0.0, 1.0)
         weight = side * np.clip(end * np.float32(1.0 / (2.0 * habit.soft_in)), 0.0, 1.0)
-        if not weight.any():
-            return
         gone = np.clip(u * np.float32(0.5 / way.half_len) + np.float32(0.5), 0.0, 1.0)
         give = weight * (np.float32(way.load) * (1.0 - np.float32(habit.dry) * gone))
         plane = np.float32(way.level) + np.float32(0.9 * way.tilt / way.half_wide) * v
@@ -220,7 +223,7 @@ class _Board:
         self._bead(at, way, rim, end, v, weight)
         supply = self.supply[at]
         new = give > 0.55 * supply
-        supply *= np.float32(0.8)
+        supply *= 1.0 - np.float32(0.2) * weight
         np.maximum(supply, give, out=supply)
         for mine, theirs in ((self.along, u), (self.across, v), (self.inside, weight)):
             np.copyto(mine[at], theirs, where=new)
@@ -230,7 +233,7 @@ class _Board:
         """Wipe older beads under the blade and leave new ones beside it and where it lifted."""
         bead = self.bead[at]
         bead *= 1.0 - np.float32(0.92) * weight
-        near = np.clip(1.0 - np.abs(rim) * np.float32(1.0 / 0.17), 0.0, 1.0)
+        near = np.clip(1.0 - np.abs(rim) * np.float32(1.0 / _BEAD_IN), 0.0, 1.0)
         strength = np.where(v > 0, np.float32(way.bead_right), np.float32(way.bead_left))
         bead += near * strength * np.clip(end, 0.0, 1.0)
         stop = np.clip(1.0 - np.abs(end - np.float32(0.15)) * np.float32(1.0 / 0.22), 0.0, 1.0)

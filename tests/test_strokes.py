@@ -1,0 +1,100 @@
+"""Strokes of a hand tool on the plan grid."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from render import strokes
+from render.fields import Grid
+from render.strokes import Habit, Marks
+
+TROWEL = Habit(8.0, 16.0, 30.0, 90.0, 6.0)
+UPRIGHT = Habit(5.0, 14.0, 90.0, 3.0, 4.0, curve_in=90.0, skew_deg=1.0)
+
+
+def plan(height: float, width: float) -> Grid:
+    """Return a plan grid."""
+    return Grid.over(height, width, 12.5)
+
+
+def test_wider_wall_keeps_its_strokes() -> None:
+    """A smaller wall is the corner of a larger one, stroke by stroke."""
+    small, large = strokes.lay(plan(10, 12), TROWEL, 5), strokes.lay(plan(16, 30), TROWEL, 5)
+    at = slice(0, 125), slice(0, 150)
+    for name in ("supply", "lift", "bead", "along", "across", "inside", "down", "right"):
+        np.testing.assert_allclose(getattr(large, name)[at], getattr(small, name), atol=2e-4, err_msg=name)
+    assert np.array_equal(large.ids[large.number[at]], small.ids[small.number])
+
+
+def test_same_key_same_strokes_other_key_others() -> None:
+    """Strokes depend on their key and on nothing else."""
+    one, two, other = (strokes.lay(plan(8, 8), TROWEL, key) for key in (1, 1, 2))
+    assert np.array_equal(one.lift, two.lift)
+    assert abs(np.corrcoef(one.lift.ravel(), other.lift.ravel())[0, 1]) < 0.5
+
+
+def test_hand_covers_the_wall() -> None:
+    """No place of the wall is left without a stroke, or hardly any."""
+    assert np.mean(strokes.lay(plan(24, 24), TROWEL, 3).number < 0) < 0.01
+
+
+@pytest.mark.parametrize(("direction", "mostly"), [(90.0, "down"), (0.0, "right")])
+def test_strokes_follow_their_direction(direction: float, mostly: str) -> None:
+    """90 degrees is upright, 0 degrees is across the wall."""
+    laid = strokes.lay(plan(12, 12), Habit(5.0, 14.0, direction, 3.0, 4.0), 9)
+    assert np.mean(np.abs(getattr(laid, mostly))) > 0.95
+    np.testing.assert_allclose(laid.down**2 + laid.right**2, 1.0, atol=1e-5)
+
+
+def test_tool_gives_less_towards_the_end() -> None:
+    """Along each stroke the tool runs dry: supply falls with the way."""
+    laid = strokes.lay(plan(24, 24), Habit(8.0, 16.0, 0.0, 90.0, 6.0, dry=0.8), 4)
+    well_in = (laid.inside > 0.99) & (laid.number >= 0)
+    assert np.corrcoef(laid.along[well_in], laid.supply[well_in])[0, 1] < -0.3
+
+
+@pytest.mark.parametrize("ppi", [12.5, 25.0, 50.0])
+def test_marks_run_along_the_strokes(ppi: float) -> None:
+    """Streaks of upright strokes change less down the wall than across it, at about unit variance."""
+    grid = Grid.over(12, 12, ppi)
+    marks = strokes.grain(strokes.lay(grid.plan, UPRIGHT, 7), grid, Marks(0.4, 12.0), 3)
+    down, across = (np.mean(np.abs(np.diff(marks, axis=axis))) for axis in (0, 1))
+    assert down < 0.35 * across
+    assert 0.5 < marks.std() < 1.3
+    assert np.isfinite(marks).all()
+
+
+def test_marks_are_the_same_at_another_resolution() -> None:
+    """Marks at 50 px/in averaged down are those at 12.5 px/in."""
+    laid = strokes.lay(plan(10, 10), TROWEL, 7)
+    fine = strokes.grain(laid, Grid.over(10, 10, 50), Marks(0.5, 8.0), 3).reshape(125, 4, 125, 4).mean((1, 3))
+    coarse = strokes.grain(laid, laid.grid, Marks(0.5, 8.0), 3)
+    assert np.corrcoef(fine.ravel(), coarse.ravel())[0, 1] > 0.95
+
+
+def test_gouges_only_cut() -> None:
+    """A caught grain draws grooves: it lowers some places and raises none."""
+    laid = strokes.lay(plan(12, 12), TROWEL, 7)
+    plain, gouged = (strokes.grain(laid, Grid.over(12, 12, 50), Marks(0.4, 12.0, 2, g), 3) for g in (0.0, 3.0))
+    change = gouged - plain
+    assert change.max() <= 1e-5
+    assert change.min() < -0.3
+    assert 0.001 < np.mean(change < -0.05) < 0.2
+
+
+def test_chatter_ripples_across_the_way() -> None:
+    """Where the blade jumps, ripples vary along the way more than the streaks do."""
+    laid = strokes.lay(plan(16, 16), UPRIGHT, 7)
+    grid = Grid.over(16, 16, 25)
+    plain, rippled = (strokes.grain(laid, grid, Marks(0.8, 12.0, 1, 0.0, c), 3) for c in (0.0, 0.4))
+    extra = rippled - plain
+    assert np.abs(np.diff(extra, axis=0)).mean() > 1.5 * np.abs(np.diff(extra, axis=1)).mean()
+
+
+@pytest.mark.parametrize(("rows", "cols"), [(1, 1), (1, 30), (40, 2)])
+def test_smallest_walls(rows: int, cols: int) -> None:
+    """A wall of one pixel is a wall."""
+    grid = Grid(rows, cols, 12.5)
+    laid = strokes.lay(grid, TROWEL, 7)
+    assert strokes.grain(laid, grid, Marks(0.5, 8.0), 3).shape == (rows, cols)
