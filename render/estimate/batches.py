@@ -43,8 +43,7 @@ def _parts(steps: int, sizes: Sequence[tuple[int, str]]) -> list[str]:
 def kitchen(gallons: float) -> str:
     """Return a volume in gallons, fluid ounces, tablespoons and teaspoons, as it can be measured out.
 
-    Below 4 fl oz to the quarter teaspoon, below a quart to the teaspoon, above to half a fluid ounce: never more than
-    two in a hundred off, from half a teaspoon up.
+    Below 4 fl oz to the quarter teaspoon, below a quart to the teaspoon, above to half a fluid ounce.
     """
     if gallons <= 0:
         return "none"
