@@ -17,7 +17,7 @@ import anyio.to_thread
 import tomli_w
 from starlette.applications import Starlette
 from starlette.requests import Request
-from starlette.responses import JSONResponse, Response
+from starlette.responses import JSONResponse, PlainTextResponse, Response
 from starlette.routing import Route
 
 from render import __version__
@@ -25,7 +25,7 @@ from render import finish as finishes
 from render.faults import InputError
 from render.page import answers
 from render.page.easel import Easel, Order, jpeg, ordered
-from render.page.guard import Guard
+from render.page.guard import MOST_BYTES, Guard, limited
 from render.pipeline import Stopped
 
 STATIC = Path(__file__).resolve().parent / "static"
@@ -53,7 +53,7 @@ async def _fetch(request: Request, path: Path, kind: str) -> Response:
 
 
 async def _alive(_request: Request) -> Response:
-    return Response("finishboard", media_type="text/plain")
+    return PlainTextResponse("finishboard")
 
 
 def _body(raw: bytes) -> Any:
@@ -90,7 +90,9 @@ def _posted(work: Work, limiter: anyio.CapacityLimiter) -> Callable[[Request], A
     """Return an endpoint that does its work in a thread, so that the page stays answered meanwhile."""
 
     async def endpoint(request: Request) -> Response:
-        raw = await request.body()
+        raw = await limited(request)
+        if raw is None:
+            return PlainTextResponse(f"a post is at most {MOST_BYTES} bytes", 413)
         return await anyio.to_thread.run_sync(_answered, work, raw, limiter=limiter)
 
     return endpoint

@@ -26,6 +26,7 @@ _SHOWN_IN = {
     "time": "h", "angle": "deg", "share": "%", "rate": "ft2/h", "mass": "lb",
 }  # fmt: skip
 _ASIDE = ("kind", "name", "note", "labour")
+_NUMBERS = re.compile(r"^\s*-?[\d./]+(?:\s+\d+/\d+)?(?:\s*(?:-|–|to)\s*[\d./]+(?:\s+\d+/\d+)?)?")
 _FIRST = ("coverage", "spread", "dose", "amount", "film", "thin", "colourants", "medium", "material")
 _HELP = {
     "coverage": "Share of the wall that this layer is asked to touch.",
@@ -108,8 +109,9 @@ def _parts(field: FieldInfo) -> Iterator[Any]:
 
 def unit_of(text: Any, kind: str) -> str:
     """Return the unit in which a quantity is shown: the file's own if it stands alone, else the trade's."""
-    match = re.fullmatch(r"[-\d./\s–]+(?:to\s+[\d./\s]+)?([A-Za-z%°²/ ]+[a-zA-Z0-9%²]*)", str(text).strip())
-    unit = match[1].strip() if match else ""
+    unit = _NUMBERS.sub("", str(text)).strip()
+    if not unit or re.search(r"[\d\s]\d", unit):  # a second number: "12 ft 6 in"
+        return _SHOWN_IN.get(kind, units.KINDS[kind].base)
     try:
         units.value(f"1 {unit}", kind)
     except ValueError:

@@ -7,6 +7,7 @@ therefore name this host (or a foreign name could be pointed here), and a post m
 from __future__ import annotations
 
 from starlette.datastructures import Headers, MutableHeaders
+from starlette.requests import Request
 from starlette.responses import PlainTextResponse
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
@@ -24,10 +25,6 @@ _HEADERS = {
     "cross-origin-resource-policy": "same-origin",
     "cache-control": "no-store",
 }
-
-
-class TooLarge(Exception):  # noqa: N818  # an answer to a request, not a fault of the program
-    """The body is larger than any finish."""
 
 
 def refusal(scope: Scope, port: int) -> tuple[int, str] | None:
@@ -76,10 +73,7 @@ class Guard:
         if refused is not None:
             await PlainTextResponse(refused[1], refused[0])(scope, receive, answer)
             return
-        try:
-            await self._app(scope, _counted(receive), answer)
-        except TooLarge:
-            await PlainTextResponse(f"a post is at most {MOST_BYTES} bytes", 413)(scope, receive, answer)
+        await self._app(scope, receive, answer)
 
 
 def _with_headers(send: Send) -> Send:
@@ -93,16 +87,11 @@ def _with_headers(send: Send) -> Send:
     return sent
 
 
-def _counted(receive: Receive) -> Receive:
-    """Count a body as it comes: a chunked one states no size."""
-    size = 0
-
-    async def received() -> Message:
-        nonlocal size
-        message = await receive()
-        size += len(message.get("body", b""))
-        if size > MOST_BYTES:
-            raise TooLarge
-        return message
-
-    return received
+async def limited(request: Request) -> bytes | None:
+    """Return a request's body, or None once it is larger than a finish can be: a chunked one states no size before."""
+    body = bytearray()
+    async for piece in request.stream():
+        body += piece
+        if len(body) > MOST_BYTES:
+            return None
+    return bytes(body)
