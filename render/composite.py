@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,7 +24,7 @@ from render.wall import Wall, frozen
 _STRIP = 96  # rows at a time: the bands of a strip stay in the processor's cache
 _THREADS = 2  # the strips do not depend on it
 _SAMPLES = 40_000
-_KNOTS = np.concatenate([[0.0], np.geomspace(1e-3, 400.0, 160)])  # mil, for the table of hiding
+_KNOTS, _THICKEST = 8192, 400.0  # of the table of hiding; mil
 
 
 @dataclass(frozen=True, eq=False)
@@ -48,11 +49,21 @@ class Seen:
     main: NDArray[np.int16]
 
 
+@lru_cache(maxsize=128)
+def _veil(k: bytes, s: bytes) -> Array:
+    """Return the contrast ratio of a film at thicknesses evenly spread in their square root up to ``_THICKEST``."""
+    mils = _THICKEST * np.linspace(0.0, 1.0, _KNOTS) ** 2
+    r, t = optics.layer(np.frombuffer(k)[None, :], np.frombuffer(s)[None, :], mils[:, None])
+    clear = np.mean(t * t / np.maximum(1.0 - r, 1e-9), axis=1)
+    return np.asarray(1.0 - clear, np.float32)
+
+
 def hiding(film: Array, k: NDArray[np.float64], s: NDArray[np.float64]) -> Array:
     """Return the contrast ratio 0..1 of a film (mil): 1 - (R over white - R over black), mean over the bands."""
-    r, t = optics.layer(k[None, :], s[None, :], _KNOTS[:, None])
-    clear = np.mean(t * t / np.maximum(1.0 - r, 1e-9), axis=1)
-    return np.asarray(np.interp(film, _KNOTS, 1.0 - clear), np.float32)
+    table = _veil(np.ascontiguousarray(k, np.float64).tobytes(), np.ascontiguousarray(s, np.float64).tobytes())
+    place = np.sqrt(np.minimum(film, np.float32(_THICKEST)) * np.float32((_KNOTS - 1) ** 2 / _THICKEST))
+    place += np.float32(0.5)
+    return np.take(table, place.astype(np.int16), mode="clip")
 
 
 def _strips(rows: int) -> Iterator[slice]:

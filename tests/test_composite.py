@@ -1,0 +1,62 @@
+"""From strata to colour and shares."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from render import colour, composite
+from render.physics import optics
+from render.wall import Stratum, Wall
+
+
+def test_hiding_is_the_contrast_ratio() -> None:
+    """The table agrees with R over white minus R over black, mean over the bands."""
+    k, s = colour.coat_ks(colour.parse_colour("#b08060"), 5.0)
+    for mil in (0.0, 0.3, 1.0, 4.0, 30.0):
+        r, t = optics.layer(k, s, mil)
+        exact = 1.0 - float(np.mean(optics.over(r, t, 1.0) - optics.over(r, t, 0.0)))
+        got = float(composite.hiding(np.full((1, 1), mil, np.float32), k, s)[0, 0])
+        assert got == pytest.approx(exact, abs=2e-3)
+
+
+def test_a_thick_coat_is_its_own_colour_and_all_that_is_seen() -> None:
+    """100 mil of a coat that hides at 4 mil shows the material's colour to one code and a share above .999."""
+    wall = Wall.bare(4, 4, 2)
+    wall = wall.add(Stratum("coat", "coat", np.full(wall.grid.shape, 100.0, np.float32)))
+    optics_of = colour.coat_ks(colour.parse_colour("#b08060"), 4.0)
+    seen = composite.look(wall, "#ffffff", {"coat": optics_of})
+    assert np.abs(colour.to_linear_rgb(seen.sample[0]) - colour.from_srgb8(np.array([0xB0, 0x80, 0x60]))).max() < 2e-3
+    assert seen.shares["coat"] > 0.999
+    assert np.all(seen.main == 0)
+
+
+def test_shares_by_hand() -> None:
+    """A hiding coat on a quarter of the wall under a clear one: a quarter is seen of it, the rest is bare wall."""
+    wall = Wall.bare(4, 4, 2)
+    film = np.zeros(wall.grid.shape, np.float32)
+    film[:4, :4] = 500.0
+    wall = wall.add(Stratum("coat", "coat", film))
+    wall = wall.add(Stratum("clear", "colour", np.full(wall.grid.shape, 3.0, np.float32)))
+    clear = (np.zeros(colour.BANDS), np.zeros(colour.BANDS))
+    optics_of = {"coat": colour.coat_ks(colour.parse_colour("#805030"), 4.0), "clear": clear}
+    seen = composite.look(wall, "#ffffff", optics_of)
+    assert seen.shares["coat"] == pytest.approx(0.25, abs=1e-3)
+    assert seen.shares["clear"] == pytest.approx(0.0, abs=1e-3)
+    assert sum(seen.shares.values()) == pytest.approx(1.0, abs=1e-6)
+    assert seen.main[0, 0] == 0 and seen.main[-1, -1] == -1
+
+
+def test_strips_do_not_matter(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The picture is bit-equal whatever the height of the strips and the number of threads."""
+    rng = np.random.default_rng(3)
+    wall = Wall.bare(20, 20, 10)
+    wall = wall.add(Stratum("coat", "coat", rng.uniform(0, 5, wall.grid.shape).astype(np.float32)))
+    optics_of = {"coat": colour.coat_ks(colour.parse_colour("#805030"), 4.0)}
+    first = composite.look(wall, "#e0d8c8", optics_of)
+    monkeypatch.setattr(composite, "_STRIP", 7)
+    monkeypatch.setattr(composite, "_THREADS", 1)
+    second = composite.look(wall, "#e0d8c8", optics_of)
+    assert first.rgb.tobytes() == second.rgb.tobytes() and first.main.tobytes() == second.main.tobytes()
+    assert first.sample.tobytes() == second.sample.tobytes()
+    assert first.shares["coat"] == pytest.approx(second.shares["coat"], rel=1e-12)
