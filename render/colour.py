@@ -520,7 +520,9 @@ def coat_ks(reflectance: ArrayLike, hiding_mil: float) -> tuple[Reflectance, Ref
 
 
 _TABLE = 4096
-_CHUNK = 8192
+_CHUNK = 4096
+# Share of a chunk's pixels with film above which they are all computed, which is faster than picking them.
+_DENSE = 0.4
 # Transmittance at which a film counts as hiding, and the thickest film that is told apart, in mil.
 _HIDDEN, _THICKEST = 1e-3, 500.0
 
@@ -530,7 +532,7 @@ class Film:
     """What a film of one K and S does to the colour under it, tabulated over thickness.
 
     Kubelka's film between two Saunderson surfaces turns the colour below, R, into (a + bR)/(1 + cR); a, b, c
-    depend on the thickness only and stand in one table, finest where the film is thin.
+    depend on the thickness only and stand in `table`, (3, steps, BANDS), finest where the film is thin.
     """
 
     k: Reflectance
@@ -542,7 +544,7 @@ class Film:
         """Tabulate up to the thickness that hides."""
         thickest = _hiding(self.k, self.s)
         mils = thickest * (np.arange(_TABLE) / (_TABLE - 1)) ** 2
-        table = np.concatenate(_moebius(self.k, self.s, mils[:, np.newaxis]), axis=1).astype(np.float32)
+        table = np.stack(_moebius(self.k, self.s, mils[:, np.newaxis])).astype(np.float32)
         table.flags.writeable = False
         object.__setattr__(self, "hiding_mil", thickest)
         object.__setattr__(self, "table", table)
@@ -554,33 +556,45 @@ class Film:
         shape = np.broadcast_shapes(below.shape[:-1], thick.shape)
         flat = np.broadcast_to(thick, shape).reshape(-1)
         if below.ndim == 1:
-            return self._on_one_colour(below)[self._place(flat)].reshape(*shape, BANDS)
-        out = np.broadcast_to(below, (*shape, BANDS)).astype(np.float32).reshape(-1, BANDS)
-        hidden = flat >= self.hiding_mil
-        out[hidden] = self._on_one_colour(np.full(BANDS, 0.5, np.float32))[-1]
-        touched = np.flatnonzero((flat > 0) & ~hidden)
-        everywhere = touched.size == flat.size
-        for start in range(0, touched.size, _CHUNK):
-            at: Any = slice(start, start + _CHUNK) if everywhere else touched[start : start + _CHUNK]
-            out[at] = self._apply(out[at], self._place(flat[at]))
+            return self._on_one_colour(below, self.table)[self._place(flat)].reshape(*shape, BANDS)
+        bases = np.broadcast_to(below, (*shape, BANDS)).reshape(-1, BANDS)
+        out = np.empty(bases.shape, np.float32)
+        for start in range(0, flat.size, _CHUNK):
+            part = slice(start, start + _CHUNK)
+            self._fill(out[part], bases[part], flat[part])
         return out.reshape(*shape, BANDS)
+
+    def _fill(self, out: Picture, below: Picture, thick: Picture) -> None:
+        """Write some pixels, (n, BANDS), by the shortest way that their thicknesses allow."""
+        touched = np.count_nonzero(thick > 0)
+        if thick.min() >= self.hiding_mil:
+            out[:] = self._on_one_colour(np.full(BANDS, 0.5, np.float32), self.table[:, -1:])
+        elif touched > _DENSE * thick.size:  # no film has a = 0, b = 1, c = 0: it leaves the base exactly
+            self._apply(below, self._place(thick), out)
+        else:
+            out[:] = below
+            at = np.flatnonzero(thick > 0)
+            if touched:
+                out[at] = self._apply(below[at], self._place(thick[at]), np.empty((at.size, BANDS), np.float32))
 
     def _place(self, thick: Picture) -> NDArray[np.intp]:
         place = np.sqrt(np.clip(thick, 0.0, self.hiding_mil) / np.float32(self.hiding_mil))
         return (place * (_TABLE - 1) + 0.5).astype(np.intp)
 
-    def _on_one_colour(self, below: Picture) -> Picture:
-        a, b, c = np.split(self.table, 3, axis=1)
+    def _on_one_colour(self, below: Picture, rows: Picture) -> Picture:
+        a, b, c = rows
         return (a + b * below) / (1 + c * below)
 
-    def _apply(self, below: Picture, place: NDArray[np.intp]) -> Picture:
-        rows = self.table.take(place, axis=0)
-        above = rows[:, BANDS : 2 * BANDS] * below
-        above += rows[:, :BANDS]
-        under = rows[:, 2 * BANDS :] * below
+    def _apply(self, below: Picture, place: NDArray[np.intp], out: Picture) -> Picture:
+        a, b, c = self.table
+        np.take(b, place, axis=0, out=out, mode="clip")
+        out *= below
+        out += a.take(place, axis=0, mode="clip")
+        under = c.take(place, axis=0, mode="clip")
+        under *= below
         under += 1
-        above /= under
-        return above
+        out /= under
+        return out
 
 
 def _hiding(k: Reflectance, s: Reflectance) -> float:
