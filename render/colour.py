@@ -12,7 +12,7 @@ Words for a colour, read by `parse_colour`:
     LRV 62, hue 80, chroma 12     light reflectance value 0-100, CIELAB hue angle in degrees, CIELAB chroma
 
 The values are sRGB's own: D65, CIE 1931 2 degree observer. A light reflectance value by BS 8493 uses the
-10 degree observer, so ours is an approximation of it (usually within one point).
+10 degree observer, so ours is an approximation of it: within 2 points for plaster colours, 4 for vivid ones.
 """
 
 from __future__ import annotations
