@@ -258,12 +258,23 @@ def cover(placement: Array, share: float) -> NDArray[np.bool_]:
     return mask
 
 
+def gradient(field: Array) -> tuple[Array, Array]:
+    """Return the change per pixel down and across: central differences, one-sided at the rim, 0 along a single row."""
+    down, right = np.zeros_like(field), np.zeros_like(field)
+    for change, f in ((down, field), (right.T, field.T)):
+        if len(f) > 1:
+            np.subtract(f[2:], f[:-2], out=change[1:-1])
+            change[1:-1] *= np.float32(0.5)
+            change[0], change[-1] = f[1] - f[0], f[-1] - f[-2]
+    return down, right
+
+
 def edge_distance(placement: Array, level: float, ppi: float) -> Array:
     """Return the distance in inches from the placement's contour at ``level``, positive inside.
 
     First order, (P - level) / |grad P|: right near the contour, where it is used, and far cheaper than a transform.
     """
-    down, right = np.gradient(placement)
+    down, right = gradient(placement)
     slope = np.sqrt(down * down + right * right) * np.float32(ppi)
     return np.asarray((placement - np.float32(level)) / (slope + np.float32(1e-3)), np.float32)
 

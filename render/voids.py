@@ -93,7 +93,7 @@ class Edges:
     def ragged(self, slowly: Array) -> tuple[Array, Array, Array]:
         """Return the placement at output size, its slope per inch, and ``lifts`` as in ``Place``."""
         plan = self._grid.plan
-        down, right = np.gradient(slowly)
+        down, right = fields.gradient(np.asarray(slowly, np.float32))
         steep = np.sqrt(down * down + right * right)
         facing = -(down * self._sweep.down + right * self._sweep.right) / (steep + np.float32(1e-4))
         lifts = np.clip(0.5 + 0.65 * facing + 0.25 * self._zone, 0.0, 1.0)

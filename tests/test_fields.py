@@ -107,3 +107,12 @@ def test_gather_interpolates() -> None:
     field = np.add.outer(np.arange(5.0), 10.0 * np.arange(6.0)).astype(np.float32)
     got = fields.gather(field, np.array([0.5, 3.25]), np.array([2.5, 4.75]))
     np.testing.assert_allclose(got, [25.5, 50.75], rtol=1e-6)
+
+
+@pytest.mark.parametrize("shape", [(7, 9), (2, 5), (1, 6), (6, 1), (1, 1)])
+def test_gradient_is_numpys(shape: tuple[int, int]) -> None:
+    """Changes equal numpy's where it has any; along a single row there are none."""
+    field = np.random.default_rng(1).standard_normal(shape).astype(np.float32)
+    for axis, got in enumerate(fields.gradient(field)):
+        wanted = np.gradient(field, axis=axis) if shape[axis] > 1 else np.zeros(shape)
+        np.testing.assert_allclose(got, wanted, atol=1e-6)
