@@ -42,7 +42,7 @@ SHEEN_ROUGHNESS, SHEEN_FRESNEL = 0.3, 0.04
 # alone would make it; and of the even veil that a flat wall mirrors the eye sees the greater part as its colour.
 SHEEN_AROUND, SHEEN_VEIL = 3.0, 0.2
 # How far the eye takes the lamp's white for white, where the words do not say.
-ADAPTED = 0.88
+ADAPTED = 0.93
 # Rows that are shaded and coded at a time.
 _STRIP = 128
 
@@ -101,7 +101,7 @@ _EXPECTED = (
     + '; lights: D65, D50, A, LED, "LED 4000 K", "2700 K"; and adapted or unadapted'
 )
 _ANGLE = re.compile(r"([-+]?\d+(?:\.\d+)?)\s*(?:deg(?:rees?)?|°)")
-_LIGHT = re.compile(r"\b(led\s*\d{4,5}\s*k|\d{3,6}\s*k|led(?:-b\d)?|d65|d50|a)\b", re.IGNORECASE)
+_LIGHT = re.compile(r"\b(led\s*\d{4,5}\s*k|\d{3,6}\s*k|led(?:-b\d)?|d65|d50|a$)(?:\b|$)", re.IGNORECASE)
 
 
 def parse_lamp(text: str) -> Lamp:
