@@ -78,7 +78,9 @@ def test_adaptation_in_words() -> None:
     assert light.parse_lamp("2700 K").adapted == light.ADAPTED
 
 
-@pytest.mark.parametrize("words", ["torch", "window sideways", "overhead left", "even 20 deg", "window 8", "LED 2 K", "a torch"])
+@pytest.mark.parametrize(
+    "words", ["torch", "window sideways", "overhead left", "even 20 deg", "window 8", "LED 2 K", "a torch"]
+)
 def test_lamps_that_are_not_understood(words: str) -> None:
     """Other words are refused, with an example and the places and lights there are."""
     with pytest.raises(ValueError, match=r'"window left 14 deg".*places: right.*lights: D65'):
