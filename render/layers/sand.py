@@ -55,7 +55,7 @@ class Sand(Layer):
             return np.zeros((1, 1), np.float32)
         crumb = fields.fbm(wall.grid, 0.22, streams.key("crumbs"), 3, 0.6)
         goes = wall.loose * np.float32(1.6) + 0.22 * crumb > 1.6 - np.float32(self.opens) * 1.2
-        return np.where(goes, wall.coats[-1].film, np.float32(0.0))
+        return np.where(goes & (wall.loose > 0.1), wall.coats[-1].film, np.float32(0.0))
 
 
 def _coats(wall: Wall) -> Array:
