@@ -11,7 +11,7 @@ from typing import Annotated
 import typer
 
 from render import __version__
-from render.commands import compare, finishes, preview, serve
+from render.commands import compare, estimate, finishes, job, preview, serve
 
 app = typer.Typer(
     name="finishboard",
@@ -38,9 +38,22 @@ def _root(
     """Previews of layered decorative wall finishes, beside the layer list and the materials that make them."""
 
 
-for command in (finishes.presets, finishes.show, finishes.check, preview.preview, preview.steps, compare.compare):
+for command in (
+    finishes.presets,
+    finishes.show,
+    finishes.check,
+    preview.preview,
+    preview.steps,
+    compare.compare,
+    estimate.estimate,
+    job.sheets,
+    job.record,
+    serve.serve,
+):
     app.command()(command)
-app.command()(serve.serve)
+
+
+_INTERRUPTED = 130  # how the command library leaves after Ctrl-C
 
 
 def main() -> None:
@@ -53,7 +66,9 @@ def main() -> None:
         for line in error.faults:
             print(line, file=sys.stderr)
         sys.exit(2)
-    except KeyboardInterrupt:
+    except SystemExit as leaving:
+        if leaving.code != _INTERRUPTED:
+            raise
         print("stopped; nothing was written", file=sys.stderr)
         sys.exit(1)
     except MemoryError:

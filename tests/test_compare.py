@@ -1,0 +1,108 @@
+"""Comparisons: only the change differs."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from render import compare as comparing
+from render.faults import InputError
+from render.finish import read
+from render.pipeline import Cache
+from render.sheets.comparison import sheet
+from tests_support import SMALL, base, plaster, small_finish, table
+
+HOW = {"wall": "12 in x 10 in", "ppi": 12.5, "pour": 7, "light": "window left 16 deg"}
+
+
+def cells_of(*ways: str) -> list[comparing.Cell]:
+    """The cells of a comparison of the small finish."""
+    finish = small_finish()
+    return comparing.compare(finish, [comparing.parse_way(way, finish) for way in ways], **HOW)
+
+
+def test_coverage_moves_the_visible_share_monotonically() -> None:
+    """More plaster asked, more plaster seen, and the base's wall is the same object in every cell."""
+    cells = cells_of("top plaster.coverage=20,40,60,80,100")
+    seen = [cell.preview.layers[1].visible_share for cell in cells]
+    assert seen == sorted(seen) and seen[-1] - seen[0] > 0.5
+    films = [cell.preview.film("base") for cell in cells]
+    assert all(np.array_equal(films[0], film) for film in films)
+
+
+def test_cells_share_the_layers_before_the_change() -> None:
+    """Before the change the walls are bit-equal: they are the same arrays."""
+    finish = small_finish()
+    cache = Cache()
+    ways = [comparing.parse_way("top plaster.coverage=40,80", finish)]
+    cells = comparing.compare(finish, ways, cache=cache, **HOW)
+    first, second = (cell.preview.built.wall.stratum("base") for cell in cells)
+    assert first.film is second.film
+
+
+def test_two_ways_make_a_grid_in_order() -> None:
+    """The last way changes fastest; labels say what changed, with the unit of the present value."""
+    cells = cells_of("top plaster.coverage=40,80", "pour=1,2,3")
+    assert [cell.setting.labels for cell in cells][:4] == [
+        ("top plaster: coverage 40 %", "pour 1"),
+        ("top plaster: coverage 40 %", "pour 2"),
+        ("top plaster: coverage 40 %", "pour 3"),
+        ("top plaster: coverage 80 %", "pour 1"),
+    ]
+    assert [cell.setting.pour for cell in cells] == [1, 2, 3, 1, 2, 3]
+    assert sheet(cells, "t", 3).width > 3 * 300
+
+
+def test_units_and_brackets() -> None:
+    """A bare number takes the unit that stands there; commas in brackets do not split."""
+    finish = small_finish()
+    assert comparing.parse_way("base.thin=lab(62, 4, 18),2", finish).values == ("lab(62, 4, 18)", "2")
+    changed = comparing.changed(finish, comparing.parse_way("top plaster.spread=60,70-80", finish), "70-80")
+    assert changed.layers[1].spread.likely == 75.0  # type: ignore[attr-defined]
+
+
+def test_lamps_and_finishes_compare() -> None:
+    """Light and whole finishes are ways too; a lamp changes no wall."""
+    cells = cells_of("light=even,overhead")
+    assert np.array_equal(cells[0].preview.built.wall.height, cells[1].preview.built.wall.height)
+    assert np.asarray(cells[0].preview.image).tobytes() != np.asarray(cells[1].preview.image).tobytes()
+
+
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        ("top plaster.coverage", "expected LAYER.KEY=VALUE"),
+        ("top plaster.covrage=60", "did you mean 'coverage'"),
+        ("top plastr.coverage=60", "did you mean 'top plaster'"),
+        ("coverage=60", "LAYER.KEY before"),
+        ("top plaster.coverage=", "expected LAYER.KEY=VALUE"),
+        ("top plaster.coverage=60,140", "0 to 100 %"),
+        ("pour=one", "whole number"),
+        ("light=moon", "window"),
+    ],
+)
+def test_bad_ways(text: str, says: str) -> None:
+    """What cannot be read is told with what is expected."""
+    with pytest.raises(InputError, match=says):
+        cells_of(text)
+
+
+def test_too_many_cells() -> None:
+    """More than 64 cells are refused before any is rendered."""
+    finish = small_finish()
+    ways = [comparing.parse_way("pour=" + ",".join(map(str, range(13))), finish)] * 2
+    with pytest.raises(InputError, match="at most 64"):
+        comparing.compare(finish, ways, **HOW)
+
+
+def test_cost_by_hand() -> None:
+    """5 gal at 165 is 33 a gallon; a gallon covers 165 ft²: .2 for the base; the plaster's 66 ft² at 38 a gallon."""
+    finish = read(table(base(), plaster()))
+    assert comparing.cost_per_ft2(finish) == pytest.approx(33 / 165 + 38 / 66, rel=1e-9)
+
+
+def test_table_has_a_row_for_each_cell() -> None:
+    """The flat table carries the shares, LRV and cost."""
+    rows = comparing.table(cells_of("top plaster.coverage=40,80"))
+    assert len(rows) == 2 and {"changed 1", "top plaster seen", "LRV", "materials cost per ft2"} <= set(rows[0])
+    assert SMALL["wall"] == HOW["wall"]
