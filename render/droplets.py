@@ -172,7 +172,8 @@ def _displace(film: Array, at: Patches, lift: Array, weight: Array, count: int) 
     laid = weight * _around(soft.astype(np.float32), at.drop, (at.turn - 0.5 / _SECTORS) % 1.0)
     sums = np.bincount(at.drop, laid, minlength=count)
     whole = by_way.sum(1)
-    laid = laid * np.where(sums > 0, whole / np.maximum(sums, 1e-12), 0.0)[at.drop]
-    taken = taken * (sums > 0)[at.drop]
+    seen = sums > 1e-6 * whole  # the rim of a drop finer than a pixel may meet none: such a drop changes nothing
+    laid = laid * np.where(seen, whole / np.where(seen, sums, 1.0), 0.0)[at.drop]
+    taken = taken * seen[at.drop]
     moved = flat + np.bincount(at.pixel, laid - taken, minlength=flat.size)
     return np.maximum(moved, 0.0).astype(np.float32).reshape(film.shape)

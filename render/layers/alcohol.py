@@ -7,6 +7,7 @@ dry colour nothing happens.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import ClassVar, Literal
 
 import numpy as np
@@ -15,6 +16,9 @@ from render import droplets, fields, flow, seeds
 from render.layers.base import Length, Liquid, Share
 from render.seeds import Streams
 from render.wall import Wall
+
+_OPEN = 0.7
+"""Radius within which a spot is thinner than the film was, over its rim's: read off the solved profile."""
 
 
 class Alcohol(Liquid):
@@ -60,7 +64,7 @@ def _flicks(grid: fields.Grid, layer: Alcohol, streams: Streams) -> droplets.Dro
     finer farther.
     """
     key = streams.key("flicks")
-    points = fields.scatter(grid, 0.10, key, margin_in=8.0)
+    points = fields.scatter(grid, 0.04 + 3.2 * layer.coverage, key, margin_in=8.0)
     zone = fields.drift(grid.at(1.0), 14.0, streams.rng("zones"))
     turn = points.unit(4) + 0.28 * fields.gather(zone, points.row_in, points.col_in)
     way, length = points.unit(1) * 2 * np.pi, 1.5 + 9.0 * points.unit(2) ** 2
@@ -80,4 +84,5 @@ def _flicks(grid: fields.Grid, layer: Alcohol, streams: Streams) -> droplets.Dro
     size = np.clip(size, 0.025, layer.largest)
     drawn = (0.25 if layer.how == "flicked" else 1.2) * tall**3 * np.clip(size / 0.3, 0, 1)
     drops = droplets.Drops(row, col, size, drawn, np.concatenate(ids))
-    return drops.where(turn <= droplets.until(grid.plan, drops, turn, layer.coverage))
+    opened = replace(drops, radius=_OPEN * drops.radius)
+    return drops.where(turn <= droplets.until(grid.plan, opened, turn, layer.coverage))

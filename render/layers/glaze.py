@@ -112,14 +112,20 @@ def _soaked(wall: Wall, film: Array) -> Array:
     return room * (1.0 - np.exp(-share * film / room))
 
 
+def _grip(bed: flow.Bed) -> Array:
+    """Film that hangs on the wall, mil, on the plan grid: more on a rough wall and on a dry one."""
+    dry = 1.0 - bed.plan_wet
+    return np.asarray(1.4 + 2.6 * bed.rough * (0.4 + 0.6 * dry) + 2.0 * dry, np.float32)
+
+
 def _hold(bed: flow.Bed, key: int) -> Array:
-    """Film that hangs on the wall, mil, on the sag grid: more on a rough dry wall; in upright lanes it
-    clings less.
+    """The same on the sag grid, with upright lanes in which it clings less, so that the film comes down in
+    curtains.
     """
     plan, coarse = bed.grid.plan, bed.grid.at(flow.SAG_PPI)
-    grip = 1.5 + 2.6 * bed.rough * (1.0 - 0.6 * bed.plan_wet) + 1.3 * (1.0 - bed.plan_wet)
-    lanes = 0.55 * fields.fbm(coarse, (7.0, 0.55), key, 2, 0.7) + 0.3 * fields.fbm(coarse, (2.0, 1.2), key + 9, 2, 0.6)
-    return fields.resample(grip.astype(np.float32), plan, coarse) * np.exp(lanes)
+    lanes = 0.55 * fields.fbm(coarse, (7.0, 0.55), key, 2, 0.7)
+    lanes += 0.3 * fields.fbm(coarse, (2.0, 1.2), key + 9, 2, 0.6)
+    return fields.resample(_grip(bed), plan, coarse) * np.exp(lanes)
 
 
 def _streaks(grid: Grid, key: int) -> Array:
@@ -143,10 +149,12 @@ def _run(bed: flow.Bed, mobile: Array, layer: Glaze, streams: Streams) -> tuple[
 
 
 def _drain(bed: flow.Bed, mobile: Array, streams: Streams, vigour: float) -> tuple[Array, float]:
-    """What no wall can hold goes down at once in veils: the film above about 5 mil, less of a stiff glaze."""
+    """What no wall can hold goes down at once in veils: the film above twice its grip, less of a stiff
+    glaze.
+    """
     grid, plan, key = bed.grid, bed.grid.plan, streams.key("drain")
     veils = np.exp(0.7 * fields.fbm(plan, (9.0, 0.9), key, 4, 0.7) - 0.2)
-    most = np.float32(4.6) * fields.resample(veils.astype(np.float32), plan, grid)
+    most = fields.resample(2.0 * _grip(bed) * veils.astype(np.float32), plan, grid)
     share = np.float32(0.85 * vigour) * np.maximum(1.0 - most / np.maximum(mobile, 1e-3), 0.0)
     return flow.wash_down(mobile, share, 9.0, grid)
 

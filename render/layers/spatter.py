@@ -19,7 +19,7 @@ from render.seeds import Streams
 from render.wall import Wall
 
 _RIM_IN = 0.5
-_DRIED = 0.35
+_DRIED = 0.7
 """Share of a drop that dries while its edge is pinned, before it sets; chosen by eye."""
 
 
@@ -54,7 +54,13 @@ def _throw(grid: Grid, layer: Spatter, streams: Streams) -> droplets.Drops:
     turn = points.unit(4) + 0.3 * fields.gather(zone, points.row_in, points.col_in)
     tall = np.where(size > 0.045, 3.5 * points.unit(5) ** 3, 0.15 * points.unit(5))
     drops = droplets.Drops(points.row_in, points.col_in, size, tall, points.ids)
-    return drops.where(turn <= droplets.until(grid.at(25.0), drops, turn, layer.coverage))
+    area = np.pi * size**2 * (1.0 + 0.5 * tall)
+    on_wall = (drops.row_in > 0) & (drops.row_in < grid.height_in)
+    on_wall &= (drops.col_in > 0) & (drops.col_in < grid.width_in)
+    order = np.argsort(turn)
+    # randomly thrown drops of areas a leave exp(-sum a / wall) of the wall free
+    filled = 1.0 - np.exp(-np.cumsum((area * on_wall)[order]) / (grid.height_in * grid.width_in))
+    return drops.where(turn <= np.append(turn[order], np.inf)[np.searchsorted(filled, layer.coverage)])
 
 
 def _lie(grid: Grid, drops: droplets.Drops, key: int) -> Array:
@@ -65,8 +71,10 @@ def _lie(grid: Grid, drops: droplets.Drops, key: int) -> Array:
     wide = Grid(grid.rows + 2 * rim, grid.cols + 2 * rim, grid.ppi)
     shift = rim / grid.ppi
     moved = replace(drops, row_in=drops.row_in + shift, col_in=drops.col_in + shift)
-    fine = drops.radius * grid.ppi < 0.8
-    film = _points(wide, moved.where(fine)) + _discs(wide, moved.where(~fine), key)
+    pixels = drops.radius * grid.ppi
+    film = _points(wide, moved.where(pixels < 0.5))
+    film += _discs(wide, moved.where((pixels >= 0.5) & (pixels < 4.0)), key, 3)
+    film += _discs(wide, moved.where(pixels >= 4.0), key, 1)
     return film.reshape(wide.shape)[rim : rim + grid.rows, rim : rim + grid.cols].astype(np.float32)
 
 
@@ -89,16 +97,20 @@ def _points(grid: Grid, drops: droplets.Drops) -> NDArray[np.float64]:
     return film.ravel()
 
 
-def _discs(grid: Grid, drops: droplets.Drops, key: int) -> NDArray[np.float64]:
-    """Drops with their shape: ragged outline, tail, and pigment at the edge as far as each dried pinned."""
-    outline = droplets.outlines(drops.ids, key, 0.14, 0.08)
-    at = droplets.patches(grid, drops, outline, 1.0 + 0.7)
+def _discs(grid: Grid, drops: droplets.Drops, key: int, times: int) -> NDArray[np.float64]:
+    """Drops with their shape, sampled ``times`` to the pixel: ragged outline, tail, and pigment at the
+    edge.
+    """
+    fine = Grid(grid.rows * times, grid.cols * times, grid.ppi * times)
+    at = droplets.patches(fine, drops, droplets.outlines(drops.ids, key, 0.14, 0.08), 1.7)
     inside = np.linspace(0.0, 1.0, 64)
     dense = np.diff(wetting.inside_share(inside, _DRIED)) / np.diff(inside**2)
     ring = np.interp(at.rho, 0.5 * (inside[1:] + inside[:-1]), dense)
-    ring = 0.6 * ring + 2.2 * wetting.ring_share(_DRIED) * np.exp(-(((at.rho - 0.9) / 0.1) ** 2))
-    soft = (drops.radius * grid.ppi)[at.drop]
+    # the ring's share of the pigment, over the area 2 x .9 x .1 sqrt(pi) of the band it stands in
+    ring += wetting.ring_share(_DRIED) / 0.319 * np.exp(-(((at.rho - 0.9) / 0.1) ** 2))
+    soft = (drops.radius * fine.ppi)[at.drop]
     weight = np.clip((1.0 - at.rho) * soft + 0.5, 0.0, 1.0) * ring
     own = np.bincount(at.drop, weight, minlength=len(drops))
     whole = (_volume(drops) * grid.ppi**2 / np.maximum(own, 1e-9))[at.drop]
-    return np.asarray(np.bincount(at.pixel, weight * whole, minlength=grid.rows * grid.cols), np.float64)
+    pixel = at.pixel // fine.cols // times * grid.cols + at.pixel % fine.cols // times
+    return np.asarray(np.bincount(pixel, weight * whole, minlength=grid.rows * grid.cols), np.float64)

@@ -67,7 +67,7 @@ def _brushed(bed: flow.Bed, row: Floats, col: Floats, weight: Floats, streams: S
     """Where the brush set the colour down: ragged upright dabs about the starts, broken by the relief."""
     plan, key = bed.grid.plan, streams.key("brushed")
     spot = np.zeros(plan.shape, np.float32)
-    at = (np.clip((a * plan.ppi).astype(np.int64), 0, n - 1) for a, n in ((row, plan.rows), (col, plan.cols)))
+    at = (np.clip((a * plan.ppi).astype(np.int64), 0, n - 1) for a, n in ((row + 0.9, plan.rows), (col, plan.cols)))
     np.add.at(spot, tuple(at), weight.astype(np.float32))
     spot = ndimage.gaussian_filter(spot, (0.9 * plan.ppi, 0.22 * plan.ppi), truncate=2.5)
     ragged = np.exp(0.9 * fields.fbm(plan, (1.6, 0.35), key, 3, 0.65))
@@ -80,17 +80,20 @@ def _starts(bed: flow.Bed, layer: Streak, streams: Streams) -> tuple[Floats, Flo
     at ledges.
     """
     grid, key = bed.grid, streams.key("starts")
-    points = fields.scatter(grid, 0.9, key)
+    points = fields.scatter(grid, 2.5, key)
     side = np.minimum(points.col_in, grid.width_in - points.col_in) / max(layer.reach, 1e-3)
     top = points.row_in / max(0.5 * layer.reach, 1e-3)
-    corner = np.exp(-1.2 * side * side) * 0.5 + 0.30 * np.exp(-top * top)
+    corner = 0.18 * np.exp(-1.2 * side * side) + 0.11 * np.exp(-top * top)
     plan = grid.plan
-    crack = fields.resample(bed.wall.cracks, grid, plan)
-    hollow = np.clip(bed.plan_hollow / 4.0, 0, 1) + 1.5 * crack
-    joint = 0.10 * np.clip(fields.gather(hollow, points.row_in * plan.ppi, points.col_in * plan.ppi), 0, 1)
+    deep = np.clip(bed.plan_hollow / 4.0, 0, 1) + 1.5 * fields.resample(bed.wall.cracks, grid, plan)
+    near = ndimage.maximum_filter(deep, (round(0.5 * plan.ppi), round(0.15 * plan.ppi)))
+    joint = 0.4 * np.clip(fields.gather(near, points.row_in * plan.ppi, points.col_in * plan.ppi), 0, 1)
+    joint *= min(1.0, 2.5 * bed.wall.area_ft2 / max(float(joint.sum()), 1e-9))  # a hand picks a few joints
     chance = {"corners": corner, "joints": joint, "both": np.maximum(corner, joint)}[layer.where]
     gather = np.clip(
         0.4 + fields.gather(fields.drift(grid.at(1.0), 7.0, streams.rng("zones")), points.row_in, points.col_in), 0, 1.2
     )
     on = points.unit(1) < chance * gather
+    if not on.any():  # nowhere to start: the top corner takes it all
+        return np.full(1, 0.1), np.full(1, 0.1), np.ones(1)
     return points.row_in[on], points.col_in[on], np.exp(1.2 * points.normal(2))[on]

@@ -94,7 +94,7 @@ def open_spot(
     of c is taken implicitly, as c alone obeys a diffusion equation with coefficient drop x h x c / mu.
     """
     dr = reach / cells
-    edge = dr * np.arange(cells + 1)
+    edge: Floats = dr * np.arange(cells + 1, dtype=np.float64)
     radius, ring = 0.5 * (edge[1:] + edge[:-1]), np.pi * np.diff(edge**2)
     h: Floats = np.full(cells, film)
     c: Floats = np.where(radius < feed, 1.0, 0.0)

@@ -1,0 +1,60 @@
+"""Alcohol: opens the share asked, keeps every colour's amount, works on wet colour alone."""
+
+import numpy as np
+import pytest
+import wetwalls
+
+from render.layers.alcohol import Alcohol
+
+
+def _alcohol(**more):
+    return Alcohol(name="alcohol", material="isopropyl alcohol", **{"dose": "0.05 fl oz/ft2", **more})
+
+
+@pytest.mark.parametrize("how", ["flicked", "poured"])
+def test_account_closes_and_nothing_leaves(how):
+    """Colour is moved about and none leaves: film before = film after to 1e-6."""
+    wall = wetwalls.lay(_alcohol(how=how), wetwalls.coloured(wetwalls.relief(), 3.0))
+    entry = wall.ledger["colour"]
+    assert wetwalls.balance(wall) < 1e-6
+    assert entry.run_off < 1e-6 * entry.added and entry.removed == 0
+
+
+@pytest.mark.parametrize("share", [0.04, 0.10, 0.25])
+def test_opens_the_share_asked(share):
+    """The share of the wall that became thinner is what was asked, within a sixth of it and a point."""
+    layer = _alcohol(coverage=f"{100 * share} %")
+    before = wetwalls.coloured(wetwalls.smooth(size=24.0, ppi=12.5), 3.0)
+    assert layer.achieved(before, wetwalls.lay(layer, before)) == pytest.approx(share, abs=0.01 + share / 6)
+
+
+def test_pale_cores_and_dark_rims():
+    """On an even film spots leave some wall much paler and some darker than it was."""
+    film = wetwalls.lay(_alcohol(), wetwalls.coloured(wetwalls.smooth(size=14.0), 3.0)).stratum("colour").film
+    assert (film < 1.8).mean() > 0.01
+    assert (film > 3.6).mean() > 0.01
+
+
+def test_dry_colour_does_not_open():
+    """Where all of the colour is fixed nothing happens."""
+    before = wetwalls.coloured(wetwalls.smooth(), 3.0, fixed=3.0)
+    film = wetwalls.lay(_alcohol(), before).stratum("colour").film
+    assert film == pytest.approx(np.full_like(film, 3.0), rel=1e-6)
+
+
+def test_none_asked_none_opened():
+    """At 0 % the films stay as they were."""
+    before = wetwalls.coloured(wetwalls.smooth(), 3.0)
+    layer = _alcohol(coverage="0 %")
+    assert layer.achieved(before, wetwalls.lay(layer, before)) == 0
+
+
+def test_spots_have_many_sizes():
+    """Opened areas range over more than a factor of thirty: fine flecks as well as large spots."""
+    from scipy import ndimage
+
+    film = wetwalls.lay(_alcohol(), wetwalls.coloured(wetwalls.smooth(size=24.0), 3.0)).stratum("colour").film
+    label, count = ndimage.label(film < 2.4)
+    sizes = np.bincount(label.ravel())[1:]
+    assert count > 20
+    assert sizes.max() > 30 * np.median(sizes)

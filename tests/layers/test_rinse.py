@@ -1,0 +1,62 @@
+"""Rinse: water carries colour down, opens pale channels, and takes some of it off the wall."""
+
+import numpy as np
+import pytest
+import wetwalls
+
+from render.layers.rinse import Rinse
+
+
+def _rinse(**more):
+    return Rinse(name="rinse", material="water", **{"dose": "0.5 fl oz/ft2", **more})
+
+
+def test_account_closes():
+    """Colour on the wall + run off = colour before, to 1e-6, and some ran off."""
+    wall = wetwalls.lay(_rinse(), wetwalls.coloured(wetwalls.relief(size=16.0, ppi=12.5), 5.0))
+    assert wetwalls.balance(wall) < 1e-6
+    assert wall.ledger["colour"].run_off > 0
+
+
+def test_carries_colour_down():
+    """The middle of the colour on an evenly coloured wall is lower after the water."""
+    before = wetwalls.coloured(wetwalls.smooth(size=20.0, ppi=12.5), 4.0)
+    film = wetwalls.lay(_rinse(), before).stratum("colour").film
+    rows = before.grid.row_in
+    assert (film.sum(1) @ rows) / film.sum() > 10.0
+
+
+def test_opens_pale_channels_that_stand_upright():
+    """The film varies more across the wall than down it: channels."""
+    before = wetwalls.coloured(wetwalls.smooth(size=20.0, ppi=12.5), 4.0)
+    film = wetwalls.lay(_rinse(coverage="50 %"), before).stratum("colour").film
+    across, down = np.abs(np.diff(film, axis=1)).mean(), np.abs(np.diff(film, axis=0)).mean()
+    assert across > 1.5 * down
+    assert np.percentile(film, 2) < 3.0
+
+
+def test_fixed_colour_stays():
+    """What has set is not moved: no pixel falls below its fixed film."""
+    before = wetwalls.coloured(wetwalls.smooth(size=12.0, ppi=12.5), 4.0, fixed=3.0)
+    film = wetwalls.lay(_rinse(), before).stratum("colour").film
+    assert film.min() > 3.0 * (1 - 1e-3)
+
+
+def test_wets_the_wall():
+    """Where the water went the wall is wetter, nowhere drier."""
+    wall = wetwalls.smooth(size=12.0, ppi=12.5, wet=0.1)
+    after = wetwalls.lay(_rinse(), wall)
+    assert (after.wet >= wall.wet).all() and after.wet.mean() > 0.12
+
+
+def test_no_colour_no_change():
+    """On a wall without colour nothing is there to move."""
+    wall = wetwalls.smooth(size=6.0, ppi=12.5)
+    assert wetwalls.lay(_rinse(), wall).strata == ()
+
+
+def test_words():
+    """The list says what was done."""
+    assert _rinse(how="thrown").words() == "water thrown on the wet glaze"
+    with pytest.raises(ValueError, match="how"):
+        _rinse(how="poured")

@@ -1,0 +1,65 @@
+"""Spatter: coverage, volume, random places, many sizes, rings, and the same drops at any resolution."""
+
+import numpy as np
+import pytest
+import wetwalls
+from scipy import ndimage
+
+from render.fields import Grid, resample
+from render.layers.spatter import Spatter
+
+
+def _spatter(**more):
+    return Spatter(name="spatter", **{"spread": "4000 ft2/gal", **wetwalls.TINT, **more})
+
+
+def test_account_and_volume():
+    """Added is the volume asked for and the account closes, to 1e-6."""
+    layer, wall = _spatter(), wetwalls.smooth(size=14.0)
+    after = wetwalls.lay(layer, wall)
+    assert after.ledger["spatter"].added == pytest.approx(layer.amounts(wall.area_ft2).mixed.likely, rel=1e-6)
+    assert wetwalls.balance(after) < 1e-6
+
+
+@pytest.mark.parametrize("share", [0.01, 0.05])
+def test_covers_the_share_asked(share):
+    """The share under drops is what was asked, within a seventh of it; faint edge pixels do not count."""
+    wall = wetwalls.lay(_spatter(coverage=f"{100 * share} %"), wetwalls.smooth(size=20.0, ppi=50.0))
+    film = wall.stratum("spatter").film
+    assert (film > 0.4 * film[film > 0].mean()).mean() == pytest.approx(share, rel=1 / 7)
+
+
+def test_many_fine_drops_and_few_large():
+    """Most drops are fine and a few large: the largest has over twenty times the median area."""
+    film = wetwalls.lay(_spatter(coverage="3 %"), wetwalls.smooth(size=24.0, ppi=50.0)).stratum("spatter").film
+    label, _ = ndimage.label(film > 0)
+    sizes = np.bincount(label.ravel())[1:]
+    assert sizes.size > 150
+    assert sizes.max() > 20 * np.median(sizes)
+
+
+def test_large_drops_have_darker_edges():
+    """In the largest drops the film near the edge is thicker than in the middle (Deegan et al. 1997)."""
+    layer = _spatter(coverage="4 %", largest="0.3 in")
+    film = wetwalls.lay(layer, wetwalls.smooth(size=24.0, ppi=50.0)).stratum("spatter").film
+    label, count = ndimage.label(film > 0)
+    depth = ndimage.distance_transform_edt(film > 0)
+    sizes = np.bincount(label.ravel(), minlength=count + 1)
+    sizes[0] = 0
+    ratio = []
+    for drop in np.argsort(sizes)[-5:]:
+        inside = label == drop
+        deep = depth[inside].max()
+        edge = film[inside & (depth > 1) & (depth < 0.5 * deep)].mean()
+        ratio.append(edge / film[inside & (depth > 0.75 * deep)].mean())
+    assert np.median(ratio) > 1
+
+
+def test_same_drops_at_25_and_50():
+    """At half an inch of blur 25 and 50 px/in agree to 1 % of the mean."""
+    films = []
+    for ppi in (25.0, 50.0):
+        wall = wetwalls.lay(_spatter(), wetwalls.smooth(size=20.0, ppi=ppi))
+        coarse = resample(wall.stratum("spatter").film, wall.grid, Grid.over(20.0, 20.0, 12.5)).astype(float)
+        films.append(ndimage.gaussian_filter(coarse, 0.5 * 12.5, mode="nearest"))
+    assert np.abs(films[0] - films[1]).mean() < 0.01 * films[1].mean()
