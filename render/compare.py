@@ -91,7 +91,9 @@ def parse_way(text: str, finish: Finish) -> Way:
 
 
 def _split(given: str) -> list[str]:
-    """Split at commas that do not stand inside brackets, so that lab(62, 4, 18) stays whole."""
+    """Split at semicolons, or where there are none at commas outside brackets: lab(62, 4, 18) stays whole."""
+    if ";" in given:
+        return given.split(";")
     return re.split(r",(?![^(]*\))", given)
 
 

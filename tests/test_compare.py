@@ -63,7 +63,7 @@ def test_units_and_brackets() -> None:
 
 def test_lamps_and_finishes_compare() -> None:
     """Light and whole finishes are ways too; a lamp changes no wall."""
-    cells = cells_of("light=even,overhead")
+    cells = cells_of("light=even; window left 16 deg, 2700 K")
     assert np.array_equal(cells[0].preview.built.wall.height, cells[1].preview.built.wall.height)
     assert np.asarray(cells[0].preview.image).tobytes() != np.asarray(cells[1].preview.image).tobytes()
 
