@@ -41,6 +41,7 @@ def _root(
 for command in (
     finishes.presets,
     finishes.show,
+    finishes.kinds,
     finishes.check,
     preview.preview,
     preview.steps,

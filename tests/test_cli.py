@@ -192,3 +192,14 @@ def test_interrupt_leaves_nothing(trial: Path) -> None:
     assert child.returncode == 1 and "stopped" in said and "Traceback" not in said
     assert (trial / "a.png").read_bytes() == before
     assert sorted(os.listdir(trial)) == ["a.png", "trial.toml"]
+
+
+def test_kinds_follow_from_the_models(tmp_path: Path) -> None:
+    """Every layer kind is listed; one kind's keys come with what they take, their default and their help."""
+    from render import layers
+
+    assert set(json.loads(run("kinds", "--json", cwd=tmp_path).stdout)) == set(layers.kinds())
+    keys = json.loads(run("kinds", "plaster_coat", "--json", cwd=tmp_path).stdout)["keys"]
+    assert keys["coverage"]["default"] == "100 %" and "0 to 100 %" in keys["coverage"]["takes"]
+    assert keys["style"]["takes"] == "full | skip | torn | tapped"
+    assert "did you mean 'plaster_coat'" in run("kinds", "plaster_cot", cwd=tmp_path, expect=2).stderr

@@ -82,3 +82,37 @@ def check(files: Annotated[list[str], typer.Argument(metavar="FINISH...")], as_j
     if faults:
         raise InputError(faults)
     say(f"{len(files)} checked, no fault")
+
+
+def kinds(
+    kind: Annotated[str, typer.Argument(metavar="[KIND]", help="A layer kind; without it, all are listed.")] = "",
+    as_json: JsonOption = False,
+) -> None:
+    """List the layer kinds, or the keys of one with their units, limits and defaults."""
+    from render import layers
+    from render.faults import InputError, nearest
+
+    known = layers.kinds()
+    if kind and kind not in known:
+        raise InputError([f"{kind}: unknown layer kind; {nearest(kind, list(known))}"])
+    if not kind:
+        table = {name: _first_line(model.__doc__) for name, model in known.items()}
+        if as_json:
+            answer(table)
+        else:
+            width = max(map(len, table))
+            print("\n".join(f"{name:<{width}}  {line}" for name, line in table.items()))
+        return
+    keys = layers.keys(known[kind])
+    if as_json:
+        answer({"kind": kind, "about": _first_line(known[kind].__doc__), "keys": keys})
+        return
+    print(f"{kind}: {_first_line(known[kind].__doc__)}")
+    for name, key in keys.items():
+        print(f"  {name:<12} {key['takes']}; {'default ' + str(key['default']) if 'default' in key else 'needed'}")
+        if key["help"]:
+            print(f"  {'':<12} {key['help']}")
+
+
+def _first_line(text: str | None) -> str:
+    return (text or "").strip().splitlines()[0] if text else ""

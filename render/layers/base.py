@@ -78,8 +78,11 @@ class Layer(BaseModel):
 
     kind: str
     name: Annotated[str, Field(min_length=1, max_length=80)]
-    note: Annotated[str, Field(max_length=500)] = ""
-    labour: Annotated[Span, Quantity("rate", 1.0, 20_000.0, ranged=True)] | None = None
+    note: Annotated[str, Field(max_length=500, description="A remark for the layer list and the site sheet.")] = ""
+    labour: Annotated[
+        Annotated[Span, Quantity("rate", 1.0, 20_000.0, ranged=True)] | None,
+        Field(description="Your own rate of work for this layer, one person."),
+    ] = None
 
     title: ClassVar[str] = ""
     tools: ClassVar[tuple[str, ...]] = ()
@@ -136,11 +139,15 @@ def _ratio(area_ft2: float, spread: Span, times: float) -> Span:
 class Laid(Layer):
     """A material laid over part of the wall at a spread."""
 
-    material: Named
-    coverage: Share = "100 %"  # type: ignore[assignment]  # defaults are read as a file's values are
-    spread: SpanSpread | None = None
-    spread_at: Share | None = None
-    thin: SpanShare = "0 %"  # type: ignore[assignment]
+    material: Annotated[Named, Field(description="What is laid: a material that ships or one of the finish's own.")]
+    coverage: Annotated[Share, Field(description="Share of the wall that the layer is asked to touch.")] = "100 %"  # type: ignore[assignment]  # defaults are read as a file's values are
+    spread: Annotated[
+        SpanSpread | None, Field(description="Wall per volume of product before thinning; default: the material's.")
+    ] = None
+    spread_at: Annotated[
+        Share | None, Field(description="The coverage at which that spread was measured; default: this coverage.")
+    ] = None
+    thin: Annotated[SpanShare, Field(description="Thinner added, as a share of the product's volume.")] = "0 %"  # type: ignore[assignment]
 
     @field_validator("spread_at")
     @classmethod
@@ -210,8 +217,11 @@ def scaled(film: Array, mean_mil: float) -> Array:
 class Wash(Laid):
     """A wet colour: a glaze mixed by volume from a medium and colourants. The product is the glaze before thinning."""
 
-    medium: Volume = "12 fl oz"  # type: ignore[assignment]
-    colourants: dict[str, Annotated[float, Quantity("volume", 0.0, 50.0)]]
+    medium: Annotated[Volume, Field(description="Clear medium in one batch of the glaze.")] = "12 fl oz"  # type: ignore[assignment]
+    colourants: Annotated[
+        dict[str, Annotated[float, Quantity("volume", 0.0, 50.0)]],
+        Field(description="Volume of each colourant in one batch."),
+    ]
 
     @field_validator("colourants")
     @classmethod
@@ -252,9 +262,9 @@ class Wash(Laid):
 class Liquid(Layer):
     """Clear liquid that works on what is there and dries away: water or alcohol, by the dose on the wall."""
 
-    material: Named
-    dose: SpanDose
-    coverage: Share = "100 %"  # type: ignore[assignment]
+    material: Annotated[Named, Field(description="Water or alcohol.")]
+    dose: Annotated[SpanDose, Field(description="Liquid for each area of the whole wall.")]
+    coverage: Annotated[Share, Field(description="Share of the wall that it is asked to touch.")] = "100 %"  # type: ignore[assignment]
 
     def amounts(self, area_ft2: float) -> Amounts:
         """Volume = dose x area; nothing is mixed in."""
