@@ -1,0 +1,96 @@
+"""Joints tooled into plaster while it is firm, so that the wall reads as blocks.
+
+What a finisher sees: grooves struck along a rule, a little bent, deeper here and shallower there, their edges crumbled
+where the iron pulled a grain, and blocks that differ by a shade because each was floated by itself.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated, ClassVar, Literal
+
+import numpy as np
+from pydantic import Field
+
+from render import bond, fields, seeds
+from render.bond import Bond, Lines
+from render.fields import Array, Grid
+from render.layers.base import Layer, Length, Mils, Share
+from render.seeds import Streams
+from render.wall import Wall
+
+_KEPT = 0.08  # of the coats' film stays under the deepest groove: an iron does not strike through
+
+
+class Joint(Layer):
+    """Strikes joints of a bond into what was laid; what comes out is booked as removed."""
+
+    kind: Literal["joint"] = "joint"
+    tool: Annotated[str, Field(max_length=80, description="The tool in your own words, for the layer list.")] = ""
+    pattern: Annotated[
+        Literal["running", "stacked", "broken"],
+        Field(description="How the blocks lie: half over half, one on another, or each course set on by eye."),
+    ] = "running"
+    block_height: Annotated[Length, Field(description="Height of a course.")] = "12 in"  # type: ignore[assignment]
+    block_width: Annotated[Length, Field(description="Length of a block.")] = "24 in"  # type: ignore[assignment]
+    width: Annotated[Length, Field(description="Width of the joint at the surface.")] = "3/16 in"  # type: ignore[assignment]
+    depth: Annotated[Mils, Field(description="Depth of the joint; never through all that was laid.")] = "24 mil"  # type: ignore[assignment]
+    profile: Annotated[
+        Literal["round", "vee", "square"], Field(description="Shape of the jointing iron's nose.")
+    ] = "round"
+    wander: Annotated[Length, Field(description="How far a line strays from straight.")] = "1/16 in"  # type: ignore[assignment]
+    crumble: Annotated[Share, Field(description="How much of the joint's edges has crumbled.")] = "30 %"  # type: ignore[assignment]
+    shade: Annotated[Share, Field(description="How much blocks differ in tone.")] = "4 %"  # type: ignore[assignment]
+
+    title: ClassVar[str] = "joints struck along a rule"
+    tools: ClassVar[tuple[str, ...]] = ("jointing iron", "straight edge", "chalk line")
+    while_wet: ClassVar[bool] = True
+
+    def words(self) -> str:
+        """Return the layer's line."""
+        return f"joints tooled, blocks {self.block_width:.3g} x {self.block_height:.3g} in, {self.pattern}"
+
+    def apply(self, wall: Wall, streams: Streams) -> Wall:
+        """Cut the grooves and their crumbled edges, and tone the blocks."""
+        lines = bond.draw(wall.grid, self._bond(), streams.pour)
+        cut = np.maximum(self._groove(wall.grid, lines, streams), self._crumbs(wall.grid, lines, streams))
+        cut = np.minimum(cut, _laid(wall) * np.float32(1.0 - _KEPT)).astype(np.float32)
+        own = seeds.hash_unit(lines.block, streams.key("tone")).astype(np.float32) - np.float32(0.5)
+        open_ = np.clip(cut / np.float32(max(self.depth, 0.1)), 0.0, 1.0)
+        tone = wall.tone * (1.0 + np.float32(2.0 * self.shade) * own) * (1.0 - np.float32(0.06) * open_)
+        thirst = wall.thirst + np.float32(0.25) * open_ * (1.0 - wall.thirst)
+        return wall.cut(cut).evolve(tone=tone, thirst=thirst, sheen=wall.sheen * (1.0 - open_))
+
+    def _bond(self) -> Bond:
+        return Bond(self.block_height, self.block_width, self.pattern, self.wander)
+
+    def _groove(self, grid: Grid, lines: Lines, streams: Streams) -> Array:
+        """Return the depth of the struck groove, mil: pressed unevenly, dragged along its way."""
+        plan = grid.plan
+        press = fields.fbm(plan, 5.0, streams.key("press"), 4, 0.55)
+        press = fields.resample(np.exp(np.float32(0.16) * press), plan, grid)
+        half = np.float32(max(self.width, 0.02) / 2.0) * (0.72 + 0.28 * press)
+        half = half + np.float32(0.011) * fields.fbm(grid, 0.3, streams.key("edge"), 4, 0.65)
+        within = np.clip(lines.away / np.maximum(half, 0.01), 0.0, 1.0)
+        inside = np.clip((half - lines.away) * np.float32(grid.ppi) + 0.5, 0.0, 1.0)
+        shape = {"round": np.sqrt(1.0 - within**2), "vee": 1.0 - within, "square": np.minimum((1.0 - within) * 3, 1.0)}
+        pulled = 1.0 + np.float32(0.10) * fields.fbm(grid, 0.14, streams.key("pulled"), 3, 0.7)
+        depth = np.float32(self.depth) * press * np.maximum(shape[self.profile], 0.25) * pulled
+        return np.asarray(np.maximum(depth * inside, 0.0), np.float32)
+
+    def _crumbs(self, grid: Grid, lines: Lines, streams: Streams) -> Array:
+        """Return the depth that broke away beside the joints, mil: shallow scallops, in places."""
+        if self.crumble <= 0:
+            return np.zeros((1, 1), np.float32)
+        plan = grid.plan
+        zone = fields.resample(fields.fbm(plan, 6.0, streams.key("zone"), 3, 0.6), plan, grid)
+        broken = fields.fbm(grid, 0.7, streams.key("crumbs"), 5, 0.62) + np.float32(0.7) * zone
+        reach = lines.away * np.float32(5.0) + np.float32(2.6 - 2.4 * self.crumble)
+        return np.asarray(np.clip((broken - reach) * 9.0, 0.0, 0.55 * self.depth), np.float32)
+
+
+def _laid(wall: Wall) -> Array:
+    """Return how much coat lies on the wall, mil."""
+    total = np.zeros(wall.grid.shape, np.float32)
+    for one in wall.coats:
+        total += one.film
+    return total

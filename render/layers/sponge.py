@@ -1,0 +1,168 @@
+"""Colour dabbed on with a sponge, a rag or a crumpled bag: print beside print, each turned and pressed differently.
+
+What a finisher sees: pores or creases printed crisp where the tool was pressed, soft rims where two prints meet, and
+bare ground between; no print twice the same way up.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Annotated, ClassVar, Literal
+
+import numpy as np
+from numpy.typing import NDArray
+from pydantic import Field
+
+from render import fields, seeds
+from render.fields import Array, Grid
+from render.layers.base import Length, Share, Wash, scaled
+from render.seeds import Streams
+from render.wall import Wall
+
+_SHEET_IN = 30.0  # each dab reads its own place and turn on a sheet of the tool's face
+_FINEST_PPI = 40.0  # finer than this a face has no more to say
+
+
+class Sponge(Wash):
+    """A wet colour dabbed on; the coverage is met exactly."""
+
+    kind: Literal["sponge"] = "sponge"
+    coverage: Annotated[Share, Field(description="Share of the wall that the prints take.")] = "55 %"  # type: ignore[assignment]
+    face: Annotated[
+        Literal["sponge", "rag", "bag"],
+        Field(description="What touches the wall: a natural sponge, a soft rag, or a crumpled bag with sharp creases."),
+    ] = "sponge"
+    tool: Annotated[str, Field(max_length=80, description="The tool in your own words, for the layer list.")] = ""
+    size: Annotated[Length, Field(description="Width of one print, taken as 1 to 8 in.")] = "5 in"  # type: ignore[assignment]
+    pressure: Annotated[Share, Field(description="How much pressure and load differ from dab to dab.")] = "45 %"  # type: ignore[assignment]
+    drift: Annotated[Share, Field(description="How much denser and thinner the dabbing is by areas.")] = "40 %"  # type: ignore[assignment]
+
+    title: ClassVar[str] = "dabbed on"
+    tools: ClassVar[tuple[str, ...]] = ("natural sponge or lint-free rags", "glaze tray")
+
+    def words(self) -> str:
+        """Return the layer's line."""
+        what = {"sponge": "a natural sponge", "rag": "a soft rag", "bag": "a crumpled bag"}[self.face]
+        return f"dabbed on with {what}" + (f", {self.tool}" if self.tool else "")
+
+    def apply(self, wall: Wall, streams: Streams) -> Wall:
+        """Press the prints; thick at their hearts, thin at their rims."""
+        grid = wall.grid
+        touch, load = self._prints(grid, streams)
+        touch = touch + self._wall_says(wall, streams)
+        on = fields.cover(touch, self.coverage)
+        above = np.maximum(touch - np.float32(fields.threshold(touch, self.coverage)), 0.0)
+        soft = {"sponge": 0.5, "rag": 0.6, "bag": 0.3}[self.face]
+        film = load * (above / (above + np.float32(soft)) + np.float32(0.06)) * np.clip(above * 14.0, 0.12, 1.0)
+        film *= np.exp(0.16 * fields.fbm(grid, 0.08, streams.key("mottle"), 2, 0.7))
+        film = np.where(on, np.maximum(film, 1e-4), 0.0).astype(np.float32)
+        return wall.add(self.stratum(scaled(film, self.mean_mil(wall))))
+
+    def _wall_says(self, wall: Wall, streams: Streams) -> Array:
+        """Return what areas and relief add to the touch: dense and thin areas, high grain first."""
+        plan = wall.grid.plan
+        low = fields.resample(wall.height, wall.grid, plan)
+        area = fields.drift(plan, 15.0, streams.rng("areas")) + 0.6 * fields.fbm(plan, 6.0, streams.key("areas"), 3)
+        high = np.tanh((wall.height - fields.resample(low, plan, wall.grid)) * np.float32(0.4))
+        slow = np.float32(self.drift) * area.astype(np.float32)
+        return np.asarray(fields.resample(slow, plan, wall.grid) + np.float32(0.22) * high, np.float32)
+
+    def _prints(self, grid: Grid, streams: Streams) -> tuple[Array, Array]:
+        """Return how firmly each place was touched by the dab that touched it most, and that dab's load."""
+        dabs = _scatter(grid, float(np.clip(self.size, 1.0, 8.0)), streams.key("dabs"))
+        sheet, ppi = _sheet(self.face, min(grid.ppi, _FINEST_PPI), streams.key("face"))
+        touch, load = np.full(grid.shape, -6.0, np.float32), np.full(grid.shape, 0.5, np.float32)
+        for dab in dabs:
+            at = dab.window(grid)
+            if at is None:
+                continue
+            new = dab.touch(grid, at, sheet, ppi) + np.float32(self.pressure * dab.press)
+            firmer = new > touch[at]
+            np.copyto(touch[at], new, where=firmer)
+            np.copyto(load[at], np.float32(math.exp(self.pressure * dab.load)), where=firmer)
+        return touch, load
+
+
+@dataclass(frozen=True)
+class _Dab:
+    """One print: middle and half width (in), turn (rad), pressure and load about 0, its place on the sheet (in)."""
+
+    row: float
+    col: float
+    half: float
+    turn: float
+    press: float
+    load: float
+    sheet_row: float
+    sheet_col: float
+    lobe: float
+
+    def window(self, grid: Grid) -> tuple[slice, slice] | None:
+        """Return the slices that the print can reach, or None off the wall."""
+        reach = 1.35 * self.half
+        r0, r1 = int((self.row - reach) * grid.ppi), int((self.row + reach) * grid.ppi) + 2
+        c0, c1 = int((self.col - reach) * grid.ppi), int((self.col + reach) * grid.ppi) + 2
+        r0, c0, r1, c1 = max(r0, 0), max(c0, 0), min(r1, grid.rows), min(c1, grid.cols)
+        return (slice(r0, r1), slice(c0, c1)) if r1 > r0 and c1 > c0 else None
+
+    def touch(self, grid: Grid, at: tuple[slice, slice], sheet: Array, ppi: float) -> Array:
+        """Return how firmly the tool's face touches: its texture, falling off toward a lobed rim."""
+        down = (grid.row_in[at[0]] - self.row)[:, None]
+        right = (grid.col_in[at[1]] - self.col)[None, :]
+        u = right * math.cos(self.turn) - down * math.sin(self.turn)
+        v = right * math.sin(self.turn) + down * math.cos(self.turn)
+        angle = np.arctan2(v, u)
+        rim = 1.0 + 0.16 * np.sin(3.0 * angle + self.lobe) + 0.09 * np.sin(5.0 * angle + 2.0 * self.lobe)
+        out = np.sqrt(u * u + v * v) / (self.half * rim)
+        face = fields.gather(sheet, (v + self.sheet_row) * ppi, (u + self.sheet_col) * ppi)
+        return np.asarray(face - 2.6 * out**4, np.float32)
+
+
+def _scatter(grid: Grid, size: float, key: int) -> list[_Dab]:
+    """Return the dabs, one for each jittered cell, so that a wider wall keeps those it had."""
+    pitch = 0.6 * size
+    rows = np.arange(-2, math.ceil(grid.height_in / pitch) + 2)
+    cols = np.arange(-2, math.ceil(grid.width_in / pitch) + 2)
+    ids = seeds.mix64((seeds.hash_lattice(rows, cols, key) * 2.0**53).astype(np.uint64)).ravel()
+    place = np.repeat(rows, cols.size).astype(float) * pitch, np.tile(cols, rows.size).astype(float) * pitch
+    pick = fields.Points(*place, ids)
+    u: list[NDArray[np.float64]] = [pick.unit(i) for i in range(1, 8)]
+    press, load = pick.normal(20), pick.normal(21)
+    room = _SHEET_IN - 3.2 * size
+    return [
+        _Dab(
+            place[0][i] + 1.2 * u[0][i] * pitch, place[1][i] + 1.2 * u[1][i] * pitch, size * (0.42 + 0.2 * u[2][i]),
+            2.0 * math.pi * u[3][i], float(press[i]), float(load[i]),
+            1.6 * size + u[4][i] * room, 1.6 * size + u[5][i] * room, 6.28 * u[6][i],
+        )
+        for i in range(ids.size)
+    ]  # fmt: skip
+
+
+@lru_cache(maxsize=4)
+def _sheet(face: str, ppi: float, key: int) -> tuple[Array, float]:
+    """Return the face of a tool as a read-only sheet of about unit variance, and its resolution."""
+    grid = Grid.over(_SHEET_IN, _SHEET_IN, ppi)
+    if face == "sponge":
+        field = fields.fbm(grid, 0.40, key, 4, 0.62) + 0.75 * fields.lattice(grid, 1.25, key + 9)
+        field -= 1.1 * np.maximum(fields.lattice(grid, 0.22, key + 10) - 0.7, 0.0)
+    else:
+        field = _creases(grid, key, sharp=face == "bag")
+    field = (field - field.mean()) / max(float(field.std()), 1e-6)
+    field = np.asarray(field, np.float32)
+    field.flags.writeable = False
+    return field, ppi
+
+
+def _creases(grid: Grid, key: int, sharp: bool) -> Array:
+    """Return folds of cloth or foil: ridges of bent noise at falling sizes, few and long or many and soft."""
+    plan = Grid.over(grid.height_in, grid.width_in, min(grid.ppi, 16.0))
+    total = np.zeros(grid.shape, np.float32)
+    for octave, (size, amp) in enumerate(((2.4, 1.0), (1.15, 0.75), (0.55, 0.5), (0.27, 0.3))):
+        long = (size, 0.55 * size) if octave % 2 else (0.55 * size, size)
+        bend = 0.35 * fields.resample(fields.lattice(plan, 1.7 * size, key + 40 + octave), plan, grid)
+        fold = 1.0 - np.abs(fields.lattice(grid, long, key + octave) + bend)
+        total += np.float32(amp) * (np.maximum(fold, -0.6) ** 3 if sharp else fold)
+    return total + np.float32(0.25) * fields.fbm(grid, 0.1, key + 60, 2, 0.7)

@@ -1,0 +1,103 @@
+"""An ornament stencilled over the wall, sheet beside sheet, with a dry brush.
+
+What a finisher sees: registration a hair off from sheet to sheet, colour stippled thin at the heart of one leaf and thick
+in the next, a little bleed under the edge, and misses where the wall lies low.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import Annotated, ClassVar, Literal
+
+import numpy as np
+from numpy.typing import NDArray
+from pydantic import Field
+from scipy import ndimage
+
+from render import fields, ornament, seeds
+from render.fields import Array, Grid
+from render.layers.base import Coat, Length, Share, scaled
+from render.seeds import Streams
+from render.wall import Wall
+
+
+class Stencil(Coat):
+    """A coat through the openings of a stencil.
+
+    The coverage is of the whole wall and met exactly: more swells the ornament, less starves it.
+    """
+
+    kind: Literal["stencil"] = "stencil"
+    coverage: Annotated[
+        Share, Field(description="Share of the wall that the print takes; the openings take a quarter to a third.")
+    ] = "24 %"  # type: ignore[assignment]
+    ornament: Annotated[
+        Literal["ogee", "rosette", "trellis"],
+        Field(description="Palmettes in a net of leaves, roses and crosses, or barred rings."),
+    ] = "ogee"
+    repeat: Annotated[Length, Field(description="Width of one repeat of the ornament.")] = "14 in"  # type: ignore[assignment]
+    stray: Annotated[Length, Field(description="How far a sheet strays from its place.")] = "1/16 in"  # type: ignore[assignment]
+    bleed: Annotated[Length, Field(description="How far colour creeps under the stencil's edge.")] = "0.02 in"  # type: ignore[assignment]
+    dry: Annotated[Share, Field(description="How dry the brush was: more leaves the print thinner and more broken.")] = (
+        "40 %"  # type: ignore[assignment]
+    )
+    tool: Annotated[str, Field(max_length=80, description="The tool in your own words, for the layer list.")] = ""
+
+    title: ClassVar[str] = "stencilled"
+    tools: ClassVar[tuple[str, ...]] = ("stencil", "stencil brush", "low-tack tape", "spirit level")
+
+    def words(self) -> str:
+        """Return the layer's line."""
+        return f"{self.ornament} stencil, {self.repeat:.3g} in repeat" + (f", {self.tool}" if self.tool else "")
+
+    def apply(self, wall: Wall, streams: Streams) -> Wall:
+        """Print the sheets; coverage and mean film are met exactly."""
+        grid = wall.grid
+        inside = self._inside(grid, streams) + self._creep(grid, streams)
+        stipple = self._stipple(wall, streams)
+        place = np.minimum(inside, np.float32(0.05) * (stipple + np.float32(1.9 - 1.5 * self.dry)))
+        on = fields.cover(place, self.coverage)
+        in_ = place - np.float32(fields.threshold(place, self.coverage))
+        edge = np.clip(in_ * np.float32(grid.ppi) + 0.5, 0.12, 1.0)
+        bead = 1.0 + 0.35 * np.exp(-np.maximum(in_, 0.0) / np.float32(0.02))
+        film = np.where(on, edge * bead * np.exp(np.float32(0.8 * self.dry) * stipple), 0.0).astype(np.float32)
+        return wall.add(self.stratum(scaled(film, self.mean_mil(wall))))
+
+    def _inside(self, grid: Grid, streams: Streams) -> Array:
+        """Return inches inside the nearest opening, sheet by sheet, each a little off and turned."""
+        tile = ornament.tile(self.ornament)
+        wide = max(self.repeat, 1.0)
+        tall = wide * tile.tall
+        rows, cols = np.arange(math.ceil(grid.height_in / tall)), np.arange(math.ceil(grid.width_in / wide))
+        r = np.minimum((grid.row_in / tall).astype(int), rows.size - 1)
+        c = np.minimum((grid.col_in / wide).astype(int), cols.size - 1)
+
+        def own(purpose: str) -> NDArray[np.float64]:
+            return (seeds.hash_lattice(rows, cols, streams.key(purpose)) - 0.5)[np.ix_(r, c)]
+
+        down = grid.row_in[:, None] - (r[:, None] + 0.5) * tall
+        right = grid.col_in[None, :] - (c[None, :] + 0.5) * wide
+        turn = own("turn") * 2.0 * min(self.stray / wide, 0.05)
+        v = down + right * turn + own("down") * 2.0 * self.stray
+        u = right - down * turn + own("right") * 2.0 * self.stray
+        scale = tile.inside.shape[1] / wide
+        field = np.pad(tile.inside, 1, mode="wrap")
+        size = tile.inside.shape
+        at_r = (v + tall / 2.0) * scale - 0.5
+        at_c = (u + wide / 2.0) * scale - 0.5
+        return fields.gather(field, at_r % size[0] + 1.0, at_c % size[1] + 1.0) * np.float32(wide)
+
+    def _creep(self, grid: Grid, streams: Streams) -> Array:
+        """Return how far colour crept under the edge, inches: mostly a hair, in places a tongue."""
+        hair = fields.fbm(grid, 0.16, streams.key("hair"), 3, 0.7)
+        tongue = np.maximum(fields.fbm(grid, 0.7, streams.key("tongue"), 4, 0.6) - 1.2, 0.0)
+        return np.asarray(np.float32(self.bleed) * (0.35 * hair + 1.1 * tongue), np.float32)
+
+    def _stipple(self, wall: Wall, streams: Streams) -> Array:
+        """Return how much colour the brush gave, about unit variance: load by areas, stipple, misses in hollows."""
+        grid, plan = wall.grid, wall.grid.plan
+        slow = fields.fbm(plan, 8.0, streams.key("load"), 3, 0.5) + 0.6 * fields.fbm(plan, 1.6, streams.key("dabs"), 3)
+        low = ndimage.uniform_filter(fields.resample(wall.height, grid, plan), 7, mode="nearest")
+        proud = np.clip((wall.height - fields.resample(low, plan, grid)) * np.float32(0.3), -2.0, 1.0)
+        fine = fields.fbm(grid, 0.11, streams.key("stipple"), 3, 0.75)
+        return np.asarray(0.55 * fields.resample(slow, plan, grid) + 0.6 * fine + 0.7 * proud, np.float32)
