@@ -116,3 +116,15 @@ def test_gradient_is_numpys(shape: tuple[int, int]) -> None:
     for axis, got in enumerate(fields.gradient(field)):
         wanted = np.gradient(field, axis=axis) if shape[axis] > 1 else np.zeros(shape)
         np.testing.assert_allclose(got, wanted, atol=1e-6)
+
+
+def test_smooth_resampling_keeps_means_and_has_no_facets() -> None:
+    """A cubic spline of the plan grid: the same mean, the same averaged down, and a slope without jumps."""
+    plan = Grid.over(6, 6, 12.5)
+    field = np.random.default_rng(3).standard_normal(plan.shape).astype(np.float32)
+    field[:3] = field[-3:] = field[:, :3] = field[:, -3:] = 0.0  # a quiet rim, so that nothing runs over it
+    fine, same = (fields.resample(field, plan, plan.at(ppi), smooth=True) for ppi in (100.0, 12.5))
+    assert fine.mean(dtype=np.float64) == pytest.approx(field.mean(dtype=np.float64), abs=1e-6)
+    np.testing.assert_allclose(fine.reshape(75, 8, 75, 8).mean((1, 3)), same, atol=1e-5)
+    straight = fields.resample(field, plan, plan.at(100.0))
+    assert np.abs(np.diff(fine, 2, axis=0)).max() < 0.3 * np.abs(np.diff(straight, 2, axis=0)).max()

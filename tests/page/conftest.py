@@ -78,7 +78,7 @@ class Client:
         self.port = listening.getsockname()[1]
         self.here = f"http://127.0.0.1:{self.port}"
         app = build_app(self.port, {"finish": {"name": "Bare wall"}}, easel)
-        self._server = uvicorn.Server(uvicorn.Config(app, log_level="critical"))
+        self._server = uvicorn.Server(uvicorn.Config(app, log_level="critical", timeout_graceful_shutdown=1))
         self._thread = threading.Thread(target=self._server.run, args=([listening],))
         self._thread.start()
         while not self._server.started:
