@@ -8,9 +8,10 @@ dry colour nothing happens.
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import ClassVar, Literal
+from typing import Annotated, ClassVar, Literal
 
 import numpy as np
+from pydantic import Field
 
 from render import droplets, fields, flow, seeds
 from render.layers.base import Length, Liquid, Share
@@ -29,9 +30,12 @@ class Alcohol(Liquid):
     """
 
     kind: Literal["alcohol"] = "alcohol"
-    how: Literal["flicked", "poured"] = "flicked"
-    coverage: Share = "7 %"  # type: ignore[assignment]
-    largest: Length = "1.1 in"  # type: ignore[assignment]
+    how: Annotated[
+        Literal["flicked", "poured"],
+        Field(description="Flicked off a brush, or poured so that spots are drawn out downwards."),
+    ] = "flicked"
+    coverage: Annotated[Share, Field(description="Share of the wall that the spots open.")] = "7 %"  # type: ignore[assignment]
+    largest: Annotated[Length, Field(description="Radius of the largest spots.")] = "1.1 in"  # type: ignore[assignment]
 
     title: ClassVar[str] = "alcohol"
     tools: ClassVar[tuple[str, ...]] = ("spatter brush", "squeeze bottle")

@@ -21,9 +21,14 @@ class Dab(Layer):
     """A towel dabbed over a share of the wall; ``pressure`` is what comes off where a fold of it presses."""
 
     kind: Literal["dab"] = "dab"
-    coverage: Share = "30 %"  # type: ignore[assignment]
-    pressure: Share = "55 %"  # type: ignore[assignment]
-    of: Annotated[tuple[str, ...], Field(max_length=8)] = ()
+    coverage: Annotated[Share, Field(description="Share of the wall that is dabbed.")] = "30 %"  # type: ignore[assignment]
+    pressure: Annotated[Share, Field(description="Share of the wet colour that comes off where a fold presses.")] = (
+        "55 %"  # type: ignore[assignment]
+    )
+    of: Annotated[
+        tuple[str, ...],
+        Field(max_length=8, description="Names of the layers whose colour is dabbed; all wet colour if not given."),
+    ] = ()
 
     title: ClassVar[str] = "dabbed with a crumpled towel"
     tools: ClassVar[tuple[str, ...]] = ("cotton towels",)

@@ -22,11 +22,18 @@ class Drag(Layer):
     """
 
     kind: Literal["drag"] = "drag"
-    tool: Literal["brush", "comb"] = "brush"
-    way: Literal["upright", "level"] = "upright"
-    spacing: Length = "0.09 in"  # type: ignore[assignment]
-    strength: Share = "60 %"  # type: ignore[assignment]
-    of: Annotated[tuple[str, ...], Field(max_length=8)] = ()
+    tool: Annotated[
+        Literal["brush", "comb"], Field(description="A brush leaves fine, uneven lines, a comb even teeth.")
+    ] = "brush"
+    way: Annotated[Literal["upright", "level"], Field(description="Whether the lines stand upright or lie level.")] = (
+        "upright"
+    )
+    spacing: Annotated[Length, Field(description="Distance of the lines.")] = "0.09 in"  # type: ignore[assignment]
+    strength: Annotated[Share, Field(description="How clean the lines are.")] = "60 %"  # type: ignore[assignment]
+    of: Annotated[
+        tuple[str, ...],
+        Field(max_length=8, description="Names of the layers whose colour is dragged; all wet colour if not given."),
+    ] = ()
 
     title: ClassVar[str] = "dragged"
     tools: ClassVar[tuple[str, ...]] = ("dragging brush",)

@@ -7,9 +7,10 @@ and the wall: a misted wall lets it slide, a rough dry one holds it.
 
 from __future__ import annotations
 
-from typing import ClassVar, Literal
+from typing import Annotated, ClassVar, Literal
 
 import numpy as np
+from pydantic import Field
 
 from render import fields, flow, trails
 from render.fields import Array, Grid
@@ -30,9 +31,12 @@ class Glaze(Wash):
     """
 
     kind: Literal["glaze"] = "glaze"
-    method: Literal["flooded", "brushed", "sprayed"] = "flooded"
-    body: Literal["watery", "thin", "creamy", "stiff"] = "thin"
-    uneven: Share = "45 %"  # type: ignore[assignment]
+    method: Annotated[
+        Literal["flooded", "brushed", "sprayed"],
+        Field(description="How it is put on: thrown and pushed about, brushed in strokes, or sprayed."),
+    ] = "flooded"
+    body: Annotated[Literal["watery", "thin", "creamy", "stiff"], Field(description="How easily it runs.")] = "thin"
+    uneven: Annotated[Share, Field(description="How much heavy and light areas differ.")] = "45 %"  # type: ignore[assignment]
 
     title: ClassVar[str] = "glaze"
     tools: ClassVar[tuple[str, ...]] = ("glaze brush", "pail", "drop cloths")

@@ -4,10 +4,11 @@ colour down.
 
 from __future__ import annotations
 
-from typing import ClassVar, Literal
+from typing import Annotated, ClassVar, Literal
 
 import numpy as np
 from numpy.typing import NDArray
+from pydantic import Field
 
 from render import fields, flow, trails
 from render.fields import Array, Grid
@@ -25,8 +26,10 @@ class Rinse(Liquid):
     """
 
     kind: Literal["rinse"] = "rinse"
-    how: Literal["squirted", "thrown"] = "squirted"
-    coverage: Share = "25 %"  # type: ignore[assignment]
+    how: Annotated[
+        Literal["squirted", "thrown"], Field(description="Squirted in lines from a bottle, or thrown in sheets.")
+    ] = "squirted"
+    coverage: Annotated[Share, Field(description="Share of the wall that the water washes.")] = "25 %"  # type: ignore[assignment]
 
     title: ClassVar[str] = "water"
     tools: ClassVar[tuple[str, ...]] = ("squeeze bottle", "drop cloths")

@@ -6,10 +6,11 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
-from typing import ClassVar, Literal
+from typing import Annotated, ClassVar, Literal
 
 import numpy as np
 from numpy.typing import NDArray
+from pydantic import Field
 
 from render import droplets, fields, flow
 from render.fields import Array, Grid
@@ -29,12 +30,27 @@ class Spatter(Wash):
     """
 
     kind: Literal["spatter"] = "spatter"
-    coverage: Share = "1.5 %"  # type: ignore[assignment]
-    spread_at: Share | None = "100 %"  # type: ignore[assignment]
-    largest: Length = "0.16 in"  # type: ignore[assignment]
+    coverage: Annotated[Share, Field(description="Share of the wall under drops.")] = "1.5 %"  # type: ignore[assignment]
+    spread_at: Annotated[Share | None, Field(description="Coverage at which the spread was measured.")] = "100 %"  # type: ignore[assignment]
+    largest: Annotated[Length, Field(description="Radius of the largest drops.")] = "0.16 in"  # type: ignore[assignment]
 
     title: ClassVar[str] = "spattered"
     tools: ClassVar[tuple[str, ...]] = ("spatter brush",)
+
+    @property
+    def asked(self) -> float | None:
+        """Not given as a coverage: most drops are finer than a pixel, so a picture cannot show what was
+        achieved.
+        """
+        return None
+
+    def achieved(self, before: Wall, after: Wall) -> float | None:
+        """Return None: see ``asked``."""
+        return None
+
+    def words(self) -> str:
+        """Return the layer's line in the list."""
+        return f"spattered, about {100 * self.coverage:.2g} % of the wall under drops"
 
     def apply(self, wall: Wall, streams: Streams) -> Wall:
         """Return the wall with the drops on it, set where they are dry at their edges."""

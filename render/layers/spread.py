@@ -26,10 +26,13 @@ class Spread(Layer):
     """
 
     kind: Literal["spread"] = "spread"
-    of: Annotated[tuple[str, ...], Field(max_length=8)] = ()
-    blend: Share = "75 %"  # type: ignore[assignment]
-    drift: Share = "55 %"  # type: ignore[assignment]
-    takes: Share = "35 %"  # type: ignore[assignment]
+    of: Annotated[
+        tuple[str, ...],
+        Field(max_length=8, description="Names of the layers whose colour is worked; all wet colour if not given."),
+    ] = ()
+    blend: Annotated[Share, Field(description="How far the colours are worked together.")] = "75 %"  # type: ignore[assignment]
+    drift: Annotated[Share, Field(description="How much each colour still prevails in zones of its own.")] = "55 %"  # type: ignore[assignment]
+    takes: Annotated[Share, Field(description="Share of the wet colour that brush and towel take up.")] = "35 %"  # type: ignore[assignment]
 
     title: ClassVar[str] = "wet colours spread and blended by hand"
     tools: ClassVar[tuple[str, ...]] = ("chip brush", "cotton towels")

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from typing import ClassVar, Literal
+from typing import Annotated, ClassVar, Literal
 
 import numpy as np
 from numpy.typing import NDArray
+from pydantic import Field
 from scipy import ndimage
 
 from render import fields, flow, trails
@@ -25,8 +26,11 @@ class Streak(Wash):
     """
 
     kind: Literal["streak"] = "streak"
-    where: Literal["corners", "joints", "both"] = "both"
-    reach: Length = "3 in"  # type: ignore[assignment]
+    where: Annotated[
+        Literal["corners", "joints", "both"],
+        Field(description="Start in corners and along the top, in joints (cracks, ledges), or both."),
+    ] = "both"
+    reach: Annotated[Length, Field(description="How far from a corner a streak may start.")] = "3 in"  # type: ignore[assignment]
 
     title: ClassVar[str] = "undiluted colour run down from corners and joints"
     tools: ClassVar[tuple[str, ...]] = ("chip brush", "squeeze bottle")

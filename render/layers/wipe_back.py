@@ -24,9 +24,12 @@ class WipeBack(Layer):
     """
 
     kind: Literal["wipe_back"] = "wipe_back"
-    coverage: Share = "50 %"  # type: ignore[assignment]
-    pressure: Share = "75 %"  # type: ignore[assignment]
-    of: Annotated[tuple[str, ...], Field(max_length=8)] = ()
+    coverage: Annotated[Share, Field(description="Share of the wall that is wiped.")] = "50 %"  # type: ignore[assignment]
+    pressure: Annotated[Share, Field(description="Share of the wet colour that comes off a high place.")] = "75 %"  # type: ignore[assignment]
+    of: Annotated[
+        tuple[str, ...],
+        Field(max_length=8, description="Names of the layers whose colour is wiped; all wet colour if not given."),
+    ] = ()
 
     title: ClassVar[str] = "wiped back with a towel"
     tools: ClassVar[tuple[str, ...]] = ("cotton towels",)
