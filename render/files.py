@@ -13,14 +13,17 @@ from render.faults import InputError
 if TYPE_CHECKING:
     from PIL.PngImagePlugin import PngInfo
 
-MARK = b"finishboard"  # stands in the first kilobytes of everything that this program writes
+MARK = b"finishboard"  # stands in the first or last kilobytes of everything that this program writes
+_LOOK = 8192
 
 
 def is_ours(path: Path) -> bool:
     """Return whether an existing file was written by this program, and so may be replaced."""
     try:
         with path.open("rb") as existing:
-            return MARK in existing.read(8192)
+            head = existing.read(_LOOK)
+            existing.seek(max(0, path.stat().st_size - _LOOK))
+            return MARK in head or MARK in existing.read(_LOOK)  # a PDF says who made it at its end
     except OSError:
         return False
 
@@ -80,6 +83,11 @@ def png_mark(title: str) -> PngInfo:
     chunk.add_itxt("made by", "finishboard")
     chunk.add_itxt("Title", title)
     return chunk
+
+
+def write_bytes(path: Path, content: bytes) -> None:
+    """Write bytes as ``write`` does."""
+    write(path, lambda stream: _put(stream, content))
 
 
 def write_text(path: Path, text: str) -> None:

@@ -1,0 +1,176 @@
+"""The client sheet as PDF: options side by side, large pictures, price, promises, and lines to sign.
+
+Landscape, so that the pictures are as large as the paper allows; up to three options stand side by side.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from typing import Any
+
+from reportlab.lib.colors import HexColor
+from reportlab.lib.units import inch
+from reportlab.platypus import CondPageBreak, HRFlowable, KeepTogether, PageBreak, Spacer
+
+from render.sheets import paper as p
+from render.sheets.content import Card, ClientSheet, Shown
+from render.sheets.lettering import QUIET, RULE
+
+_ACROSS = 3
+_GAP = 0.3 * inch
+_TALLEST = 3.9 * inch
+
+
+def pdf(sheet: ClientSheet, paper: p.Paper) -> bytes:
+    """Return the client sheet as a PDF."""
+    width = p.content_width(paper, wide=True)
+    story: list[Any] = [*_head(sheet, width)]
+    cards = sheet.cards
+    for start in range(0, len(cards), _ACROSS):
+        if start:
+            story.append(PageBreak())
+        story += _side_by_side(cards[start : start + _ACROSS], width)
+    story += _agreement(sheet, width)
+    return p.make(story, paper, True, f"{sheet.title}: options", ", ".join(sheet.maker[:1]), lambda _: sheet.promise)
+
+
+def _head(sheet: ClientSheet, width: float) -> Iterator[Any]:
+    """Yield the head of the first page: who it is for and from whom."""
+    title = p.text(sheet.title, p.style(p.TITLE, 20, leading=1.15))
+    people = " · ".join(one for one in (sheet.client[:1] or ("",)) + sheet.site[:1] if one)
+    left = [title, Spacer(0, 2), p.text(people, p.style(p.TEXT, 9, colour=QUIET))]
+    quiet = p.style(p.TEXT, 8.4, colour=QUIET, alignment=2)
+    strong = p.style(p.STRONG, 9, alignment=2)
+    right = [p.text(sheet.maker[0], strong)] if sheet.maker else []
+    right += [p.text(line, quiet) for line in (*sheet.maker[1:], sheet.today)]
+    yield p.bare([[left, right]], [width * 0.7, width * 0.3])
+    yield Spacer(0, 7)
+    yield HRFlowable(width="100%", thickness=0.6, color=HexColor(RULE), spaceAfter=11)
+
+
+def _side_by_side(cards: Sequence[Card], width: float) -> list[Any]:
+    """Return options beside each other; one alone has its picture at the left and its figures at the right."""
+    if len(cards) == 1:
+        return _alone(cards[0], width)
+    column = (width - _GAP * (len(cards) - 1)) / len(cards)
+    column = min(column, 4.4 * inch)
+    looks = [[*_pictures(card, column)] for card in cards]
+    facts = [[*_facts(card, column)] for card in cards]
+    widths = [column + _GAP] * (len(cards) - 1) + [column]
+    return [p.bare([looks, facts], widths), Spacer(0, 6)]
+
+
+def _alone(card: Card, width: float) -> list[Any]:
+    left = min(width * 0.56, 5.4 * inch)
+    right = width - left - _GAP
+    return [
+        p.bare([[[*_pictures(card, left, 4.9 * inch)], [*_facts(card, right)]]], [left + _GAP, right]),
+        Spacer(0, 6),
+    ]
+
+
+def _fit(shown: Shown, width: float, tallest: float) -> tuple[float, float]:
+    """Return width and height of a picture within a column."""
+    height = width * shown.height_in / shown.width_in
+    if height > tallest:
+        return tallest * shown.width_in / shown.height_in, tallest
+    return width, height
+
+
+def _pictures(card: Card, width: float, tallest: float = _TALLEST) -> Iterator[Any]:
+    """Yield an option's pictures: the first large, further finishes of the same option smaller beneath."""
+    for number, shown in enumerate(card.shown):
+        wide, high = _fit(shown, width if number == 0 else width * 0.5, tallest if number == 0 else tallest * 0.4)
+        made = p.picture(shown.picture, wide, high)
+        made.hAlign = "LEFT"
+        yield made
+        yield p.Scale(wide, wide / shown.width_in, shown.size if number == 0 else "")
+        if len(card.shown) > 1:
+            yield p.text(shown.finish, p.style(p.STRONG, 8))
+            yield Spacer(0, 4)
+
+
+def _facts(card: Card, width: float) -> Iterator[Any]:
+    """Yield what stands under an option's picture."""
+    quiet, body = p.style(p.TEXT, 8.2, colour=QUIET), p.style(p.TEXT, 8.6)
+    first = card.shown[0]
+    yield Spacer(0, 6)
+    letter = f"Option {card.letter}".upper() if len(card.letter) == 1 else card.letter
+    yield p.text(letter, p.style(p.STRONG, 7.6, colour=p.ACCENT))
+    yield p.text(card.title, p.style(p.TITLE, 15, leading=1.2))
+    if first.summary or card.note:
+        yield Spacer(0, 2)
+        yield p.text(card.note or first.summary, body)
+    yield Spacer(0, 7)
+    yield p.text(card.price, p.style(p.SERIF, 17, leading=1.15))
+    yield p.text(" · ".join(one for one in (card.price_range, card.per_area) if one), quiet)
+    yield p.text(card.time, quiet)
+    yield Spacer(0, 8)
+    yield p.Swatches(width, [(one.code, f"LRV {one.lrv}", one.words) for one in first.colours])
+    yield Spacer(0, 5)
+    yield p.Bar(width, [(one.share, one.code) for one in first.shares])
+    yield Spacer(0, 3)
+    yield p.text(" · ".join(f"{one.words} {one.points}" for one in first.shares), p.style(p.TEXT, 7.4, colour=QUIET))
+
+
+def _agreement(sheet: ClientSheet, width: float) -> list[Any]:
+    """Return rooms, promises and lines to sign."""
+    heading = p.style(p.TITLE, 13, spaceAfter=4, spaceBefore=4)
+    quiet = p.style(p.TEXT, 8, colour=QUIET)
+    half = (width - 0.4 * inch) / 2
+    rows = [*sheet.rooms, ("Together", "", sheet.room_total)]
+    rooms = p.table(
+        ("Room", "Walls", "Net area"), rows, [width * 0.26, width * 0.6, width * 0.14], right=(2,), size=8.8
+    )
+    promises = p.bare(
+        [
+            [
+                [p.text("What we promise", heading), *p.bullets(sheet.promised, p.style(p.TEXT, 8.8))],
+                [p.text("What nobody can promise", heading), *p.bullets(sheet.not_promised, p.style(p.TEXT, 8.8))],
+            ]
+        ],
+        [half + 0.4 * inch, half],
+        gap=0.2 * inch,
+    )
+    story: list[Any] = [CondPageBreak(4.0 * inch)] if len(sheet.cards) == 1 else [PageBreak()]
+    story += [p.text("The walls", heading), rooms, Spacer(0, 4), p.text(f"{sheet.measured} {sheet.priced}", quiet)]
+    if sheet.note:
+        story += [Spacer(0, 4), p.text(sheet.note, p.style(p.TEXT, 8.8))]
+    story += [Spacer(0, 8), KeepTogether([promises])]
+    cautions = _cautions(sheet)
+    if cautions:
+        story += [KeepTogether([Spacer(0, 6), p.text("While we work", heading), *cautions])]
+    story.append(KeepTogether([Spacer(0, 8), *_sign(sheet, width)]))
+    return story
+
+
+def _cautions(sheet: ClientSheet) -> list[Any]:
+    """Return the cautions of all options, each once, with the options it belongs to."""
+    from render.estimate.cautions import DEFER
+
+    found: dict[tuple[str, str], list[str]] = {}
+    for card in sheet.cards:
+        for one in card.cautions:
+            found.setdefault(one, []).append(card.letter)
+    look = p.style(p.TEXT, 8.4, spaceAfter=2)
+    lines: list[Any] = [
+        p.lead_and_text(f"{title} ({', '.join(letters)}).", body, look) for (title, body), letters in found.items()
+    ]
+    return [*lines, p.text(DEFER, p.style(p.TEXT, 8, colour=QUIET))] if lines else []
+
+
+def _sign(sheet: ClientSheet, width: float) -> Iterator[Any]:
+    """Yield the option to tick and the lines to sign."""
+    yield HRFlowable(width="100%", thickness=0.6, color=HexColor(RULE), spaceAfter=6)
+    yield p.text("Agreed", p.style(p.TITLE, 13, spaceAfter=3))
+    yield p.text(sheet.promise, p.style(p.STRONG, 8.8, spaceAfter=7))
+    if len(sheet.cards) > 1:
+        ticks = [p.Tick(f"Option {card.letter}" if len(card.letter) == 1 else card.letter) for card in sheet.cards]
+        across = 6
+        rows = [ticks[i : i + across] for i in range(0, len(ticks), across)]
+        rows = [row + [""] * (across - len(row)) for row in rows]  # type: ignore[list-item]
+        yield p.bare(rows, [width / across] * across)
+        yield Spacer(0, 8)
+    fourth = (width - 3 * 0.25 * inch) / 4
+    names = ("Sample approved, date and initials", "Client", "For the work", "Place and date")
+    yield p.bare([[p.SignLine(fourth, one) for one in names]], [fourth + 0.25 * inch] * 3 + [fourth])
