@@ -146,14 +146,16 @@ def _resampler(pixels: int, ppi: float, nodes: int, node_ppi: float, kernel: str
     return sparse.csr_array(entries, shape=(pixels, nodes))
 
 
-def resample(field: Array, source: Grid, target: Grid) -> Array:
+def resample(field: Array, source: Grid, target: Grid, *, smooth: bool = False) -> Array:
     """Return a field of one grid on another over the same wall: linear upwards, area-averaged downwards.
 
-    Averaging the result down again equals resampling straight to the coarser grid.
+    Averaging the result down again equals resampling straight to the coarser grid. With ``smooth`` the field is taken
+    as coefficients of a cubic spline: no facets where contours or raking light would show them, at the price of a
+    little blur, which is the same at every resolution.
     """
-    if source.shape == target.shape and source.ppi == target.ppi:
+    if source.shape == target.shape and source.ppi == target.ppi and not smooth:
         return field
-    kernel = "tent" if target.ppi > source.ppi else "box"
+    kernel = "cubic" if smooth else "tent" if target.ppi > source.ppi else "box"
     rows = _resampler(target.rows, target.ppi, source.rows, source.ppi, kernel)
     cols = _resampler(target.cols, target.ppi, source.cols, source.ppi, kernel)
     return _sandwich(rows, np.asarray(field, np.float32), cols)

@@ -16,7 +16,7 @@ from scipy import ndimage
 
 from render import fields, seeds
 from render.fields import Array, Grid
-
+from render.wall import frozen
 
 _BEAD_IN = 0.17  # half the width of the ridge beside a blade
 
@@ -111,7 +111,7 @@ class Strokes:
         same[:, 1:][right] = 0.0
         same[:, :-1][right] = 0.0
         same[1:, 1:][down[:, 1:] | right[1:]] = 0.0
-        return np.asarray(ndimage.uniform_filter(same, 3, mode="nearest") * (same > 0), np.float32)
+        return frozen(np.asarray(ndimage.uniform_filter(same, 3, mode="nearest") * (same > 0), np.float32))
 
     def unit(self, purpose: int) -> Array:
         """Return a uniform number in [0, 1) for each pixel's stroke; 0.5 where none came."""
@@ -258,10 +258,8 @@ def lay(plan: Grid, habit: Habit, key: int) -> Strokes:
         board.lay(index, way, habit)
     cos = np.append([way.cos for way in ways], 1.0).astype(np.float32)[board.number]
     sin = np.append([way.sin for way in ways], 0.0).astype(np.float32)[board.number]
-    return Strokes(
-        plan, habit, board.number, ids, board.along, board.across, board.supply, board.inside, board.lift, board.bead,
-        -sin, cos,
-    )  # fmt: skip
+    laid = (board.along, board.across, board.supply, board.inside, board.lift, board.bead, -sin, cos)
+    return Strokes(plan, habit, frozen(board.number), frozen(ids), *(frozen(field) for field in laid))
 
 
 @dataclass(frozen=True)
@@ -285,7 +283,8 @@ class Marks:
     chatter_in: float = 0.0
 
 
-_SPREAD_IN = 24.0  # each stroke reads its own place on the sheet, up to this far along and across
+_SPREAD_IN = 16.0  # each stroke reads its own place on the sheet, up to this far along and across
+_SHEET_PPI = 50.0
 
 
 def grain(strokes: Strokes, target: Grid, marks: Marks, key: int) -> Array:
@@ -299,20 +298,25 @@ def grain(strokes: Strokes, target: Grid, marks: Marks, key: int) -> Array:
     long, wide = strokes.habit.reach_in
     sheet = _sheet((2.0 * wide + _SPREAD_IN, 2.0 * long + _SPREAD_IN), (target.ppi, coarse), marks, key)
     along = (strokes.along + strokes.unit(key + 1) * np.float32(_SPREAD_IN) + np.float32(long)) * np.float32(coarse)
-    across = (strokes.across + strokes.unit(key + 2) * np.float32(_SPREAD_IN) + np.float32(wide)) * np.float32(
-        target.ppi
-    )
+    fine = np.float32(target.ppi * _finer(target.ppi))
+    across = (strokes.across + strokes.unit(key + 2) * np.float32(_SPREAD_IN) + np.float32(wide)) * fine
     fade = fields.resample(strokes.clear, strokes.grid, target)
     col = np.clip(fields.resample(along, strokes.grid, target), 0, sheet.shape[1] - 1).astype(np.int32)
     row = np.clip(fields.resample(across, strokes.grid, target), 0, sheet.shape[0] - 1).astype(np.int32)
     row *= np.int32(sheet.shape[1])
     row += col
-    fade *= np.take(sheet.ravel(), row)
-    return fade
+    return np.asarray(fade * np.take(sheet.ravel(), row), np.float32)
+
+
+def _finer(ppi: float) -> int:
+    """Return how many rows of a sheet there are to a pixel, so that a coarse picture reads each mark at its place."""
+    return max(1, math.ceil(_SHEET_PPI / ppi)) if ppi > 2.0 else 1
 
 
 def _sheet(size_in: tuple[float, float], ppi: tuple[float, float], marks: Marks, key: int) -> Array:
-    """Draw a sheet of marks (across, along the strokes); its pixels need not be square."""
+    """Draw a sheet of marks (across, along the strokes), averaged over a pixel across; pixels need not be square."""
+    finer = _finer(ppi[0])
+    ppi = (ppi[0] * finer, ppi[1])
     grid = Grid(int(size_in[0] * ppi[0]) + 1, int(size_in[1] * ppi[1]) + 1, 1.0)  # in units of its own pixels
     total = np.zeros(grid.shape, np.float32)
     for octave in range(marks.octaves):
@@ -325,7 +329,7 @@ def _sheet(size_in: tuple[float, float], ppi: tuple[float, float], marks: Marks,
         total -= np.float32(marks.gouge) * np.clip(caught - np.float32(1.7), 0.0, 1.5)
     if marks.chatter_in > 0:
         total += _chatter(grid, ppi, marks.chatter_in, key)
-    return total
+    return ndimage.uniform_filter1d(total, finer, axis=0, mode="nearest") if finer > 1 else total
 
 
 def _chatter(grid: Grid, ppi: tuple[float, float], spacing_in: float, key: int) -> Array:

@@ -86,7 +86,7 @@ class Edges:
         self._fine = fields.lattice(grid, 0.09, streams.key("fine"))
         if grid.ppi > _FINEST_PPI:
             self._fine += np.float32(0.4) * fields.lattice(grid, 0.04, streams.key("finest"))
-        self._comb = strokes.grain(sweep, grid, Marks(0.2, 8.0, 3), streams.key("comb"))
+        self._comb = strokes.grain(sweep, grid, Marks(0.22, 11.0, 4), streams.key("comb"))
         self.knobs = fields.lattice(grid, 0.2, streams.key("knobs"))
         self._zone = fields.lattice(grid.plan, 1.7, streams.key("crumbs"))
 
@@ -99,14 +99,17 @@ class Edges:
         lifts = np.clip(0.5 + 0.65 * facing + 0.25 * self._zone, 0.0, 1.0)
         lifts = np.float32(self._torn) + np.float32(1.0 - self._torn) * lifts
         slope = np.clip(steep * np.float32(plan.ppi), *_SLOPES)
-        lifts, slope, zone = (
-            fields.resample(f.astype(np.float32), plan, self._grid) for f in (lifts, slope, self._zone)
+        lifts, slope, zone, broad = (
+            fields.resample(np.asarray(f, np.float32), plan, self._grid, smooth=True)
+            for f in (lifts, slope, self._zone, slowly)
         )
         crumb = np.clip(zone + 0.3, 0.0, 1.2)
         tear = 0.05 * self.knobs + 0.03 * self._fine
         tear += crumb * (0.22 * np.maximum(self.knobs - 1.3, 0.0) - 0.3 * np.maximum(-1.15 - self.knobs, 0.0))
-        shift = lifts * tear + (1.0 - lifts) * (0.13 * self._comb + 0.012 * self._fine)
-        return fields.resample(slowly, plan, self._grid) + slope * shift, slope, lifts
+        shift = lifts * tear + (1.0 - lifts) * (
+            np.clip(0.09 + 0.05 * zone, 0.02, 0.18) * self._comb + 0.012 * self._fine
+        )
+        return broad + slope * shift, slope, lifts
 
     def place(self, slowly: Array, share: float) -> Place:
         """Return a pass that covers exactly ``share`` of the wall."""

@@ -24,7 +24,7 @@ class BrushedCoat(Coat):
     stroke: Annotated[Length, Field(description="Mean length of a stroke.")] = "10 in"  # type: ignore[assignment]
     direction: Annotated[Angle, Field(description="Mean direction of the strokes: 90 deg is upright.")] = "0 deg"  # type: ignore[assignment]
     scatter: Annotated[Angle, Field(description="How far strokes stray from it; 90 deg crosses every way.")] = "90 deg"  # type: ignore[assignment]
-    cloud: Annotated[Share, Field(description="How strongly thick and thin patches differ.")] = "45 %"  # type: ignore[assignment]
+    cloud: Annotated[Share, Field(description="How strongly thick and thin patches differ.")] = "55 %"  # type: ignore[assignment]
     bristle: Annotated[Share, Field(description="How strongly single bristles show.")] = "35 %"  # type: ignore[assignment]
 
     title = "brushed in crossing strokes"
@@ -32,37 +32,41 @@ class BrushedCoat(Coat):
 
     def apply(self, wall: Wall, streams: Streams) -> Wall:
         """Lay the strokes; the film is what they gave, more in hollows and patches, drawn by the bristles."""
-        grid, plan = wall.grid, wall.grid.plan
-        wide, long = max(self.brush, 0.5), max(self.stroke, 1.0)
-        habit = Habit(
-            wide, long, self.direction, self.scatter, max(0.8, 0.42 * (wide * long) ** 0.5), 9.0, 25.0, 0.9, 0.7
+        grid = wall.grid
+        laid = strokes.lay(grid.plan, self._habit(), streams.key("strokes"))
+        hairs = strokes.grain(laid, grid, Marks(0.09, 36.0, 3), streams.key("bristles"))
+        heavy = (
+            fields.resample(self._heavy(wall, laid, streams), grid.plan, grid) + np.float32(0.3 * self.bristle) * hairs
         )
-        laid = strokes.lay(plan, habit, streams.key("strokes"))
-        body = fields.resample(self._cloud(wall, laid, streams), plan, grid)
-        marks = strokes.grain(laid, grid, Marks(0.11, 26.0, 3), streams.key("bristles"))
-        film = body * np.exp(np.float32(self.bristle) * 0.9 * marks)
-        mask, edge = self._place(wall, film, streams)
-        film = np.where(mask, np.maximum(film * edge, np.float32(1e-3)), np.float32(0.0))
-        tone = np.where(mask, blade.drying(grid, streams.key("drying"), laid.lift * 0.5, 0.02), wall.tone)
-        return wall.add(self.stratum(scaled(film, self.mean_mil(wall))), tone=tone)
+        film = np.exp(heavy)
+        mask, thinning = self._place(wall, heavy, streams)
+        film = np.where(mask, np.maximum(film * thinning, np.float32(1e-3)), np.float32(0.0))
+        tone = (
+            blade.drying(grid, streams.key("drying"), laid.lift * 0.5, 0.025) + np.float32(0.02 * self.bristle) * hairs
+        )
+        return wall.add(self.stratum(scaled(film, self.mean_mil(wall))), tone=np.where(mask, tone, wall.tone))
 
-    def _cloud(self, wall: Wall, laid: Strokes, streams: Streams) -> Array:
-        """Return the film about 1 on the plan grid: loads, overlaps, and slow patches where more was put."""
+    def _habit(self) -> Habit:
+        wide, long = max(self.brush, 0.5), max(self.stroke, 1.0)
+        pitch = max(0.8, 0.5 * (wide * long) ** 0.5)
+        return Habit(wide, long, self.direction, self.scatter, pitch, 9.0, 25.0, min(1.1, 0.22 * wide), 0.7)
+
+    def _heavy(self, wall: Wall, laid: Strokes, streams: Streams) -> Array:
+        """Return the logarithm of the film on the plan grid: loads, overlaps, and patches where more was put."""
         plan = wall.grid.plan
-        slow = fields.drift(plan, 16.0, streams.rng("cloud")) + 0.7 * fields.fbm(
-            plan, 4.0, streams.key("cloud"), 4, 0.6
+        slow = 0.6 * fields.drift(plan, 18.0, streams.rng("cloud")) + 0.6 * fields.fbm(
+            plan, 5.0, streams.key("cloud"), 5, 0.6
         )
-        amount = np.float32(self.cloud) * (1.2 * (laid.supply - 0.5) + 0.3 * laid.lift + 0.5 * slow)
+        drawn = strokes.grain(laid, plan, Marks(0.8, 5.0, 3), streams.key("drawn"))
+        amount = np.float32(self.cloud) * (1.3 * (laid.supply - 0.5) + 0.35 * laid.lift + 0.65 * slow + 0.2 * drawn)
         height = blade.plan_height(wall)
         hollow = blade.ride(height, plan.ppi, 0.3, 0.4, 0.4) - height
-        return np.asarray(np.exp(amount) * (1.0 + np.clip(0.05 * hollow, -0.3, 0.6)), np.float32)
+        return np.asarray(amount + np.log(1.0 + np.clip(0.05 * hollow, -0.3, 0.6)), np.float32)
 
-    def _place(self, wall: Wall, film: Array, streams: Streams) -> tuple[np.ndarray, Array]:
-        """Return where the coat lies and its edge profile: a dry brush misses where it gave least."""
+    def _place(self, wall: Wall, heavy: Array, streams: Streams) -> tuple[np.ndarray, Array]:
+        """Return where the coat lies, and how it thins to nothing: a dry brush misses where it gave least."""
         if self.coverage >= 1.0:
-            whole = np.ones(wall.grid.shape, np.float32)
-            return whole > 0, whole
-        field = np.log(film) + 0.5 * fields.fbm(wall.grid, 3.0, streams.key("where"), 6, 0.6)
-        mask = fields.cover(field, self.coverage)
-        level = fields.threshold(field, self.coverage)
-        return mask, blade.softened(mask, fields.edge_distance(field, level, wall.grid.ppi), 0.2, wall.grid.ppi)
+            return np.ones(wall.grid.shape, bool), np.ones((1, 1), np.float32)
+        field = heavy + 0.4 * fields.fbm(wall.grid, 3.0, streams.key("where"), 6, 0.6)
+        level = np.float32(fields.threshold(field, self.coverage))
+        return fields.cover(field, self.coverage), np.clip((field - level) / np.float32(0.9), 0.08, 1.0) ** 2

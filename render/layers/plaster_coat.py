@@ -118,7 +118,7 @@ class _Hand:
         coarse = fields.resample(surface, self.grid, plan)
         rides = blade.ride(coarse, plan.ppi, *((1.4, 1.6, 0.75) if last else (0.8, 1.2, 0.7)))
         rides = rides + scale * self._relief(coarse, last)
-        gap = fields.resample(rides.astype(np.float32), plan, self.grid) - surface
+        gap = fields.resample(rides.astype(np.float32), plan, self.grid, smooth=True) - surface
         if last:
             gap += scale * self._written()
         edge = self._edge(place)
@@ -202,4 +202,4 @@ class _Hand:
         x = np.maximum(place.distance, 0.0) * np.float32(1.0 / 0.06)
         near = x / (1.0 + x * x)
         knob = np.clip(0.8 + 0.8 * self.knobs, 0.0, 3.0)
-        return np.float32(2.0 * self.coat.lip) * place.lifts * near * knob
+        return np.float32(2.0 * self.coat.lip) * place.lifts * place.lifts * near * knob
