@@ -96,6 +96,8 @@ class Wall:
         How loosely the uppermost coat hangs on, 0 to 1.
     cracks
         Share of the pixel that is open crack in the uppermost coat, 0 to 1.
+    fallen
+        Share of the pixel from which a coat broke away, 0 to 1.
     """
 
     grid: Grid
@@ -110,10 +112,11 @@ class Wall:
     slip: Array = field(default_factory=lambda: np.zeros((1, 1), np.float32))
     loose: Array = field(default_factory=lambda: np.zeros((1, 1), np.float32))
     cracks: Array = field(default_factory=lambda: np.zeros((1, 1), np.float32))
+    fallen: Array = field(default_factory=lambda: np.zeros((1, 1), np.float32))
 
     def __post_init__(self) -> None:
         """Give every field the wall's shape (a constant field costs no memory) and lock it."""
-        for name in ("height", "wet", "thirst", "sheen", "tone", "slip", "loose", "cracks"):
+        for name in ("height", "wet", "thirst", "sheen", "tone", "slip", "loose", "cracks", "fallen"):
             array = np.asarray(getattr(self, name), np.float32)
             if array.shape != self.grid.shape:
                 array = np.broadcast_to(array, self.grid.shape)
@@ -178,7 +181,7 @@ class Wall:
         """Return the wall with one more stratum; what it holds is booked as added.
 
         A coat raises the height by its film, and where it lies gives the surface its thirst and sheen and takes away
-        wetness, slip, looseness, cracks and tone, unless ``fields`` says otherwise.
+        wetness, slip, looseness, cracks, fallen places and tone, unless ``fields`` says otherwise.
 
         Raises
         ------
@@ -200,6 +203,8 @@ class Wall:
         """Return the surface fields after a coat."""
         on = coat.film > 0
         fresh = {"thirst": coat.thirst, "sheen": coat.sheen, "wet": 0.0, "slip": 0.0, "loose": 0.0, "cracks": 0.0}
+        if self.fallen.any():
+            fresh["fallen"] = 0.0
         fields = {name: np.where(on, np.float32(value), getattr(self, name)) for name, value in fresh.items()}
         tone = np.where(on, np.float32(1.0), self.tone)
         return {**fields, "tone": tone, "height": self.height + coat.film}
