@@ -5,9 +5,10 @@ What a finisher sees: islands of bare ground where plates fell, mostly along cra
 
 from __future__ import annotations
 
-from typing import ClassVar, Literal
+from typing import Annotated, ClassVar, Literal
 
 import numpy as np
+from pydantic import Field
 
 from render import fields
 from render.fields import Array
@@ -21,7 +22,7 @@ class Chip(Layer):
     """Knock off loose film."""
 
     kind: Literal["chip"] = "chip"
-    loss: Share = "6 %"  # type: ignore[assignment]
+    loss: Annotated[Share, Field(description="The most of the wall that falls; only what is loose does.")] = "6 %"  # type: ignore[assignment]
 
     title: ClassVar[str] = "chip off what is loose"
     tools: ClassVar[tuple[str, ...]] = ("scraper", "stiff brush")
@@ -65,6 +66,7 @@ class Chip(Layer):
             "tone": before.tone + (1.0 - before.tone) * gone,
             "cracks": before.cracks * (1.0 - gone),
             "loose": before.loose * (gone <= 0),
+            "fallen": np.maximum(before.fallen, came.hole),
         }
         touched = gone > 0
         return after.evolve(

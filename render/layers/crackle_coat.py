@@ -7,10 +7,11 @@ plates that curl, open to what lies below, and hang loose. Cracks run square int
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import ClassVar, Literal
+from typing import Annotated, ClassVar, Literal
 
 import numpy as np
 from numpy.typing import NDArray
+from pydantic import Field
 
 from render import fields, seeds
 from render.fields import Array, Grid
@@ -27,10 +28,13 @@ CRACK_IN = {"fine": 0.20, "medium": 0.34, "bold": 0.62}
 _STRESS_PA, _MODULUS_PA, _ENERGY_J_M2 = 5.0e6, 1.0e9, 5.0
 _M_PER_MIL = 2.54e-5
 _STRAIN, _STRENGTH_STRAIN = 0.055, 0.066  # free shrinkage and strain at break of a wet film: chosen by eye
+_WHOLE_IN = 1.0  # where nothing cracks, pieces of this size are enough to reckon with
+_DREGS_MIL = 2e-3  # what stays of the coat at the bottom of an open crack
+_SHOWS = 4  # a pixel's film falls off by this power of its closed share, so that what lies below shows in cracks
 _LEVEL_PPI, _LEVELS = 8.0, 0.8  # relief finer than an eighth of an inch is filled to this share: chosen by eye
 _RELEASE = 5.0  # a release size divides the friction of the base by this: chosen by eye
 # (spacing, opening): a film that dries fast has no time to creep. Chosen by eye.
-_DRYING = {"fast": (0.85, 1.2), "slow": (1.15, 0.85)}
+_DRYING = {"fast": (0.8, 1.4), "slow": (1.0, 1.0)}
 
 
 @dataclass(frozen=True)
@@ -48,8 +52,17 @@ class CrackleCoat(Coat):
     """A coat that crackles as it dries."""
 
     kind: Literal["crackle_coat"] = "crackle_coat"
-    crack_size: Literal["fine", "medium", "bold"] = "medium"
-    drying: Literal["fast", "slow"] = "fast"
+    crack_size: Annotated[
+        Literal["fine", "medium", "bold"],
+        Field(
+            description="Distance of the cracks where the coat sticks, at 20 mil: fine 0.20 in, medium 0.34 in, "
+            "bold 0.62 in. It grows with the film; over release size it is five times as wide."
+        ),
+    ] = "medium"
+    drying: Annotated[
+        Literal["fast", "slow"],
+        Field(description="Fast (heat, a draught): more and wider cracks. Slow: fewer and finer ones."),
+    ] = "slow"
 
     title: ClassVar[str] = "crackle coat"
     tools: ClassVar[tuple[str, ...]] = ("trowel", "wide brush")
@@ -57,10 +70,12 @@ class CrackleCoat(Coat):
 
     def apply(self, wall: Wall, streams: Streams) -> Wall:
         """Lay the coat, let it dry and crack, curl what slid, and mark what hangs loose."""
-        film = self._film(wall, streams)
-        map_ = self.spacing_map(wall, film)
+        reach = self._reach(wall, streams)
+        film = self._film(wall, reach, streams)
+        map_ = self.spacing_map(wall, reach)
         plates = self._plates(wall, film, map_, streams)
-        left = scaled(np.minimum(film, self._hairline(plates.ink)), self.mean_mil(wall))
+        left = np.where(film > 0, np.maximum(film * (1.0 - plates.ink) ** _SHOWS, _DREGS_MIL), 0.0)
+        left = scaled(left.astype(np.float32), self.mean_mil(wall))
         on = left > 0
         relief = plates.curl - film * plates.depth * np.clip(1.4 * plates.ink - 0.4, 0.0, 1.0)
         open_ = np.where(on, plates.ink, np.float32(0.0))
@@ -74,19 +89,24 @@ class CrackleCoat(Coat):
             sheen=after.sheen * (1.0 - open_),
         )
 
-    def _film(self, wall: Wall, streams: Streams) -> Array:
-        """Return the film as laid, mil: heavier and thinner by the hand's reach, levelling shallow relief, streaked."""
+    def _reach(self, wall: Wall, streams: Streams) -> Array:
+        """Return the film on the plan grid, mil, heavier and thinner by the hand's reach, 0 where none is laid."""
+        plan = wall.grid.plan
+        heavy = np.exp(0.22 * fields.fbm(plan, 7.0, streams.key("reach"), 4, 0.55)) * self._laid(plan, streams)
+        return scaled(heavy.astype(np.float32), self.mean_mil(wall))
+
+    def _film(self, wall: Wall, reach: Array, streams: Streams) -> Array:
+        """Return the film as laid, mil: as the hand reaches, levelling shallow relief, streaked and grainy."""
         grid, plan = wall.grid, wall.grid.plan
-        reach = fields.fbm(plan, 7.0, streams.key("reach"), 4, 0.55)
-        heavy = np.exp(0.22 * fields.resample(reach, plan, grid))
+        heavy = fields.resample(reach, plan, grid)
         turn = fields.resample(fields.lattice(plan, 8.0, streams.key("turn")), plan, grid)
         level = np.clip(0.5 + 1.5 * turn, 0.0, 1.0)  # trowelled criss-cross: level strokes here, upright ones there
         streak = level * fields.fbm(grid, (0.07, 1.1), streams.key("level"), 3, 0.6)
         streak += (1.0 - level) * fields.fbm(grid, (1.1, 0.07), streams.key("upright"), 3, 0.6)
         grain = fields.fbm(grid, 0.16, streams.key("grain"), 3, 0.7)
         film = heavy * (1.0 + np.float32(0.030) * streak + np.float32(0.022) * grain)
-        film = np.maximum(film + self._levelling(wall) / np.float32(max(self.mean_mil(wall), 0.5)), 0.12 * film)
-        film *= self._laid(grid, streams)
+        film = np.maximum(film + self._levelling(wall), 0.12 * film + np.float32(0.01))
+        film *= self._laid(grid, streams) > 0
         return scaled(np.asarray(film, np.float32), self.mean_mil(wall))
 
     def _levelling(self, wall: Wall) -> Array:
@@ -108,15 +128,17 @@ class CrackleCoat(Coat):
         feather = np.clip(fields.resample(inside, plan, grid) / 0.5 + 0.2, 0.15, 1.0)
         return np.where(fields.cover(placement, self.coverage), feather, np.float32(0.0))
 
-    def spacing_map(self, wall: Wall, film: Array) -> cracks.SpacingMap:
-        """Return how far apart and how wide this coat cracks on this wall, from its film (mil) and the base's grip."""
+    def spacing_map(self, wall: Wall, reach: Array) -> cracks.SpacingMap:
+        """Return how far apart and how wide this coat cracks here: by its film (mil, plan grid) and the base's grip."""
         coarse = wall.grid.at(MAP_PPI)
 
         def even(values: Array) -> NDArray[np.float64]:
-            blurred = fields.resample(np.asarray(values, np.float32), wall.grid, coarse).astype(np.float64)
-            return np.round(blurred, 3)
+            source = wall.grid if values.shape == wall.grid.shape else wall.grid.plan
+            return np.asarray(np.round(fields.resample(values, source, coarse), 3), np.float64)
 
-        thick = np.maximum(even(film), 0.25)
+        laid = even(reach)
+        cracks_at_all = self._cracks_at_all(laid)
+        thick = np.maximum(laid, self.critical_mil())
         slip = np.clip(even(wall.slip), 0.0, 1.0)
         grip = (1.0 + 0.35 * (even(wall.thirst) - 0.35) - 0.3 * even(wall.sheen) * (1.0 - slip)).clip(0.6, 1.4)
         near, wide = _DRYING[self.drying]
@@ -126,10 +148,11 @@ class CrackleCoat(Coat):
         bonded = cracks.spacing(metres, strength, grip / near) / 0.0254
         sliding = cracks.spacing(metres, strength, 1.0 / (near * _RELEASE)) / 0.0254
         spacing = np.exp(np.log(bonded) * (1.0 - slip) + np.log(sliding) * slip)
+        spacing = np.where(cracks_at_all > 0, spacing, np.maximum(spacing, _WHOLE_IN))
         stuck = cracks.bonded_opening(metres, _STRAIN) / 0.0254 * CRACK_IN[self.crack_size] / CRACK_IN["medium"]
         slid = cracks.sliding_opening(spacing, _STRAIN, _STRENGTH_STRAIN)
         opening = np.exp(np.log(stuck) * (1.0 - slip) + np.log(slid) * slip) * wide
-        return cracks.SpacingMap(spacing, slip, opening * self._cracks_at_all(thick), 1.0 / MAP_PPI)
+        return cracks.SpacingMap(spacing, slip, opening * cracks_at_all, 1.0 / MAP_PPI)
 
     def critical_mil(self) -> float:
         """Return the film below which this coat does not crack, mil."""
@@ -155,7 +178,7 @@ class CrackleCoat(Coat):
         drawn = cracks.draw(net, window, *self._posture(cells, score))
         loose = crack_flakes.looseness(drawn, cells, score, wall.slip, grid, streams.key("hang"))
         own = (0.985 + 0.03 * seeds.hash_unit(cells.name, 71)).astype(np.float32)[drawn.cell]
-        return _Plates(drawn.ink, drawn.depth, drawn.curl, loose, own * (1.0 - np.float32(0.72) * drawn.depth))
+        return _Plates(drawn.ink, drawn.depth, drawn.curl, loose, own * (1.0 - np.float32(0.66) * drawn.depth))
 
     def _posture(
         self, cells: cracks.Cells, score: NDArray[np.float64]
@@ -170,13 +193,6 @@ class CrackleCoat(Coat):
         slope = (1.6 + 22.0 * free) * seeds.hash_unit(cells.name, 74)
         gate = np.where(cells.opening > 0, 1.0, 0.0)
         return curl * gate, gate[:, None] * np.stack([slope * np.cos(turn), slope * np.sin(turn)], axis=1)
-
-    def _hairline(self, ink: Array) -> Array:
-        """Return the film at which a pixel lets through what its open share does, mil.
-
-        A film's contrast falls off about as exp(-3.9 film / hides), .02 at the film that hides.
-        """
-        return np.asarray(np.float32(-self.material.hides / 3.9) * np.log(np.clip(ink, 1e-9, 1.0)), np.float32)
 
     def words(self) -> str:
         """Return the layer's line."""

@@ -5,9 +5,10 @@ What a finisher sees: an almost clear, slightly shiny patch, brushed on in blotc
 
 from __future__ import annotations
 
-from typing import ClassVar, Literal
+from typing import Annotated, ClassVar, Literal
 
 import numpy as np
+from pydantic import Field, field_validator
 
 from render import fields
 from render.fields import Array, Grid
@@ -22,12 +23,24 @@ class Size(Coat):
     """Release size over part of the wall."""
 
     kind: Literal["size"] = "size"
-    placement: Literal["blotches", "edges", "band"] = "blotches"
-    blotch: Length = "14 in"  # type: ignore[assignment]
-    band_at: Length = "30 in"  # type: ignore[assignment]
+    placement: Annotated[
+        Literal["blotches", "edges", "band"],
+        Field(
+            description="Where it is brushed: in blotches here and there, along the wall's edges, or in a level band."
+        ),
+    ] = "blotches"
+    blotch: Annotated[Length, Field(description="Size of a blotch, or of the wander of an edge.")] = "14 in"  # type: ignore[assignment]
+    band_at: Annotated[Length, Field(description="How far below the top the band's middle runs.")] = "30 in"  # type: ignore[assignment]
 
     title: ClassVar[str] = "release size"
     tools: ClassVar[tuple[str, ...]] = ("3 in chip brush",)
+
+    @field_validator("blotch")
+    @classmethod
+    def _blotch_has_a_size(cls, blotch: float) -> float:
+        if blotch < 1.0:
+            raise ValueError("a blotch is at least 1 in wide")
+        return blotch
 
     def apply(self, wall: Wall, streams: Streams) -> Wall:
         """Lay the size: its film where it was brushed, and the slip of what comes on it."""

@@ -31,6 +31,10 @@ _DENSE = 24  # an outline is judged by this many of its points
 _CANDIDATES = 3
 _FREE_POINT, _CORNER, _KEPT = 0, 1, 2
 _STRAIGHT = 3  # points to each side over which an outline's direction is taken
+_STEP_IN = (
+    0.025  # between the points of a crack: the same everywhere, so that the net hangs as little on the map as can be
+)
+_FINEST_IN = 2.2 * _STEP_IN  # shortest wave in a crack's course
 _SPLIT_AT = 1.62  # cells of natural size that a cell may hold before it divides
 _REACH = 0.38  # handle of the curve, as a share of the chord
 # Purposes of chance within one cell.
@@ -241,14 +245,14 @@ def _root(key: int) -> tuple[F8, _Cells]:
     return points, _Cells(np.arange(len(points), dtype=np.int32), mark, _starts(np.array([len(points)])), name)
 
 
-def _natural_cells(map_: SpacingMap, ring: F8, shape: Shapes) -> tuple[F8, F8]:
-    """Return how many cells of natural size fit in each cell, and the smallest spacing met in it."""
+def _natural_cells(map_: SpacingMap, ring: F8, shape: Shapes) -> F8:
+    """Return how many cells of natural size fit in each cell."""
     spokes = ring[:, ::3]
     probe = np.concatenate([shape.centre[:, None], 0.62 * spokes + 0.38 * shape.centre[:, None]], axis=1)
     spacing = map_.at("spacing", probe)
     density = 1.0 / spacing**2
     mean = 0.25 * density[:, 0] + 0.75 * density[:, 1:].mean(axis=1)
-    return shape.area * mean, spacing.min(axis=1)
+    return np.asarray(shape.area * mean)
 
 
 def _chords(name: U8, ring: F8, shape: Shapes) -> Iterator[tuple[F8, F8, NDArray[np.int64], NDArray[np.int64]]]:
@@ -285,7 +289,7 @@ class _Cuts:
     inward: F8  # same
     sound: NDArray[np.bool_]  # false where a cell is too small or too bent to be cut
 
-    def keep(self, which: NDArray[np.bool_]) -> _Cuts:
+    def keep(self, which: NDArray[np.bool_] | slice) -> _Cuts:
         """Return the cuts of the cells where ``which``."""
         return _Cuts(*(getattr(self, name)[which] for name in self.__dataclass_fields__))
 
@@ -347,11 +351,11 @@ def along(name: U8, place: F8, octave: int | NDArray[np.int64], purpose: int, ki
     return np.asarray(a + (b - a) * blend)
 
 
-def _wander(name: U8, which: I4, arc: F8, length: F8, finest: F8, sway: F8) -> F8:
+def _wander(name: U8, which: I4, arc: F8, length: F8, sway: F8) -> F8:
     """Return how far cracks stray sideways, inches: fractal, still and level at both ends.
 
-    Octaves halve from .8 of the crack's length down to ``finest``; the last ones are kinked rather than rounded,
-    because a crack in a grainy film runs from grain to grain.
+    Octaves halve from .8 of the crack's length down to a twentieth of an inch; the last ones are kinked rather than
+    rounded, because a crack in a grainy film runs from grain to grain.
     """
     out = np.zeros(len(arc))
     wave = 0.8 * length
@@ -360,30 +364,73 @@ def _wander(name: U8, which: I4, arc: F8, length: F8, finest: F8, sway: F8) -> F
     while len(total):
         mine = which[total]
         lam = wave[mine]
-        kinked = lam < 5.0 * finest[mine]
+        kinked = lam < 5.0 * _FINEST_IN
         still = np.clip(left[total] / (0.9 * lam), 0.0, 1.0)
         rough = np.where(kinked, 1.25, 1.0) * sway[mine] * lam * still * still * (3.0 - 2.0 * still)
         out[total] += rough * along(name[mine], arc[total] / lam, octave, _WANDER, kinked)
         wave, octave = wave * 0.5, octave + 1
-        total = total[wave[mine] >= finest[mine]]
+        total = total[wave[mine] >= _FINEST_IN]
     return out
 
 
-def _curves(cuts: _Cuts, name: U8, step: F8, sway: F8) -> tuple[F8, NDArray[np.int64]]:
-    """Return the inner points of new cracks, one after the other, and how many each has."""
+def _course(cuts: _Cuts, name: U8, sway: F8, which: I4, t: F8) -> tuple[F8, F8]:
+    """Return points at shares ``t`` of the straight cuts ``which``, and how far the crack runs aside of them there.
+
+    A cubic curve leaves both outlines square; its wander is added across the cut.
+    """
     a, b = cuts.ends[:, 0], cuts.ends[:, 1]
     length = np.hypot(*(b - a).T)
-    count = np.maximum(np.ceil(length / step).astype(np.int64) - 1, 3)
-    which = np.repeat(np.arange(len(count), dtype=np.int32), count)
-    t = (np.arange(len(which)) - np.repeat(_starts(count)[:-1], count) + 1.0) / (count[which] + 1.0)
     reach = (_REACH * length * (0.8 + 0.4 * seeds.hash_unit(name, _BEND)))[:, None]
     c, d = a + cuts.inward[:, 0] * reach, b + cuts.inward[:, 1] * reach
     s = 1.0 - t
     weights = (s**3, 3 * s * s * t, 3 * s * t * t, t**3)
     curve = sum(w[:, None] * p[which] for w, p in zip(weights, (a, c, d, b), strict=True))
+    straight = a[which] + (b - a)[which] * t[:, None]
     chord = (b - a) / np.maximum(length, 1e-9)[:, None]
-    aside = _wander(name, which, t * length[which], length, 2.2 * step, sway)
-    return np.asarray(curve + aside[:, None] * np.stack([-chord[:, 1], chord[:, 0]], axis=1)[which]), count
+    aside = _wander(name, which, t * length[which], length, sway)
+    return straight, np.asarray(
+        curve - straight + aside[:, None] * np.stack([-chord[:, 1], chord[:, 0]], axis=1)[which]
+    )
+
+
+def _inside(points: F8, ring: F8) -> NDArray[np.bool_]:
+    """Return which points (cells, n, 2) lie in their cell's polygon (cells, corners, 2), by even and odd crossings."""
+    r, c = points[..., 0:1], points[..., 1:2]
+    r1, c1 = ring[:, None, :, 0], ring[:, None, :, 1]
+    r2, c2 = np.roll(ring[..., 0], -1, axis=1)[:, None], np.roll(ring[..., 1], -1, axis=1)[:, None]
+    run = np.where(r1 == r2, 1.0, r2 - r1)
+    met = ((r1 > r) != (r2 > r)) & (c < c1 + (c2 - c1) * (r - r1) / run)
+    return np.asarray(np.count_nonzero(met, axis=2) % 2 == 1)
+
+
+def _calm(cuts: _Cuts, name: U8, sway: F8, ring: F8) -> F8:
+    """Return by how much each crack's course must be drawn towards the straight cut to stay in its cell (1: not)."""
+    t = np.linspace(0.12, 0.88, 10)
+    calm = np.ones(len(name))
+    for first in range(0, len(name), 4096):
+        part = slice(first, first + 4096)
+        mine = cuts.keep(part)
+        which = np.repeat(np.arange(len(mine.begin), dtype=np.int32), len(t))
+        straight, bow = _course(mine, name[part], sway[part], which, np.tile(t, len(mine.begin)))
+        straight, bow = (one.reshape(-1, len(t), 2) for one in (straight, bow))
+        todo = np.arange(len(mine.begin))
+        for factor in (1.0, 0.5, 0.2, 0.0):
+            calm[first + todo] = factor
+            bad = ~_inside((straight + 1.15 * factor * bow)[todo], ring[part][todo]).all(axis=1)
+            todo = todo[bad]
+            if not len(todo):
+                break
+    return calm
+
+
+def _curves(cuts: _Cuts, name: U8, sway: F8, ring: F8) -> tuple[F8, NDArray[np.int64]]:
+    """Return the inner points of new cracks, one after the other, and how many each has."""
+    length = np.hypot(*(cuts.ends[:, 1] - cuts.ends[:, 0]).T)
+    count = np.maximum(np.ceil(length / _STEP_IN).astype(np.int64) - 1, 3)
+    which = np.repeat(np.arange(len(count), dtype=np.int32), count)
+    t = (np.arange(len(which)) - np.repeat(_starts(count)[:-1], count) + 1.0) / (count[which] + 1.0)
+    straight, bow = _course(cuts, name, sway, which, t)
+    return straight + bow * _calm(cuts, name, sway, ring)[which, None], count
 
 
 def _side_marks(number: NDArray[np.int64], first_side: bool) -> NDArray[np.int8]:
@@ -391,7 +438,7 @@ def _side_marks(number: NDArray[np.int64], first_side: bool) -> NDArray[np.int8]
 
     Where a crack ends on another it takes the stress off the far side too, so the next one comes a little apart.
     """
-    return np.where((number + (0 if first_side else 4)) % 8 < 3, _FREE_POINT, _KEPT).astype(np.int8)
+    return np.where((number + (0 if first_side else 3)) % 6 < 2, _FREE_POINT, _KEPT).astype(np.int8)
 
 
 def _halves(cells: _Cells, cuts: _Cuts, base: int, count: NDArray[np.int64]) -> _Cells:
@@ -457,7 +504,7 @@ def divide(map_: SpacingMap, window: tuple[float, float, float, float], key: int
         margin = 0.3 + 0.08 * np.sqrt(shape.area)
         seen = (shape.high[:, 0] > top - margin) & (shape.low[:, 0] < bottom + margin)
         seen &= (shape.high[:, 1] > left - margin) & (shape.low[:, 1] < right + margin)
-        natural, finest = _natural_cells(map_, ring, shape)
+        natural = _natural_cells(map_, ring, shape)
         want = natural * np.clip(shape.aspect / 1.35, 0.85, 1.6)
         splits = want > _SPLIT_AT * np.exp(0.4 * np.clip(_normal(cells.name, _SPREAD), -2.2, 2.2))
         leaves.append(cells.keep(seen & ~splits))
@@ -465,10 +512,10 @@ def divide(map_: SpacingMap, window: tuple[float, float, float, float], key: int
         cells = cells.keep(go)
         cuts = _choose(points.array, cells, ring[go], shape.keep(go))
         leaves.append(cells.keep(~cuts.sound))
-        cells, finest, natural = cells.keep(cuts.sound), finest[go][cuts.sound], natural[go][cuts.sound]
-        cuts = cuts.keep(cuts.sound)
+        sound = cuts.sound
+        cells, natural, ring, cuts = cells.keep(sound), natural[go][sound], ring[go][sound], cuts.keep(sound)
         astray = sway * (1.0 + 0.5 * np.clip(np.log2(natural / 8.0) / 5.0, 0.0, 1.0))
-        inner, count = _curves(cuts, cells.name, np.clip(finest / 12.0, 0.012, 0.036), astray)
+        inner, count = _curves(cuts, cells.name, astray, ring)
         base = points.add(inner)
         cracks.append((_runs(cells, cuts, base, count), count + 2, cells.name, natural))
         cells = _halves(cells, cuts, base, count)

@@ -25,6 +25,7 @@ from render.physics.crack_opening import Cells
 _SLIDES, _FREE = 0.16, 0.42  # slip from which film can come away, and from which nothing holds it: chosen by eye
 _OUTLINE_PPI = 25.0  # outlines are rounded on a grid no finer than this
 _ROUND_IN = 0.045  # how far tearing rounds an outline off
+_DEEP_IN = 0.12  # how far inside an outline its distance is still told
 _RAGGED_IN = 0.014  # how far it strays from the crack (root mean square)
 
 
@@ -97,12 +98,14 @@ def break_away(loose: Array, share: float, grid: Grid, key: int) -> Break:
 
 
 def _outline(fallen: NDArray[np.bool_], grid: Grid) -> Array:
-    """Return the distance from the rounded outline, inches, right within a tenth of an inch of it; positive inside."""
+    """Return the distance from the rounded outline, inches, right within an eighth of an inch; positive inside."""
     coarse = grid.at(min(grid.ppi, _OUTLINE_PPI))
     share = fields.resample(fallen.astype(np.float32), grid, coarse)
     soft = gaussian_filter(share, _ROUND_IN * coarse.ppi, mode="nearest", truncate=3.0)
-    slope = _ROUND_IN * np.sqrt(2.0 * np.pi)
-    return fields.resample(np.asarray((soft - 0.5) * slope, np.float32), coarse, grid)
+    deep = gaussian_filter(share, _DEEP_IN * coarse.ppi, mode="nearest", truncate=2.5)
+    near, far = ((one - 0.5) * np.sqrt(2.0 * np.pi) * width for one, width in ((soft, _ROUND_IN), (deep, _DEEP_IN)))
+    distance = near + np.maximum(far - 0.5 * np.sqrt(2.0 * np.pi) * _ROUND_IN, 0.0)
+    return fields.resample(np.asarray(distance, np.float32), coarse, grid)
 
 
 def _ragged(grid: Grid, key: int) -> Array:
@@ -114,7 +117,7 @@ def _ragged(grid: Grid, key: int) -> Array:
 
 def _ledged(inside: Array, grid: Grid, key: int) -> Break:
     """Turn distances from the outline into what is gone: a ledge .15 to 3 mm wide slopes up from the hole."""
-    wide = np.exp(np.float32(-3.5) + np.float32(0.75) * fields.fbm(grid, 0.8, key, 3, 0.6))
+    wide = np.exp(np.float32(-3.7) + np.float32(0.75) * fields.fbm(grid, 0.8, key, 3, 0.6))
     wide = np.clip(wide, 0.006, 0.118)
     rough = 1.0 + np.float32(0.25) * fields.lattice(grid, 0.07, key + 5)
     pixel = np.float32(1.0 / grid.ppi)
