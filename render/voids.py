@@ -78,17 +78,31 @@ def slow(plan: Grid, sweep: Strokes, size_in: float, streams: Streams, torn: flo
 
 
 class Edges:
-    """The fine displacement of edges and the side of the stroke on which they lie; shared by the passes of a coat."""
+    """The fine displacement of edges and the side of the stroke on which they lie; shared by the passes of a coat.
+
+    ``knobs`` is the noise of torn edges at output size, of unit variance.
+    """
 
     def __init__(self, grid: Grid, sweep: Strokes, streams: Streams, torn: float) -> None:
-        """Draw the noises once: ``torn`` 1 tears on all sides, 0 only where the blade lifts."""
+        """Draw the displacements once: ``torn`` 1 tears on all sides, 0 only where the blade lifts."""
         self._grid, self._sweep, self._torn = grid, sweep, torn
-        self._fine = fields.lattice(grid, 0.09, streams.key("fine"))
-        if grid.ppi > _FINEST_PPI:
-            self._fine += np.float32(0.4) * fields.lattice(grid, 0.04, streams.key("finest"))
-        self._comb = strokes.grain(sweep, grid, Marks(0.22, 11.0, 4), streams.key("comb"))
-        self.knobs = fields.lattice(grid, 0.2, streams.key("knobs"))
         self._zone = fields.lattice(grid.plan, 1.7, streams.key("crumbs"))
+        self.knobs = fields.lattice(grid, 0.2, streams.key("knobs"))
+        fine = fields.lattice(grid, 0.09, streams.key("fine"))
+        if grid.ppi > _FINEST_PPI:
+            fine += np.float32(0.55) * fields.lattice(grid, 0.04, streams.key("finest"))
+        comb = strokes.grain(sweep, grid, Marks(0.22, 11.0, 4), streams.key("comb"))
+        zone = fields.resample(self._zone, grid.plan, grid, smooth=True)
+        self._landed = np.clip(0.05 * zone + 0.09, 0.02, 0.18) * comb + np.float32(0.012) * fine
+        self._torn_off = self._torn_edges(fine, zone) - self._landed
+
+    def _torn_edges(self, fine: Array, zone: Array) -> Array:
+        """Return the displacement of torn edges, inches: ragged, with crumbs left behind and bits pulled out in zones."""
+        bits = 0.22 * np.maximum(self.knobs - 1.3, 0.0) - 0.3 * np.maximum(-1.15 - self.knobs, 0.0)
+        bits *= np.clip(zone + 0.3, 0.0, 1.2)
+        bits += np.float32(0.05) * self.knobs
+        bits += np.float32(0.042) * fine
+        return np.asarray(bits, np.float32)
 
     def ragged(self, slowly: Array) -> tuple[Array, Array, Array]:
         """Return the placement at output size, its slope per inch, and ``lifts`` as in ``Place``."""
@@ -99,17 +113,11 @@ class Edges:
         lifts = np.clip(0.5 + 0.65 * facing + 0.25 * self._zone, 0.0, 1.0)
         lifts = np.float32(self._torn) + np.float32(1.0 - self._torn) * lifts
         slope = np.clip(steep * np.float32(plan.ppi), *_SLOPES)
-        lifts, slope, zone, broad = (
-            fields.resample(np.asarray(f, np.float32), plan, self._grid, smooth=True)
-            for f in (lifts, slope, self._zone, slowly)
+        lifts, slope, field = (
+            fields.resample(np.asarray(f, np.float32), plan, self._grid, smooth=True) for f in (lifts, slope, slowly)
         )
-        crumb = np.clip(zone + 0.3, 0.0, 1.2)
-        tear = 0.05 * self.knobs + 0.03 * self._fine
-        tear += crumb * (0.22 * np.maximum(self.knobs - 1.3, 0.0) - 0.3 * np.maximum(-1.15 - self.knobs, 0.0))
-        shift = lifts * tear + (1.0 - lifts) * (
-            np.clip(0.09 + 0.05 * zone, 0.02, 0.18) * self._comb + 0.012 * self._fine
-        )
-        return broad + slope * shift, slope, lifts
+        field += slope * (self._landed + lifts * self._torn_off)
+        return field, slope, lifts
 
     def place(self, slowly: Array, share: float) -> Place:
         """Return a pass that covers exactly ``share`` of the wall."""

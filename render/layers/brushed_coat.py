@@ -36,13 +36,13 @@ class BrushedCoat(Coat):
         laid = strokes.lay(grid.plan, self._habit(), streams.key("strokes"))
         hairs = strokes.grain(laid, grid, Marks(0.09, 36.0, 3), streams.key("bristles"))
         heavy = (
-            fields.resample(self._heavy(wall, laid, streams), grid.plan, grid) + np.float32(0.3 * self.bristle) * hairs
+            fields.resample(self._heavy(wall, laid, streams), grid.plan, grid) + np.float32(0.22 * self.bristle) * hairs
         )
         film = np.exp(heavy)
         mask, thinning = self._place(wall, heavy, streams)
         film = np.where(mask, np.maximum(film * thinning, np.float32(1e-3)), np.float32(0.0))
         tone = (
-            blade.drying(grid, streams.key("drying"), laid.lift * 0.5, 0.025) + np.float32(0.02 * self.bristle) * hairs
+            blade.drying(grid, streams.key("drying"), laid.lift * 0.5, 0.025) + np.float32(0.03 * self.bristle) * hairs
         )
         return wall.add(self.stratum(scaled(film, self.mean_mil(wall))), tone=np.where(mask, tone, wall.tone))
 
@@ -58,7 +58,7 @@ class BrushedCoat(Coat):
             plan, 5.0, streams.key("cloud"), 5, 0.6
         )
         drawn = strokes.grain(laid, plan, Marks(0.8, 5.0, 3), streams.key("drawn"))
-        amount = np.float32(self.cloud) * (1.3 * (laid.supply - 0.5) + 0.35 * laid.lift + 0.65 * slow + 0.2 * drawn)
+        amount = np.float32(self.cloud) * (1.3 * (laid.supply - 0.5) + 0.35 * laid.lift + 0.65 * slow + 0.12 * drawn)
         height = blade.plan_height(wall)
         hollow = blade.ride(height, plan.ppi, 0.3, 0.4, 0.4) - height
         return np.asarray(amount + np.log(1.0 + np.clip(0.05 * hollow, -0.3, 0.6)), np.float32)

@@ -159,13 +159,13 @@ class _Hand:
         return written + self._tooth() - self._pinholes()
 
     def _tooth(self) -> Array:
-        """Return the plaster's own fine grain, mil: open in some zones, trowelled shut in others."""
+        """Return the plaster's own grain, mil: open in some zones, trowelled shut in others, coarser with more sand."""
         key, plan = self.streams.key, self.grid.plan
         open_ = np.clip(0.55 + 0.4 * fields.fbm(plan, 4.0, key("open"), 3) - 0.3 * (self.sweep.supply - 0.5), 0.15, 1.4)
-        grain = 0.3 * fields.lattice(self.grid, 0.12, key("tooth")) + 0.34 * fields.lattice(
-            self.grid, 0.05, key("fine tooth")
-        )
-        return fields.resample(open_.astype(np.float32), plan, self.grid) * grain
+        open_ = fields.resample(np.asarray(open_, np.float32), plan, self.grid)
+        open_ *= np.float32(0.7 + 7.0 * self.coat.material.grain)
+        fine = np.float32(0.3) * fields.lattice(self.grid, 0.12, key("tooth"))
+        return open_ * (fine + np.float32(0.34) * fields.lattice(self.grid, 0.05, key("fine tooth")))
 
     def _stipple(self) -> Array:
         """Return the peaks that suction pulls up under a tapped trowel: sharp tips, dense in zones."""
