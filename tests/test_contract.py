@@ -8,13 +8,13 @@ from typing import Any
 
 import numpy as np
 import pytest
-from tests_support import base, plaster
 
 from render import layers
 from render.finish import read
 from render.layers.base import Laid, Layer, Liquid, Wash
 from render.pipeline import Site, build
 from render.wall import Wall
+from tests_support import base, plaster
 
 KINDS = sorted(layers.kinds())
 GLAZE = {

@@ -10,6 +10,7 @@ import typer
 from render.commands import options as o
 
 MaybePour = Annotated[int | None, typer.Option("--pour", help="Same pour, same wall; another pour, another hand.")]
+MapOption = Annotated[Path | None, typer.Option("--map", help="Also write a map of which layer one sees where.")]
 PictureOnly = Annotated[bool, typer.Option("--picture-only", help="Write the wall without its layer list.")]
 
 
@@ -23,11 +24,13 @@ def preview(
     as_json: o.JsonOption = False,
     draft: o.DraftOption = False,
     picture_only: PictureOnly = False,
+    map_out: MapOption = None,
     replace: o.ReplaceOption = False,
 ) -> None:
     """Render a finish: the wall, and beside it the layer list that made it."""
     from render import files, keepsake, picture
     from render.finish import load
+    from render.sheets import map_sheet
     from render.sheets.preview_sheet import sheet
 
     kept = keepsake.open_again(Path(finish)) if finish.lower().endswith(".png") else None
@@ -37,7 +40,8 @@ def preview(
     pour = pour if pour is not None else (kept.pour if kept else picture.DEFAULT_POUR)
     light = light or (kept.light if kept else picture.DEFAULT_LIGHT)
     target = o.named(out, opened.name, ".png")
-    files.check_target(target, replace)
+    for path in filter(None, (target, map_out)):
+        files.check_target(path, replace)
     bar = o.Bar()
     try:
         got = picture.preview(opened, wall, ppi, pour, light, progress=bar)
@@ -45,6 +49,9 @@ def preview(
     finally:
         bar.close()
     files.write(target, lambda stream: keepsake.save(image, stream, got, wall))
+    if map_out is not None:
+        page = map_sheet.sheet(got)
+        files.write(map_out, lambda stream: page.save(stream, "PNG", pnginfo=files.png_mark(opened.name)))
     if as_json:
         o.answer(got.to_dict())
     else:
@@ -71,9 +78,7 @@ def steps(
     files.check_target(target, replace)
     bar = o.Bar()
     try:
-        got = board(
-            opened, wall, o.draft_ppi(ppi, draft), pour, light or picture.DEFAULT_LIGHT, progress=bar
-        )
+        got = board(opened, wall, o.draft_ppi(ppi, draft), pour, light or picture.DEFAULT_LIGHT, progress=bar)
     finally:
         bar.close()
     files.write(target, lambda stream: got.save(stream, "PNG", pnginfo=files.png_mark(opened.name)))

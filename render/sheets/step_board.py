@@ -14,6 +14,8 @@ from render.pipeline import Built, Cache, Progress, build
 from render.sheets.lettering import INK, PAPER, PROMISE, QUIET, font, write
 from render.sheets.preview_sheet import where_words
 
+_NARROWEST = 240  # px
+
 
 def step_pictures(built: Built, light: str) -> list[Image.Image]:
     """Return the picture of the wall after each layer; needs a build that kept its walls."""
@@ -49,9 +51,18 @@ def board(
     return arrange(finish, pictures, where_words(built.site, light))
 
 
+def _large_enough(picture: Image.Image) -> Image.Image:
+    """Return a picture wide enough for its caption."""
+    if picture.width >= _NARROWEST:
+        return picture
+    tall = round(picture.height * _NARROWEST / picture.width)
+    return picture.resize((_NARROWEST, max(1, tall)), Image.Resampling.BICUBIC)
+
+
 def arrange(finish: Finish, pictures: list[Image.Image], place: str) -> Image.Image:
     """Return pictures of steps in rows, each with number, name and words under it."""
     count = max(1, len(pictures))
+    pictures = [_large_enough(one) for one in pictures]
     wide = pictures[0].width if pictures else 300
     tall = pictures[0].height if pictures else 60
     across = max(1, min(count, round(math.sqrt(count * 1.5 * tall / wide + 0.3))))

@@ -121,6 +121,7 @@ class Page:
         """Write the finish and start."""
         self.file = folder / "board.toml"
         self.file.write_text(FINISH, encoding="utf-8")
+        self.errors = (folder / "errors.txt").open("w", encoding="utf-8")
         self.port = 0
         self.start()
 
@@ -129,11 +130,17 @@ class Page:
         command = [sys.executable, "-m", "render", "serve", str(self.file), "--wall", "5 in x 4 in"]
         self.process = subprocess.Popen(
             [*command, "--port", str(self.port), "--no-browser"],
-            stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True, env={**os.environ, "OMP_NUM_THREADS": "1"},
+            stdout=subprocess.PIPE, stderr=self.errors, text=True, env={**os.environ, "OMP_NUM_THREADS": "1"},
         )  # fmt: skip
         assert self.process.stdout is not None
         self.address = self.process.stdout.readline().strip()
         self.port = int(self.address.rstrip("/").rpartition(":")[2])
+
+    def end(self) -> str:
+        """End it and return what it said of errors."""
+        self.kill()
+        self.errors.close()
+        return Path(self.errors.name).read_text(encoding="utf-8")
 
     def kill(self) -> None:
         """End it as a crash would."""
@@ -143,9 +150,9 @@ class Page:
             self.process.stdout.close()
 
 
-@pytest.fixture
-def page(tmp_path: Path) -> Iterator[Page]:
-    """A running page."""
-    running = Page(tmp_path)
+@pytest.fixture(scope="module")
+def page(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Page]:
+    """A running page, which must not have met an error of its own in all that it was asked."""
+    running = Page(tmp_path_factory.mktemp("page"))
     yield running
-    running.kill()
+    assert "Traceback" not in (said := running.end()), said

@@ -75,7 +75,11 @@ def test_a_key_that_is_not_set_says_so_and_starts_where_it_holds():
 
 def test_a_glaze_has_a_slider_for_each_colourant():
     """The recipe's amounts come in the file's units."""
-    table = {"layer": [{"kind": "glaze", "material": "glaze medium", "colourants": {"raw umber": "2 tsp", "carbon black": "3 ml"}}]}
+    table = {
+        "layer": [
+            {"kind": "glaze", "material": "glaze medium", "colourants": {"raw umber": "2 tsp", "carbon black": "3 ml"}}
+        ]
+    }
     made = {one["key"]: one for one in controls(finishes.read(table).layers[0], table["layer"][0])}
     parts = {one["name"]: (one["value"], one["unit"]) for one in made["colourants"]["parts"]}
     assert parts == {"raw umber": (2, "tsp"), "carbon black": (3, "ml")}
