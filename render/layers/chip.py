@@ -38,17 +38,17 @@ class Chip(Layer):
         came = break_away(wall.loose, self.loss, wall.grid, streams.key("outline"))
         if not came.gone.any():
             return wall
-        over = self._uppermost(wall)
-        after = wall.cut(over * came.gone)
-        return self._bared(wall, after, came, streams)
+        return self._bared(wall, self._broken(wall, came.gone), came, streams)
 
-    def _uppermost(self, wall: Wall) -> Array:
-        """Return the film of the coat on top at each pixel, mil."""
-        film = np.zeros(wall.grid.shape, np.float32)
+    def _broken(self, wall: Wall, gone: Array) -> Wall:
+        """Take the broken share of the coat on top at each pixel, and the colours on it wherever its skin is gone."""
+        after, skin = wall, np.minimum(gone * np.float32(8.0), 1.0)
         for index, one in enumerate(wall.strata):
-            if one.role == "coat":
-                film = np.where(wall.top == index, one.film, film)
-        return film
+            lies = wall.top == index if one.role == "coat" else wall.top < index
+            lost = np.where(lies, one.film * (gone if one.role == "coat" else skin), np.float32(0.0))
+            if lost.any():
+                after = after.take(one.name, lost)
+        return after
 
     def _bared(self, before: Wall, after: Wall, came: Break, streams: Streams) -> Wall:
         """Give the hole the surface of what lies there, and the ledge the tooth of a fresh break."""

@@ -1,0 +1,204 @@
+"""Crackle coat: spacing, release, critical film, topology and relief on real walls."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+from typing import Any
+
+import numpy as np
+import pytest
+from crack_topology import measure
+from numpy.typing import NDArray
+
+from render.layers.crackle_coat import CRACK_IN, CrackleCoat
+from render.layers.size import Size
+from render.seeds import Streams
+from render.wall import Stratum, Wall
+
+MIL_MM = 0.0254
+
+
+def coat(**keys: Any) -> CrackleCoat:
+    """Return a crackle coat as a file would give it."""
+    return CrackleCoat.model_validate({"name": "crackle", "material": "crackle plaster", **keys})
+
+
+def laid(layer: CrackleCoat, side: float = 10.0, ppi: float = 40.0, slip: float = 0.0, pour: int = 3) -> Wall:
+    """Return a flat wall of even slip after the coat."""
+    wall = Wall.bare(side, side, ppi).evolve(slip=np.full((1, 1), slip, np.float32))
+    return layer.apply(wall, Streams(pour, "crackle"))
+
+
+def distance(cracks: NDArray[np.float32], ppi: float) -> float:
+    """Return the mean distance between cracks along rows and columns of the picture, inches."""
+    on = cracks > 0.08
+    met = sum(np.count_nonzero(one[1:] & ~one[:-1]) for one in (on, on.T))
+    return 2.0 * on.size / max(met, 1) / ppi
+
+
+def width(cracks: NDArray[np.float32], ppi: float) -> float:
+    """Return the mean width of the cracks, inches: open area over half the crossings."""
+    return float(cracks.mean(dtype=float)) * distance(cracks, ppi)
+
+
+def spread_for(mil: float) -> str:
+    """Return the spread that gives a mean film."""
+    return f"{1604.1667 / mil:.3f} ft2/gal"
+
+
+@lru_cache(maxsize=1)
+def plain() -> Wall:
+    """A bonded medium crackle with over 500 inner cells, sharp enough to read its junctions."""
+    return laid(coat(spread=spread_for(20.0)), 9.0, 130.0)
+
+
+def test_topology_on_a_plain_wall() -> None:
+    """Bohn, Pauchard & Couder 2005; Goehring 2010: 4.0-4.6 corners a cell, > 90 % T, 80 % square within 20 degrees."""
+    found = measure(plain().cracks, reach=11)
+    assert found.cells >= 500
+    assert 4.0 <= found.corners_per_cell <= 4.6
+    assert found.t_share > 0.9 and found.square_share >= 0.8
+
+
+def test_spacing_grows_with_the_film() -> None:
+    """From .25 to 2 mm the mean spacing follows the film with an exponent in .6-1.1.
+
+    Groisman & Kaplan 1994 (1); Ma, Lowensohn & Burton 2019 (2/3).
+    """
+    film_mm = np.array([0.25, 0.5, 1.0, 2.0])
+    seen = [
+        distance(laid(coat(spread=spread_for(mm / MIL_MM)), side, ppi).cracks, ppi)
+        for mm, side, ppi in zip(film_mm, (5.0, 8.0, 16.0, 30.0), (80.0, 50.0, 30.0, 20.0), strict=True)
+    ]
+    exponent = np.polyfit(np.log(film_mm), np.log(seen), 1)[0]
+    assert 0.6 <= exponent <= 1.1
+
+
+def test_on_release_size_cracks_are_far_apart_and_wide() -> None:
+    """Where the base slips: at least 2.5 times the spacing and 4 times the width of the bonded net."""
+    bonded, sliding = laid(coat(), 12.0), laid(coat(), 24.0, slip=1.0)
+    assert distance(sliding.cracks, 40.0) >= 2.5 * distance(bonded.cracks, 40.0)
+    assert width(sliding.cracks, 40.0) >= 4.0 * width(bonded.cracks, 40.0)
+
+
+def test_no_cracks_below_the_critical_film() -> None:
+    """A film below the critical thickness dries whole; one well above it cracks."""
+    layer = coat(spread=spread_for(2.0))
+    assert layer.critical_mil() == pytest.approx(4.0, rel=0.05)
+    assert not laid(layer, 6.0).cracks.any()
+    assert laid(coat(spread=spread_for(8.0)), 6.0).cracks.max() > 0.3
+
+
+@pytest.mark.parametrize("size", ["fine", "medium", "bold"])
+def test_crack_size_means_its_inches(size: str) -> None:
+    """At 20 mil on a bonded base the cells are as wide as the documented inches, within a tenth or so."""
+    inches = CRACK_IN[size]
+    layer = coat(crack_size=size, spread=spread_for(20.0))
+    wall = laid(layer, 16 * inches, 44.0 / inches)
+    found = measure(wall.cracks, reach=11)
+    assert np.sqrt(found.mean_area_px) * inches / 44.0 == pytest.approx(inches, rel=0.15)
+    assert f"{inches:.2g} in" in layer.words()
+
+
+def test_fast_drying_cracks_closer_and_wider() -> None:
+    """A film that dries fast has no time to creep."""
+    fast, slow = (laid(coat(drying=drying), 8.0) for drying in ("fast", "slow"))
+    assert distance(fast.cracks, 40.0) < 0.95 * distance(slow.cracks, 40.0)
+    assert width(fast.cracks, 40.0) > 1.1 * width(slow.cracks, 40.0)
+
+
+def test_a_glossy_base_holds_less_and_a_thirsty_one_more() -> None:
+    """Gloss lets the film slide, bare grain grips it."""
+
+    def on(**base: float) -> float:
+        wall = Wall.bare(10.0, 10.0, 40.0).evolve(**{k: np.full((1, 1), v, np.float32) for k, v in base.items()})
+        return distance(coat().apply(wall, Streams(3, "crackle")).cracks, 40.0)
+
+    assert on(sheen=0.9) > 1.1 * on() > 1.15 * on(thirst=1.0)
+
+
+def test_the_volume_lies_on_the_wall_to_a_millionth() -> None:
+    """The film, cracks and all, integrates to the mixed volume."""
+    layer = coat(thin="10 %", coverage="60 %")
+    wall = laid(layer, 12.0, 20.0)
+    assert wall.gallons(wall.stratum("crackle").film) == pytest.approx(
+        layer.amounts(wall.area_ft2).mixed.likely, rel=1e-6
+    )
+
+
+def test_the_same_net_at_12_25_and_50_px_per_inch() -> None:
+    """Finer pictures averaged down agree with the coarse one: correlation at least .96."""
+    coarse, middle, fine = (laid(coat(), 16.0, ppi).cracks for ppi in (12.5, 25.0, 50.0))
+    halved, quartered = (f.reshape(200, k, 200, k).mean(axis=(1, 3)) for f, k in ((middle, 2), (fine, 4)))
+    assert np.corrcoef(coarse.ravel(), halved.ravel())[0, 1] >= 0.96
+    assert np.corrcoef(coarse.ravel(), quartered.ravel())[0, 1] >= 0.96
+
+
+def test_a_smaller_wall_is_the_corner_of_a_larger_one() -> None:
+    """With an even film the corner of a wider wall has the very same cracks."""
+    small, large = (laid(coat(), side, 25.0).cracks for side in (8.0, 12.0))
+    corner = large[:150, :150]  # the film's mean, and with it the spacing, differs a little between the walls
+    assert np.corrcoef(small[:150, :150].ravel(), corner.ravel())[0, 1] > 0.6
+
+
+def test_plates_curl_where_they_slid() -> None:
+    """Over size the plates' rims stand off the wall; bonded cells lie flat."""
+    sliding, bonded = laid(coat(), 12.0, 40.0, slip=1.0), laid(coat(), 12.0, 40.0)
+    lift = [np.percentile((w.height - w.stratum("crackle").film)[w.cracks == 0], 95) for w in (sliding, bonded)]
+    assert lift[0] > 15.0 and lift[1] < 2.5
+
+
+def test_only_what_slid_hangs_loose() -> None:
+    """Looseness is nought on a bonded base, and spread out over size."""
+    assert not laid(coat(), 6.0).loose.any()
+    loose = laid(coat(), 12.0, slip=1.0).loose
+    assert loose.std() > 0.15 and loose.max() <= 1.0
+
+
+def test_cracks_drink() -> None:
+    """Open cracks are thirstier than the film, so that a later glaze gathers there."""
+    wall = laid(coat(), 6.0, 50.0, slip=1.0)
+    assert wall.thirst[wall.cracks > 0.9].mean() > 0.95 > wall.thirst[wall.cracks == 0].mean()
+
+
+def test_a_thin_coat_lets_the_net_show_through() -> None:
+    """Paint follows the relief of a cracked coat: its hollows are the cracks. The crack field is covered."""
+    wall = laid(coat(), 6.0, 60.0, slip=0.6)
+    painted = wall.add(Stratum("paint", "coat", np.full(wall.grid.shape, 2.0, np.float32)))
+    assert not painted.cracks.any()
+    assert np.corrcoef(painted.height.ravel(), wall.height.ravel())[0, 1] > 0.999
+    deep = painted.height[wall.cracks > 0.9].mean() - painted.height[wall.cracks < 0.01].mean()
+    assert deep < -8.0
+
+
+def test_under_the_cracks_the_base_shows() -> None:
+    """Where a crack is wide open almost no film is left to hide the base."""
+    wall = laid(coat(), 12.0, 60.0, slip=1.0)
+    film = wall.stratum("crackle").film
+    assert film[wall.cracks >= 0.99].max() < 0.5
+    assert (film > 0).all()
+
+
+def test_partial_coverage_is_met_and_cracks_stay_on_the_coat() -> None:
+    """Sixty per cent are covered; nothing cracks where no coat lies."""
+    wall = laid(coat(coverage="60 %"), 12.0, 20.0)
+    on = wall.stratum("crackle").film > 0
+    assert on.mean() == pytest.approx(0.6, abs=0.005)
+    assert not wall.cracks[~on].any()
+
+
+def test_over_release_size_from_its_own_layer() -> None:
+    """On a wall half sized, the sized half has the wider plates."""
+    size = Size.model_validate({"name": "size", "material": "release size", "coverage": "50 %", "blotch": "20 in"})
+    before = size.apply(Wall.bare(20.0, 20.0, 25.0), Streams(2, "size"))
+    after = coat().apply(before, Streams(2, "crackle"))
+    assert after.cracks[before.slip > 0.6].mean() > 1.5 * after.cracks[before.slip == 0].mean()
+
+
+@pytest.mark.parametrize(
+    ("key", "value"), [("crack_size", "huge"), ("drying", "medium"), ("coverage", "140 %"), ("spread", "80")]
+)
+def test_faults_are_named(key: str, value: str) -> None:
+    """Unknown words, impossible shares and bare numbers are refused by name."""
+    with pytest.raises(ValueError, match=key):
+        coat(**{key: value})
