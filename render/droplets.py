@@ -20,6 +20,8 @@ from render.physics import wetting
 
 _ANGLES = 96
 _SECTORS = 24
+_SHAPED_IN = 0.07  # radius below which a drop is round: a pixel or two at the usual 25 px/in
+Mask = NDArray[np.bool_]
 
 
 @dataclass(frozen=True)
@@ -106,17 +108,25 @@ def until(plan: Grid, drops: Drops, turn: NDArray[np.float64], share: float) -> 
     return float(np.partition(first, count)[count]) if count > 0 else -np.inf
 
 
-def outlines(ids: NDArray[np.uint64], key: int, lobes: float = 0.10, teeth: float = 0.05) -> Array:
-    """Return (n, angles) outlines about 1, one for each id: a few low harmonics, and fine teeth."""
-    angle = np.linspace(0, 2 * np.pi, _ANGLES, endpoint=False)
-    shape = np.ones((ids.size, _ANGLES))
-    for m in range(2, 8):
-        amp = lobes * (seeds.hash_unit(ids, key + m) + 0.3) * (2.0 / m) ** 0.8
-        phase = 2 * np.pi * seeds.hash_unit(ids, key + 20 + m)
-        shape += amp[:, None] * np.cos(m * angle[None, :] + phase[:, None])
-    fine = _by_angle(ids, key + 50) - 0.5
+def outlines(
+    ids: NDArray[np.uint64], key: int, lobes: float = 0.10, teeth: float = 0.05, shaped: Mask | None = None
+) -> Array:
+    """Return (n, angles) outlines about 1, one for each id: a few low harmonics, and fine teeth.
+
+    Drops that are not ``shaped`` (n,) stay round: those too fine to show it.
+    """
+    shape = np.ones((ids.size, _ANGLES), np.float32)
+    on = np.ones(ids.size, bool) if shaped is None else shaped
+    own, angle = ids[on], np.linspace(0, 2 * np.pi, _ANGLES, endpoint=False)
+    m = np.arange(2, 8)
+    chance = np.stack([seeds.hash_unit(own, key + n) for n in m.tolist()], 1)
+    turn = 2 * np.pi * np.stack([seeds.hash_unit(own, key + 20 + n) for n in m.tolist()], 1)
+    size = lobes * (chance + 0.3) * (2.0 / m) ** 0.8
+    waves = (size * np.cos(turn)) @ np.cos(m[:, None] * angle) - (size * np.sin(turn)) @ np.sin(m[:, None] * angle)
+    fine = _by_angle(own, key + 50) - 0.5
     fine = fine + 0.5 * (np.roll(fine, 1, 1) + np.roll(fine, -1, 1))
-    return np.clip(shape + teeth * fine, 0.4, 2.0).astype(np.float32)
+    shape[on] = np.clip(1.0 + waves + teeth * fine, 0.4, 2.0)
+    return shape
 
 
 def _by_angle(ids: NDArray[np.uint64], key: int) -> NDArray[np.float64]:
@@ -146,18 +156,28 @@ def open_spots(bed: Bed, mobile: Sequence[Array], drops: Drops, key: int, streng
         return list(mobile)
     grid = bed.grid
     ragged = 0.10 * fields.fbm(grid, 0.4, key + 900, 3, 0.6)
-    at = patches(grid, drops, outlines(drops.ids, key), 1.75, ragged)
+    drops = drops.where(_on_wall(drops, grid))
+    large = drops.radius > _SHAPED_IN
+    at = patches(grid, drops, outlines(drops.ids, key, shaped=large), 1.75, ragged)
     radius, ratio = spot_profile()
     film = np.interp(at.rho, radius, ratio).astype(np.float32)
     lift = strength * (1.0 - np.minimum(film, 1.0) ** 2.4) * np.clip(1.15 - at.rho, 0, 0.12) / 0.12
     crowd = np.bincount(at.pixel, lift, minlength=grid.rows * grid.cols)
     lift = (lift * 0.97 / np.maximum(1.0, crowd[at.pixel])).astype(np.float32)
-    quills = _by_angle(drops.ids, key + 300).astype(np.float32)
-    quill = _around(quills**2.5, at.drop, at.turn)
+    quills = np.full((len(drops), _ANGLES), 0.25, np.float32)
+    quills[large] = _by_angle(drops.ids[large], key + 300) ** 2.5
+    quill = _around(quills, at.drop, at.turn)
     beyond = np.maximum(at.rho - 1.0, 0.0)
     rim = np.exp(-(((at.rho - 0.97) / 0.07) ** 2)) * (0.35 + quill)
     rim += 0.55 * quill * np.exp(-beyond / 0.16) * (at.rho > 0.97)
     return [_displace(m, at, lift, rim, len(drops)) for m in mobile]
+
+
+def _on_wall(drops: Drops, grid: Grid, reach: float = 2.5) -> Mask:
+    """Which drops touch the wall: (n,)."""
+    far = reach * drops.radius
+    down = (drops.row_in > -far * (1 + drops.tall)) & (drops.row_in < grid.height_in + far)
+    return down & (drops.col_in > -far) & (drops.col_in < grid.width_in + far)
 
 
 def _displace(film: Array, at: Patches, lift: Array, weight: Array, count: int) -> Array:

@@ -148,7 +148,8 @@ def sag(
 
 # --- the hand ---------------------------------------------------------------------------------------------------------
 
-_STROKE_PATCH = 2048
+_STROKE_PPI = 8.0
+_STROKE_PATCH = 640  # cells; 80 in before streaks fold back
 
 
 def strokes(plan: Grid, key: int, along: float, across: float, angles: Sequence[float] = (0.35, 1.15, 2.5)) -> Array:
@@ -158,19 +159,20 @@ def strokes(plan: Grid, key: int, along: float, across: float, angles: Sequence[
     ``along`` and ``across`` are wavelengths in inches; ``angles`` in radians from upright. Strokes bend a
     little and give way to one another over about five inches.
     """
-    row = np.arange(plan.rows, dtype=np.float32)[:, None]
-    col = np.arange(plan.cols, dtype=np.float32)[None, :]
-    bend = 0.6 * plan.ppi * fields.fbm(plan, 4.0, key + 5, 2)
-    total, weight = np.zeros(plan.shape, np.float32), np.full(plan.shape, 1e-3, np.float32)
-    patch = Grid(_STROKE_PATCH // 4, _STROKE_PATCH // 4, plan.ppi)
+    grid = plan.at(_STROKE_PPI)
+    row = np.arange(grid.rows, dtype=np.float32)[:, None]
+    col = np.arange(grid.cols, dtype=np.float32)[None, :]
+    bend = 0.6 * grid.ppi * fields.fbm(grid, 4.0, key + 5, 2)
+    total, weight = np.zeros(grid.shape, np.float32), np.full(grid.shape, 1e-3, np.float32)
+    patch = Grid(_STROKE_PATCH, _STROKE_PATCH, grid.ppi)
     for number, angle in enumerate(angles):
         cos, sin = np.float32(np.cos(angle)), np.float32(np.sin(angle))
         streak = fields.fbm(patch, (along, across), key + 20 + 10 * number, 3, 0.62)
         u, v = row * cos + col * sin + bend, col * cos - row * sin + bend
-        here = np.clip(0.3 + fields.lattice(plan, 5.0, key + 70 + number), 0.0, 1.0)
+        here = np.clip(0.3 + fields.lattice(grid, 5.0, key + 70 + number), 0.0, 1.0)
         total += here * fields.gather(streak, _bounce(u, patch.rows), _bounce(v, patch.cols))
         weight += here * here
-    return np.asarray(total / np.sqrt(weight), np.float32)
+    return fields.resample(np.asarray(total / np.sqrt(weight), np.float32), grid, plan)
 
 
 def _bounce(place: Array, size: int) -> Array:

@@ -113,7 +113,7 @@ def _near_end(runs: rivulets.Runs, reach: float = 0.6) -> NDArray[np.float64]:
     return np.where(stops[None, :], np.clip(1.0 - to_end / reach, 0.0, 1.0), 0.0)
 
 
-def _ids(runs: rivulets.Runs) -> NDArray[np.uint64]:
+def ids(runs: rivulets.Runs) -> NDArray[np.uint64]:
     """A number for each run that depends on where it starts alone, so that a wider wall keeps the runs it
     had.
     """
@@ -127,7 +127,7 @@ def _along(runs: rivulets.Runs, wavelength: float, key: int) -> NDArray[np.float
     """
     place = np.arange(runs.half.shape[0]) / (wavelength * fields.PLAN_PPI)
     knot = np.arange(int(place[-1]) + 2, dtype=np.uint64)
-    drawn = seeds.hash_unit(_ids(runs)[None, :] ^ seeds.mix64(knot)[:, None], key) - 0.5
+    drawn = seeds.hash_unit(ids(runs)[None, :] ^ seeds.mix64(knot)[:, None], key) - 0.5
     i = place.astype(np.int64)
     t = (place - i)[:, None]
     ease = t * t * (3.0 - 2.0 * t)
@@ -153,7 +153,7 @@ def draw(runs: rivulets.Runs, grid: Grid, look: RunLook, key: int) -> Tracks:
     wide = np.maximum((half[i, seg_run] * (1 - t) + half_end[i, seg_run] * t) * grid.ppi, 0.02)
     left = np.clip(0.5 + 0.3 * _along(runs, 3.0, key + 7) + 0.15 * _along(runs, 0.4, key + 8), 0.02, 0.98)
     left = left[i, seg_run]
-    blur = 0.022 * np.exp(0.7 * seeds.hash_unit(_ids(runs), key + 11))[seg_run]
+    blur = 0.022 * np.exp(0.7 * seeds.hash_unit(ids(runs), key + 11))[seg_run]
     thin = np.clip(blur * grid.ppi / wide, 0.16, 1.2)
     low = np.floor(middle - (1 + thin) * wide).astype(np.int64)
     spans = (np.ceil(middle + (1 + thin) * wide).astype(np.int64) - low).clip(1)
@@ -220,7 +220,7 @@ def _fade(runs: rivulets.Runs, key: int) -> NDArray[np.float32]:
     down = (np.arange(runs.half.shape[0])[:, None] - runs.first[None, :]) * step
     start = runs.volume[np.minimum(runs.first, runs.volume.shape[0] - 1), np.arange(runs.first.size)]
     head = np.cbrt(runs.volume / np.maximum(start, 1e-9)).clip(0, 1)
-    own = 0.12 + 0.88 * seeds.hash_unit(_ids(runs), key + 13) ** 1.5
+    own = 0.12 + 0.88 * seeds.hash_unit(ids(runs), key + 13) ** 1.5
     wave = np.clip(0.8 + 0.3 * _along(runs, 2.0, key + 14), 0.0, 1.0)
     return (own * head * wave * (1.0 - np.exp(-np.maximum(down, 0.0) / 0.9))).astype(np.float32)
 

@@ -70,7 +70,7 @@ def _flicks(grid: fields.Grid, layer: Alcohol, streams: Streams) -> droplets.Dro
     key = streams.key("flicks")
     points = fields.scatter(grid, 0.04 + 3.2 * layer.coverage, key, margin_in=8.0)
     zone = fields.drift(grid.at(1.0), 14.0, streams.rng("zones"))
-    turn = points.unit(4) + 0.28 * fields.gather(zone, points.row_in, points.col_in)
+    turn = points.unit(4) + 0.45 * fields.gather(zone, points.row_in, points.col_in)
     way, length = points.unit(1) * 2 * np.pi, 1.5 + 9.0 * points.unit(2) ** 2
     parts, ids = [], []
     for number in range(26):
@@ -78,9 +78,9 @@ def _flicks(grid: fields.Grid, layer: Alcohol, streams: Streams) -> droplets.Dro
         aside = (0.25 + 0.9 * far) * points.normal(200 + number) * 0.6
         row = points.row_in + far * length * np.sin(way) + aside * np.cos(way)
         col = points.col_in + far * length * np.cos(way) - aside * np.sin(way)
-        size = np.exp(-2.3 + 0.8 * points.normal(300 + number) - 0.5 * far)
+        size = np.exp(-2.65 + 0.85 * points.normal(300 + number) - 0.5 * far)
         if number == 0:
-            size = np.maximum(size, layer.largest * points.unit(400) ** 2)
+            size = np.maximum(size, layer.largest * points.unit(400) ** 1.6 * (points.unit(401) < 0.3))
         on = (points.unit(500 + number) < 0.85 * points.unit(3)) | (number == 0)
         parts.append(np.stack([row, col, size, points.unit(600 + number), turn])[:, on])
         ids.append(seeds.mix64(points.ids + np.uint64(number))[on])

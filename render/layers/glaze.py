@@ -158,9 +158,9 @@ def _drain(bed: flow.Bed, mobile: Array, streams: Streams, vigour: float) -> tup
     """
     grid, plan, key = bed.grid, bed.grid.plan, streams.key("drain")
     veils = np.exp(0.7 * fields.fbm(plan, (9.0, 0.9), key, 4, 0.7) - 0.2)
-    most = fields.resample(2.0 * _grip(bed) * veils.astype(np.float32), plan, grid)
-    share = np.float32(0.85 * vigour) * np.maximum(1.0 - most / np.maximum(mobile, 1e-3), 0.0)
-    return flow.wash_down(mobile, share, 9.0, grid)
+    most = fields.resample(1.3 * _grip(bed) * veils.astype(np.float32), plan, grid)
+    share = np.float32(0.85 * vigour**2) * np.maximum(1.0 - most / np.maximum(mobile, 1e-3), 0.0)
+    return flow.wash_down(mobile, share, 2.0 + 14.0 * vigour, grid)
 
 
 def _seed(bed: flow.Bed, passed: Array, streams: Streams, vigour: float) -> Runs:

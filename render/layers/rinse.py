@@ -82,21 +82,24 @@ def _sheet(plan: Grid, squirts: NDArray[np.float64], streams: Streams, coverage:
     row = np.clip((squirts[:, 0] * plan.ppi).astype(np.int64), 0, plan.rows - 1)
     col = np.clip((squirts[:, 1] * plan.ppi).astype(np.int64), 0, plan.cols - 1)
     np.add.at(hit, (row, col), np.sqrt(squirts[:, 2]).astype(np.float32))
-    hit = ndimage.gaussian_filter(hit, (0.25 * plan.ppi, 0.45 * plan.ppi), truncate=2.5)
-    keep = np.exp(-1.0 / (9.0 * plan.ppi))
-    sheet = signal.lfilter([1.0], [1.0, -keep], hit, axis=0)
     key = streams.key("sheet")
-    lanes = np.exp(0.8 * fields.fbm(plan, (9.0, 0.8), key, 3, 0.7) + 0.35 * fields.fbm(plan, 1.1, key + 9, 4, 0.6))
+    hit = ndimage.gaussian_filter(hit, (0.25 * plan.ppi, 0.4 * plan.ppi), truncate=2.5)
+    hit *= np.exp(0.9 * fields.fbm(plan, (0.9, 0.5), key + 30, 3, 0.65))
+    sheet = hit
+    for reach in (1.1, 9.0):  # it gathers over an inch before it runs, and thins out below
+        keep = np.exp(-1.0 / (reach * plan.ppi))
+        sheet = signal.lfilter([1.0], [1.0, -keep], sheet, axis=0)
+    lanes = np.exp(0.85 * fields.fbm(plan, (8.0, 0.7), key, 4, 0.65) + 0.4 * fields.fbm(plan, 1.1, key + 9, 4, 0.6))
     water = (sheet * lanes).astype(np.float32)
     level = max(fields.threshold(water, coverage), 1e-9)
-    return np.asarray(strength * np.clip(np.log(np.maximum(water, 1e-12) / level) * 0.9, 0.0, 1.0), np.float32)
+    return np.asarray(strength * np.clip(np.log(np.maximum(water, 1e-12) / level) * 0.6, 0.0, 1.0), np.float32)
 
 
 def _work(
     bed: flow.Bed, mobile: list[Array], squirts: NDArray[np.float64], sheet: Array, streams: Streams
 ) -> tuple[list[Array], list[float]]:
     grid = bed.grid
-    wisps = np.exp(0.5 * fields.fbm(grid, (3.0, 0.1), streams.key("wisps"), 3, 0.7) - 0.12)
+    wisps = np.exp(0.4 * fields.fbm(grid, (3.5, 0.17), streams.key("wisps"), 4, 0.65) - 0.08)
     share = np.clip(fields.resample(sheet, grid.plan, grid) * wisps, 0.0, 0.92)
     out, off = [], []
     for film in mobile:

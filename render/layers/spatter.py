@@ -62,9 +62,9 @@ class Spatter(Wash):
 def _throw(grid: Grid, layer: Spatter, streams: Streams) -> droplets.Drops:
     """Drops until the coverage is met: sizes log-normal with a long tail, thrown in clusters."""
     key = streams.key("drops")
-    # mean drop area is about pi (.027 in)^2; three times as many as coverage needs are offered
-    points = fields.scatter(grid, max(3.0 * layer.coverage / 0.0032, 0.05), key, margin_in=_RIM_IN)
-    size = np.exp(-4.25 + 0.62 * points.normal(1)) + 0.05 * (points.unit(2) < 0.03) * np.exp(0.6 * points.normal(3))
+    # mean drop area is about pi (.033 in)^2; three times as many as coverage needs are offered
+    points = fields.scatter(grid, max(3.0 * layer.coverage / 0.0045, 0.05), key, margin_in=_RIM_IN)
+    size = np.exp(-4.0 + 0.66 * points.normal(1)) + 0.05 * (points.unit(2) < 0.03) * np.exp(0.6 * points.normal(3))
     size = np.clip(size, 0.006, layer.largest)
     zone = fields.drift(grid.at(1.0), 9.0, streams.rng("zones"))
     turn = points.unit(4) + 0.3 * fields.gather(zone, points.row_in, points.col_in)

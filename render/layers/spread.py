@@ -32,7 +32,7 @@ class Spread(Layer):
     ] = ()
     blend: Annotated[Share, Field(description="How far the colours are worked together.")] = "75 %"  # type: ignore[assignment]
     drift: Annotated[Share, Field(description="How much each colour still prevails in zones of its own.")] = "55 %"  # type: ignore[assignment]
-    takes: Annotated[Share, Field(description="Share of the wet colour that brush and towel take up.")] = "35 %"  # type: ignore[assignment]
+    takes: Annotated[Share, Field(description="Share of the wet colour that brush and towel take up.")] = "45 %"  # type: ignore[assignment]
 
     title: ClassVar[str] = "wet colours spread and blended by hand"
     tools: ClassVar[tuple[str, ...]] = ("chip brush", "cotton towels")
@@ -48,7 +48,11 @@ class Spread(Layer):
     def _work(self, bed: flow.Bed, mobile: list[Array], streams: Streams) -> tuple[list[Array], list[float]]:
         key = streams.key("hand")
         plan = bed.grid.plan
-        hand = fields.resample(np.exp(0.26 * flow.strokes(plan, key, 5.0, 0.4)), plan, bed.grid)
+        hand = fields.resample(
+            np.exp(0.36 * flow.strokes(plan, key, 5.0, 0.4) + 0.2 * fields.fbm(plan, 1.3, key + 200, 4, 0.6)),
+            plan,
+            bed.grid,
+        )
         out = [self._one(bed, film, hand, key + 1000 * i) for i, film in enumerate(mobile, 1)]
         return out, [0.0] * len(out)
 

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from pydantic import Field
 from scipy import ndimage
 
-from render import fields, flow, trails
+from render import fields, flow, seeds, trails
 from render.fields import Array
 from render.layers.base import Length, Wash
 from render.physics import runs as rivulets
@@ -57,10 +57,11 @@ class Streak(Wash):
         law = rivulets.RunLaw(step=1.0 / fields.PLAN_PPI, width=0.036, trail=1.4, stop=0.01)
         runs = trails.sweep(bed, row, col, volume, key=streams.key("stray"), law=law)
         load = runs.volume[np.minimum(runs.first, len(runs.volume) - 1), np.arange(runs.first.size)][:, None]
-        load = load * (0.55 * film * wall.grid.rows * wall.grid.cols / load.sum())
+        load = load * (0.06 + seeds.hash_unit(trails.ids(runs), streams.key("strength")) ** 2.5)[:, None]
+        load = load * (0.75 * film * wall.grid.rows * wall.grid.cols / load.sum())
         look = trails.RunLook(lift=0.0, lay=0.16, saturation=1e9, flare=1.5, core=0.5)
         laid, off = trails.run_down(bed, [zero], runs, look, streams.key("outline"), load)
-        brushed = laid[0] + flow.share_out(_brushed(bed, row, col, weight, streams), 0.45 * film)
+        brushed = laid[0] + flow.share_out(_brushed(bed, row, col, weight, streams), 0.25 * film)
         brushed = flow.share_out(flow.into_hollows(brushed, bed, 0.5), film)
         wall = wall.add(self.stratum(brushed, brushed * np.float32(0.3)))
         kept = brushed * np.float32(1.0 - off[0] / film)
@@ -71,10 +72,10 @@ def _brushed(bed: flow.Bed, row: Floats, col: Floats, weight: Floats, streams: S
     """Where the brush set the colour down: ragged upright dabs about the starts, broken by the relief."""
     plan, key = bed.grid.plan, streams.key("brushed")
     spot = np.zeros(plan.shape, np.float32)
-    at = (np.clip((a * plan.ppi).astype(np.int64), 0, n - 1) for a, n in ((row + 0.9, plan.rows), (col, plan.cols)))
+    at = (np.clip((a * plan.ppi).astype(np.int64), 0, n - 1) for a, n in ((row + 0.5, plan.rows), (col, plan.cols)))
     np.add.at(spot, tuple(at), weight.astype(np.float32))
-    spot = ndimage.gaussian_filter(spot, (0.9 * plan.ppi, 0.22 * plan.ppi), truncate=2.5)
-    ragged = np.exp(0.9 * fields.fbm(plan, (1.6, 0.35), key, 3, 0.65))
+    spot = ndimage.gaussian_filter(spot, (0.5 * plan.ppi, 0.16 * plan.ppi), truncate=2.5)
+    ragged = np.exp(1.3 * fields.fbm(plan, (0.9, 0.3), key, 4, 0.7))
     dab = fields.resample(spot * ragged, plan, bed.grid)
     return dab * np.exp(0.3 * fields.fbm(bed.grid, (1.0, 0.12), key + 9, 2, 0.7))
 

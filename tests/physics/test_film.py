@@ -33,9 +33,7 @@ def test_nusselt_flux_of_published_example():
     """
     assert pf.nusselt_flux(1e-4, 1030, 0.05) == pytest.approx(1030 * 9.81 * 1e-12 / 0.15, rel=1e-9)
     assert pf.nusselt_flux(1e-4, 1030, 0.05) == pytest.approx(6.7362e-8, rel=1e-5)
-    assert pf.nusselt_flux(2e-4, 1030, 0.05) == pytest.approx(
-        8 * pf.nusselt_flux(1e-4, 1030, 0.05), rel=1e-12
-    )
+    assert pf.nusselt_flux(2e-4, 1030, 0.05) == pytest.approx(8 * pf.nusselt_flux(1e-4, 1030, 0.05), rel=1e-12)
 
 
 def test_nusselt_speed_of_water():

@@ -139,21 +139,15 @@ def test_profiles_are_cumulative_shares():
 
 @settings(max_examples=30, deadline=None)
 @given(
-    st.lists(
-        st.tuples(st.floats(0.01, 2), st.floats(0.2, 9.8), st.integers(0, 150)), min_size=1, max_size=25
-    ),
+    st.lists(st.tuples(st.floats(0.01, 2), st.floats(0.2, 9.8), st.integers(0, 150)), min_size=1, max_size=25),
     st.integers(0, 2**31),
 )
 def test_volume_is_kept(heads, seed):
     """Started = left on the wall + off at the floor, to 1e-12, whatever merges."""
     rng = np.random.default_rng(seed)
     volume, col, first = (np.array(v) for v in zip(*heads, strict=True))
-    ground = pr.Ground(
-        rng.uniform(0.3, 2, (200, 100)), rng.normal(0, 0.2, (200, 100)), rng.uniform(0, 0.2, (200, 100))
-    )
-    runs = pr.descend(
-        first, col, volume, ground=ground, wander=rng.normal(0, 0.2, (200, len(heads))), law=LAW
-    )
+    ground = pr.Ground(rng.uniform(0.3, 2, (200, 100)), rng.normal(0, 0.2, (200, 100)), rng.uniform(0, 0.2, (200, 100)))
+    runs = pr.descend(first, col, volume, ground=ground, wander=rng.normal(0, 0.2, (200, len(heads))), law=LAW)
     assert runs.left.sum() + runs.tail.sum() + runs.off.sum() == pytest.approx(volume.sum(), rel=1e-12)
 
 
