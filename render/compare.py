@@ -10,12 +10,14 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from typing import Any
 
+from PIL import Image
+
 from render import colour
 from render.estimate.quantities import by_material
 from render.faults import InputError, nearest, shown
 from render.finish import Finish, load, read
-from render.picture import Preview, preview
-from render.pipeline import Cache
+from render.picture import LayerLine, preview
+from render.pipeline import Cache, Site
 
 MOST_CELLS = 64
 _OWN = ("pour", "light", "finish")
@@ -43,10 +45,16 @@ class Setting:
 
 @dataclass(frozen=True, eq=False)
 class Cell:
-    """One rendered cell: its setting, picture, shares, light reflectance value and cost of materials per ft²."""
+    """One rendered cell, small enough to be sent between machines.
+
+    ``image`` the wall; ``layers`` the account of each layer; ``cost`` of the materials of one ft².
+    """
 
     setting: Setting
-    preview: Preview
+    site: Site
+    image: Image.Image
+    layers: tuple[LayerLine, ...]
+    bare_share: float
     lrv: float
     cost: float
 
@@ -56,10 +64,10 @@ class Cell:
             "changed": list(self.setting.labels),
             "pour": self.setting.pour,
             "light": self.setting.light,
-            "bare_share": self.preview.bare_share,
-            "visible_share": {line.name: line.visible_share for line in self.preview.layers},
-            "coverage_achieved": {line.name: line.achieved for line in self.preview.layers},
-            "mixed_gal": {line.name: line.mixed_gal for line in self.preview.layers},
+            "bare_share": self.bare_share,
+            "visible_share": {line.name: line.visible_share for line in self.layers},
+            "coverage_achieved": {line.name: line.achieved for line in self.layers},
+            "mixed_gal": {line.name: line.mixed_gal for line in self.layers},
             "lrv": self.lrv,
             "materials_cost_per_ft2": self.cost,
         }
@@ -169,10 +177,39 @@ def cost_per_ft2(finish: Finish) -> float:
     return total
 
 
-def _cell(setting: Setting, wall: str, ppi: float, cache: Cache) -> Cell:
+def _cell(setting: Setting, wall: str, ppi: float, cache: Cache | None = None) -> Cell:
     got = preview(setting.finish, wall, ppi, setting.pour, setting.light, cache=cache)
+    lrv = float(colour.lrv(got.seen.sample.mean(axis=0, dtype="float64")))
     cost = cost_per_ft2(setting.finish)
-    return Cell(setting, got, float(colour.lrv(got.seen.sample.mean(axis=0, dtype="float64"))), cost)
+    return Cell(setting, got.built.site, got.image, got.layers, got.bare_share, lrv, cost)
+
+
+def _here(wanted: list[Setting], wall: str, ppi: float, cache: Cache) -> Iterator[Cell]:
+    """Render cells on this machine's cores; the first alone, for it lays what all the others share."""
+    yield _cell(wanted[0], wall, ppi, cache)
+    with ThreadPoolExecutor(max(1, os.cpu_count() or 1)) as pool:
+        yield from pool.map(lambda one: _cell(one, wall, ppi, cache), wanted[1:])
+
+
+def _elsewhere(wanted: list[Setting], wall: str, ppi: float, address: str) -> Iterator[Cell]:
+    """Render cells on a Dask cluster, in order.
+
+    Raises
+    ------
+    InputError
+        If Dask is not installed or the scheduler does not answer.
+    """
+    try:
+        from distributed import Client
+    except ImportError:
+        raise InputError(["--scheduler: needs Dask; install finishboard with the extra 'cluster'"]) from None
+    try:
+        client = Client(address, timeout="10s")
+    except (OSError, ValueError, TimeoutError) as error:
+        raise InputError([f"--scheduler {address}: no Dask scheduler answers there ({error})"]) from None
+    with client:
+        for future in client.map(_cell, wanted, wall=wall, ppi=ppi, pure=False):
+            yield future.result()
 
 
 def compare(
@@ -185,22 +222,24 @@ def compare(
     light: str,
     cache: Cache | None = None,
     progress: Callable[[int, int, str], None] | None = None,
+    scheduler: str = "",
 ) -> list[Cell]:
     """Render the cells of a comparison on all cores; cells share the layers before the change.
+
+    ``scheduler`` is the address of a Dask scheduler whose workers render the cells instead, with the same bytes.
 
     Raises
     ------
     InputError
-        If a way or a value cannot be read.
+        If a way or a value cannot be read, or the scheduler does not answer.
     """
-    kept = cache or Cache()
     wanted = list(settings(finish, ways, pour, light))
-    cells = [_cell(wanted[0], wall, ppi, kept)]  # first alone: it lays what all the others share
-    with ThreadPoolExecutor(max(1, os.cpu_count() or 1)) as pool:
-        for number, cell in enumerate(pool.map(lambda one: _cell(one, wall, ppi, kept), wanted[1:]), 1):
-            cells.append(cell)
-            if progress is not None:
-                progress(number, len(wanted), cell.setting.labels[-1])
+    run = _elsewhere(wanted, wall, ppi, scheduler) if scheduler else _here(wanted, wall, ppi, cache or Cache())
+    cells = []
+    for number, cell in enumerate(run):
+        cells.append(cell)
+        if progress is not None:
+            progress(number, len(wanted), ", ".join(cell.setting.labels))
     return cells
 
 
@@ -209,6 +248,6 @@ def table(cells: list[Cell]) -> list[dict[str, Any]]:
     rows = []
     for cell in cells:
         row: dict[str, Any] = {f"changed {n + 1}": label for n, label in enumerate(cell.setting.labels)}
-        row.update({f"{line.name} seen": round(line.visible_share, 5) for line in cell.preview.layers})
+        row.update({f"{line.name} seen": round(line.visible_share, 5) for line in cell.layers})
         rows.append({**row, "LRV": round(cell.lrv, 2), "materials cost per ft2": round(cell.cost, 4)})
     return rows

@@ -8,7 +8,7 @@ import pytest
 from render import compare as comparing
 from render.faults import InputError
 from render.finish import read
-from render.pipeline import Cache
+from render.pipeline import Cache, build
 from render.sheets.comparison import sheet
 from tests_support import SMALL, base, plaster, small_finish, table
 
@@ -24,10 +24,8 @@ def cells_of(*ways: str) -> list[comparing.Cell]:
 def test_coverage_moves_the_visible_share_monotonically() -> None:
     """More plaster asked, more plaster seen, and the base's wall is the same object in every cell."""
     cells = cells_of("top plaster.coverage=20,40,60,80,100")
-    seen = [cell.preview.layers[1].visible_share for cell in cells]
+    seen = [cell.layers[1].visible_share for cell in cells]
     assert seen == sorted(seen) and seen[-1] - seen[0] > 0.5
-    films = [cell.preview.film("base") for cell in cells]
-    assert all(np.array_equal(films[0], film) for film in films)
 
 
 def test_cells_share_the_layers_before_the_change() -> None:
@@ -36,8 +34,8 @@ def test_cells_share_the_layers_before_the_change() -> None:
     cache = Cache()
     ways = [comparing.parse_way("top plaster.coverage=40,80", finish)]
     cells = comparing.compare(finish, ways, cache=cache, **HOW)
-    first, second = (cell.preview.built.wall.stratum("base") for cell in cells)
-    assert first.film is second.film
+    walls = [build(cell.setting.finish, cell.site, cache=cache, keep_walls=True).walls for cell in cells]
+    assert walls[0][0] is walls[1][0] and walls[0][1] is not walls[1][1]
 
 
 def test_two_ways_make_a_grid_in_order() -> None:
@@ -64,8 +62,8 @@ def test_units_and_brackets() -> None:
 def test_lamps_and_finishes_compare() -> None:
     """Light and whole finishes are ways too; a lamp changes no wall."""
     cells = cells_of("light=even; window left 16 deg, 2700 K")
-    assert np.array_equal(cells[0].preview.built.wall.height, cells[1].preview.built.wall.height)
-    assert np.asarray(cells[0].preview.image).tobytes() != np.asarray(cells[1].preview.image).tobytes()
+    assert np.asarray(cells[0].image).tobytes() != np.asarray(cells[1].image).tobytes()
+    assert [line.visible_share for line in cells[0].layers] == [line.visible_share for line in cells[1].layers]
 
 
 @pytest.mark.parametrize(
@@ -106,3 +104,25 @@ def test_table_has_a_row_for_each_cell() -> None:
     rows = comparing.table(cells_of("top plaster.coverage=40,80"))
     assert len(rows) == 2 and {"changed 1", "top plaster seen", "LRV", "materials cost per ft2"} <= set(rows[0])
     assert SMALL["wall"] == HOW["wall"]
+
+
+def test_a_cluster_gives_the_same_bytes() -> None:
+    """Two local Dask workers render the same cells as this process."""
+    distributed = pytest.importorskip("distributed", reason="the optional extra 'cluster' is not installed")
+    with distributed.LocalCluster(
+        n_workers=2, threads_per_worker=1, processes=True, dashboard_address=None, host="127.0.0.1"
+    ) as cluster:
+        finish = small_finish()
+        ways = [comparing.parse_way("top plaster.coverage=40,80", finish)]
+        there = comparing.compare(finish, ways, scheduler=cluster.scheduler_address, **HOW)
+        here = comparing.compare(finish, ways, **HOW)
+    assert [cell.image.tobytes() for cell in there] == [cell.image.tobytes() for cell in here]
+    assert [cell.to_dict() for cell in there] == [cell.to_dict() for cell in here]
+
+
+def test_no_scheduler_there() -> None:
+    """A scheduler that does not answer is told in one line."""
+    pytest.importorskip("distributed", reason="the optional extra 'cluster' is not installed")
+    finish = small_finish()
+    with pytest.raises(InputError, match="no Dask scheduler"):
+        comparing.compare(finish, [comparing.parse_way("pour=1,2", finish)], scheduler="tcp://127.0.0.1:9", **HOW)

@@ -14,6 +14,9 @@ from render.commands import options as o
 Vary = Annotated[
     list[str], typer.Option("--vary", help="LAYER.KEY=VALUE,VALUE..., or pour=, light=, finish=; at most twice.")
 ]
+SchedulerOption = Annotated[
+    str, typer.Option("--scheduler", metavar="ADDRESS", help="A Dask scheduler whose workers render the cells.")
+]
 CsvOption = Annotated[Path | None, typer.Option("--csv", help="Also write the figures as CSV.")]
 
 
@@ -28,6 +31,7 @@ def compare(
     as_json: o.JsonOption = False,
     csv_out: CsvOption = None,
     draft: o.DraftOption = False,
+    scheduler: SchedulerOption = "",
     replace: o.ReplaceOption = False,
 ) -> None:
     """Render alternatives side by side: same wall, same pour, so that only the change differs."""
@@ -48,7 +52,7 @@ def compare(
     try:
         cells = comparing.compare(
             opened, ways, wall=wall, ppi=o.draft_ppi(ppi, draft), pour=pour,
-            light=light or picture.DEFAULT_LIGHT, progress=bar,
+            light=light or picture.DEFAULT_LIGHT, progress=bar, scheduler=scheduler,
         )  # fmt: skip
     finally:
         bar.close()

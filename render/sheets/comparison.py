@@ -13,19 +13,19 @@ _WIDEST = 900  # px for one cell
 
 def _shares(cell: Cell, most: int) -> str:
     """Return the layers that one sees most of, in words."""
-    lines = [line for line in cell.preview.layers if line.visible_share >= 0.005]
+    lines = [line for line in cell.layers if line.visible_share >= 0.005]
     lines = sorted(lines, key=lambda line: -line.visible_share)[:most]
     return "  ·  ".join(f"{line.name} {per_cent(line.visible_share)}" for line in lines)
 
 
 def _figures(cell: Cell) -> str:
-    mixed = sum(line.mixed_gal for line in cell.preview.layers)
-    area = cell.preview.built.site.area_ft2
+    mixed = sum(line.mixed_gal for line in cell.layers)
+    area = cell.site.area_ft2
     return f"LRV {cell.lrv:.0f}  ·  {mixed / area * 128:.1f} fl oz/ft² mixed  ·  materials {cell.cost:.2f} per ft²"
 
 
 def _scaled(cell: Cell) -> Image.Image:
-    image = cell.preview.image
+    image = cell.image
     wide = min(_WIDEST, max(300, image.width))
     return image.resize((wide, max(1, round(image.height * wide / image.width))), Image.Resampling.LANCZOS)
 
@@ -40,7 +40,7 @@ def sheet(cells: list[Cell], title: str, across: int) -> Image.Image:
     page = Image.new("RGB", (across * (wide + gap) + gap, head + down * (tall + caption + gap) + 3 * unit), PAPER)
     draw = ImageDraw.Draw(page)
     y = write(draw, (gap, gap), title, "title", 2 * unit, page.width - 2 * gap, most=1)
-    place = where_words(cells[0].preview.built.site, cells[0].setting.light)
+    place = where_words(cells[0].site, cells[0].setting.light)
     write(draw, (gap, y), place, "text", unit, page.width - 2 * gap, colour=QUIET, most=1)
     for number, (cell, picture) in enumerate(zip(cells, pictures, strict=True)):
         left, top = gap + number % across * (wide + gap), head + number // across * (tall + caption + gap)
