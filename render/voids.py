@@ -64,16 +64,15 @@ def slow(plan: Grid, sweep: Strokes, size_in: float, streams: Streams, torn: flo
     breaks them in every direction instead.
     """
     size = max(size_in, 0.3)
-    drag = strokes.grain(sweep, plan, Marks(0.3 * size, 2.8, 3), streams.key("drag"))
-    along = np.float32(0.75 - 0.5 * torn)
+    drag = np.float32(0.75 - 0.5 * torn) * strokes.grain(sweep, plan, Marks(0.4 * size, 2.8, 4), streams.key("drag"))
+    region = fields.lattice(plan, 3.2 * size, streams.key("regions"))  # here the hand fills, there it leaves
     zones = fields.lattice(plan, 1.6 * size, streams.key("zones"))
-    big = fields.fbm(plan, 0.75 * size, streams.key("big"), 4, 0.5) + np.float32(0.5) * zones + 0.9
-    big = big + along * drag + np.float32(0.5) * (sweep.supply - 0.5)
-    mid = fields.fbm(plan, max(0.2 * size, 0.1), streams.key("mid"), 3, 0.55)
-    mid = 0.75 * mid + 1.25 * fields.lattice(plan, 1.2 * size, streams.key("mid zones"))
-    mid += 0.3 * zones + along * drag + 1.75
-    small = fields.lattice(plan, max(0.085 * size, 0.1), streams.key("small"))
-    small = 0.7 * small + 1.3 * fields.lattice(plan, 1.4 * size, streams.key("small zones")) + 0.7 * mid + 1.9
+    big = fields.fbm(plan, 0.75 * size, streams.key("big"), 5, 0.55) + np.float32(0.5) * (sweep.supply - 0.5) + drag
+    big += 0.5 * zones + 0.35 * region + 1.0
+    mid = 0.8 * fields.fbm(plan, max(0.22 * size, 0.1), streams.key("mid"), 4, 0.65) + drag
+    mid += 1.1 * fields.lattice(plan, 1.1 * size, streams.key("mid zones")) + 0.3 * zones + 0.8 * region + 1.9
+    small = 0.7 * fields.fbm(plan, max(0.1 * size, 0.1), streams.key("small"), 2, 0.7) + 0.6 * mid
+    small += 1.2 * fields.lattice(plan, 1.3 * size, streams.key("small zones")) + 0.5 * region + 1.8
     return np.asarray(np.minimum(np.minimum(big, mid), small), np.float32)
 
 
@@ -91,13 +90,13 @@ class Edges:
         fine = fields.lattice(grid, 0.09, streams.key("fine"))
         if grid.ppi > _FINEST_PPI:
             fine += np.float32(0.55) * fields.lattice(grid, 0.04, streams.key("finest"))
-        comb = strokes.grain(sweep, grid, Marks(0.22, 11.0, 4), streams.key("comb"))
+        comb = strokes.grain(sweep, grid, Marks(0.5, 7.0, 5), streams.key("comb"))
         zone = fields.resample(self._zone, grid.plan, grid, smooth=True)
         self._landed = np.clip(0.05 * zone + 0.09, 0.02, 0.18) * comb + np.float32(0.012) * fine
         self._torn_off = self._torn_edges(fine, zone) - self._landed
 
     def _torn_edges(self, fine: Array, zone: Array) -> Array:
-        """Return the displacement of torn edges, inches: ragged, with crumbs left behind and bits pulled out in zones."""
+        """Return the displacement of torn edges, inches: ragged, crumbs left and bits pulled out in zones."""
         bits = 0.22 * np.maximum(self.knobs - 1.3, 0.0) - 0.3 * np.maximum(-1.15 - self.knobs, 0.0)
         bits *= np.clip(zone + 0.3, 0.0, 1.2)
         bits += np.float32(0.05) * self.knobs
