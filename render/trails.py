@@ -1,4 +1,5 @@
-"""Runs on a wall: swept on the plan grid by ``render.physics.runs``, drawn crisp on the output grid.
+"""Runs on a wall: swept on a lattice of 8 rows to the inch by ``render.physics.runs``, drawn crisp on the
+output grid.
 
 A run lifts the mobile film from its middle, carries it down and lays it at its sides and in its head,
 exactly: what is lifted is laid or has left at the floor.
@@ -11,12 +12,14 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import ndimage
 
 from render import fields, seeds
 from render.fields import Array, Grid
 from render.flow import MIL_IN, Bed
 from render.physics import runs as rivulets
+
+RUN_PPI = 8.0
+Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
@@ -36,36 +39,33 @@ class RunLook:
 
 
 def ground(bed: Bed, *, dry_drag: float = 3.0) -> rivulets.Ground:
-    """The wall as runs meet it, on the plan grid: drag from roughness and dryness, lean and ledges from
-    the relief.
-    """
-    height = ndimage.gaussian_filter(bed.plan_height, 0.1 * fields.PLAN_PPI, truncate=2.0) * MIL_IN
-    lean = np.gradient(height, axis=1) * fields.PLAN_PPI
-    rise = np.gradient(height, axis=0) * fields.PLAN_PPI
-    drag = (0.35 + 0.65 * bed.rough) * (1.0 + (dry_drag - 1.0) * (1.0 - bed.plan_wet))
+    """The wall as runs meet it: drag from roughness and dryness, lean and ledges from the relief."""
+    plan, lanes = bed.grid.plan, bed.grid.at(RUN_PPI)
+    height = fields.resample(bed.plan_height, plan, lanes) * np.float32(MIL_IN)
+    lean = np.gradient(height, axis=1) * RUN_PPI
+    rise = np.gradient(height, axis=0) * RUN_PPI
+    grip = (0.35 + 0.65 * bed.rough) * (1.0 + (dry_drag - 1.0) * (1.0 - bed.plan_wet))
+    drag = fields.resample(grip.astype(np.float32), plan, lanes)
     ledge = 2.2 * np.clip(rise - 0.03, 0.0, 0.25) / 0.25
     return rivulets.Ground(drag.astype(float), lean.astype(float), ledge.astype(float))
 
 
 def sweep(
-    bed: Bed, row_in: NDArray, col_in: NDArray, volume: NDArray, *, key: int, law: rivulets.RunLaw | None = None
+    bed: Bed, row_in: Floats, col_in: Floats, volume: Floats, *, key: int, law: rivulets.RunLaw | None = None
 ) -> rivulets.Runs:
     """Sweep runs from given places and volumes (mil in2) down this wall; each strays as the wall's own
     noise bids.
+
+    Places off the wall, and heads too small to run an inch and a half on a smooth wet wall, are left out.
     """
-    plan = bed.grid.plan
-    law = law or rivulets.RunLaw(step=1.0 / fields.PLAN_PPI, width=0.06, trail=2.2, stop=0.08)
-    inside = (
-        (row_in >= 0)
-        & (row_in < plan.height_in)
-        & (col_in >= 0)
-        & (col_in < plan.width_in)
-        & (law.length(1.0) * volume ** (2 / 3) > 1.5)
-    )
-    row_in, col_in, volume = row_in[inside], col_in[inside], volume[inside]
-    first = np.clip((row_in * plan.ppi).astype(np.int64), 0, plan.rows - 1)
-    stray = fields.lattice(plan, (1.1, 0.5), key) * 0.08 + fields.lattice(plan, (3.5, 1.5), key + 1) * 0.07
-    at = np.clip((col_in * plan.ppi).astype(np.int64), 0, plan.cols - 1)
+    lanes = bed.grid.at(RUN_PPI)
+    law = law or rivulets.RunLaw(step=1.0 / RUN_PPI, width=0.06, trail=2.2, stop=0.08)
+    on = (row_in >= 0) & (row_in < lanes.height_in) & (col_in >= 0) & (col_in < lanes.width_in)
+    on &= law.length(1.0) * volume ** (2 / 3) > 1.5
+    row_in, col_in, volume = row_in[on], col_in[on], volume[on]
+    first = np.clip((row_in * lanes.ppi).astype(np.int64), 0, lanes.rows - 1)
+    stray = fields.lattice(lanes, (1.1, 0.5), key) * 0.08 + fields.lattice(lanes, (3.5, 1.5), key + 1) * 0.07
+    at = np.clip((col_in * lanes.ppi).astype(np.int64), 0, lanes.cols - 1)
     return rivulets.descend(first, col_in, volume, ground=ground(bed), wander=stray[:, at].astype(float), law=law)
 
 
@@ -73,7 +73,7 @@ def sweep(
 class Tracks:
     """Runs drawn on the output grid: one entry, (m,), for each pixel that a run touches.
 
-    ``pixel`` flat index; ``cell`` flat index into (plan rows, runs); ``body`` share 0..1 of the pixel in
+    ``pixel`` flat index; ``cell`` flat index into (lattice rows, runs); ``body`` share 0..1 of the pixel in
     the run's middle; ``rim`` weights of the sides, summing to 1 in each cell.
     """
 
@@ -84,11 +84,11 @@ class Tracks:
 
 
 def _outline(runs: rivulets.Runs, look: RunLook, key: int) -> NDArray[np.float64]:
-    """Half-width drawn in each plan row and run: flared at the top, breathing, with a rounded head at its
+    """Half-width drawn in each row and run: flared at the top, breathing, with a rounded head at its
     end.
     """
     rows, count = runs.half.shape
-    step = 1.0 / fields.PLAN_PPI
+    step = 1.0 / RUN_PPI
     row = np.arange(rows)[:, None]
     half = runs.half.copy()
     lone = runs.half[np.minimum(runs.first, rows - 1), np.arange(count)]
@@ -108,7 +108,7 @@ def _near_end(runs: rivulets.Runs, reach: float = 0.6) -> NDArray[np.float64]:
     """1 in the head of a run that ended on the wall, fading to 0 over ``reach`` inches above it: (rows,
     n).
     """
-    to_end = (runs.last[None, :] - np.arange(runs.half.shape[0])[:, None]) / fields.PLAN_PPI
+    to_end = (runs.last[None, :] - np.arange(runs.half.shape[0])[:, None]) / RUN_PPI
     stops = (runs.parent < 0) & (runs.off == 0)
     return np.where(stops[None, :], np.clip(1.0 - to_end / reach, 0.0, 1.0), 0.0)
 
@@ -125,7 +125,7 @@ def _along(runs: rivulets.Runs, wavelength: float, key: int) -> NDArray[np.float
     """Unit-variance noise along each run, (rows, n), that knows nothing of its neighbours: eased between
     hashed knots.
     """
-    place = np.arange(runs.half.shape[0]) / (wavelength * fields.PLAN_PPI)
+    place = np.arange(runs.half.shape[0]) / (wavelength * RUN_PPI)
     knot = np.arange(int(place[-1]) + 2, dtype=np.uint64)
     drawn = seeds.hash_unit(ids(runs)[None, :] ^ seeds.mix64(knot)[:, None], key) - 0.5
     i = place.astype(np.int64)
@@ -145,10 +145,10 @@ def draw(runs: rivulets.Runs, grid: Grid, look: RunLook, key: int) -> Tracks:
     slope = np.where(next_on, runs.col[lower] - runs.col, 0.0)
     half_end = np.where(next_on, half[lower], 0.85 * half)
     out_row = np.arange(grid.rows)
-    place = (out_row + 0.5) / grid.ppi * fields.PLAN_PPI
-    plan_row = np.clip(place.astype(np.int64), 0, rows - 1)
-    seg_out, seg_run = np.nonzero(runs.volume[plan_row] > 0)
-    i, t = plan_row[seg_out], (place - plan_row)[seg_out]
+    place = (out_row + 0.5) / grid.ppi * RUN_PPI
+    lane_row = np.clip(place.astype(np.int64), 0, rows - 1)
+    seg_out, seg_run = np.nonzero(runs.volume[lane_row] > 0)
+    i, t = lane_row[seg_out], (place - lane_row)[seg_out]
     middle = (runs.col[i, seg_run] + slope[i, seg_run] * t) * grid.ppi
     wide = np.maximum((half[i, seg_run] * (1 - t) + half_end[i, seg_run] * t) * grid.ppi, 0.02)
     left = np.clip(0.5 + 0.3 * _along(runs, 3.0, key + 7) + 0.15 * _along(runs, 0.4, key + 8), 0.02, 0.98)
@@ -216,7 +216,7 @@ def _fade(runs: rivulets.Runs, key: int) -> NDArray[np.float32]:
     """How strongly a run lifts in each row: some hardly at all; it comes in slowly, and weakens as its
     head shrinks.
     """
-    step = 1.0 / fields.PLAN_PPI
+    step = 1.0 / RUN_PPI
     down = (np.arange(runs.half.shape[0])[:, None] - runs.first[None, :]) * step
     start = runs.volume[np.minimum(runs.first, runs.volume.shape[0] - 1), np.arange(runs.first.size)]
     head = np.cbrt(runs.volume / np.maximum(start, 1e-9)).clip(0, 1)
@@ -229,14 +229,14 @@ def _lay(runs: rivulets.Runs, look: RunLook, key: int) -> NDArray[np.float64]:
     """Share of the load laid in each row: a little on the way, more at ledges, all of it over the last
     half inch.
     """
-    step = 1.0 / fields.PLAN_PPI
+    step = 1.0 / RUN_PPI
     to_end = (runs.last[None, :] - np.arange(runs.half.shape[0])[:, None]).astype(float)
     way = look.lay * step * (1.0 + 3.0 * (runs.left / np.maximum(runs.volume, 1e-9)).clip(0, 1))
     way = way * np.exp(0.8 * _along(runs, 1.4, key + 17) - 0.3)
     begun = (np.arange(runs.half.shape[0])[:, None] - runs.first[None, :]) * step
     way = way * (1.0 - np.exp(-np.maximum(begun, 0.0) / 0.8))
     stops = (runs.parent < 0) & (runs.off == 0)
-    d = np.clip(to_end, 1.0, 14.0)  # rows to the end; what is laid grows evenly toward it
-    last = (14.0 - d) / (d * (14.0 - 0.5 * (d + 1.0)))
+    d = np.clip(to_end, 1.0, 9.0)  # rows to the end; what is laid grows evenly toward it
+    last = (9.0 - d) / (d * (9.0 - 0.5 * (d + 1.0)))
     last = np.where(stops[None, :] & (to_end > 0), np.where(d == 1.0, 1.0, last), 0.0)
     return np.minimum(np.maximum(way, last), 1.0)

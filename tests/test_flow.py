@@ -29,7 +29,7 @@ def _reach(wall, volume=1.5):
     n = 9
     cols = np.linspace(0.15, 0.85, n) * wall.grid.width_in
     runs = trails.sweep(flow.Bed(wall), np.full(n, 0.3), cols, np.full(n, volume), key=1)
-    return float(np.mean(runs.last - runs.first)) / fields.PLAN_PPI
+    return float(np.mean(runs.last - runs.first)) / trails.RUN_PPI
 
 
 def test_mobility_by_hand():
@@ -68,7 +68,7 @@ def test_run_pale_middle_dark_sides():
     rows = slice(60, 200)
     mean_middle, darkest = [], []
     for row in range(rows.start, rows.stop):
-        plan = int((row + 0.5) / 25 * fields.PLAN_PPI)
+        plan = int((row + 0.5) / 25 * trails.RUN_PPI)
         centre, half = runs.col[plan, 0] * 25, max(runs.half[plan, 0] * 25, 1.0)
         cols = np.arange(ratio.shape[1]) + 0.5
         mean_middle.append(ratio[row, abs(cols - centre) < 0.4 * half].mean())
@@ -81,7 +81,7 @@ def test_run_darker_below_than_above():
     """A run that ends on the wall takes colour from its upper half and leaves it in its lower half."""
     before, after, off, runs = _column_of_runs(wetwalls.smooth(size=14.0), volume=2.0)
     assert off == 0
-    first, last = (int(r[0] / fields.PLAN_PPI * 25) for r in (runs.first, runs.last))
+    first, last = (int(r[0] / trails.RUN_PPI * 25) for r in (runs.first, runs.last))
     change = (after - before).sum(1)
     half = (first + last) // 2
     assert change[first:half].sum() < 0 < change[half : last + 2].sum()

@@ -106,7 +106,7 @@ def _work(
         moved, gone = flow.wash_down(film, share, 6.0, grid)
         out.append(moved)
         off.append(gone)
-    law = rivulets.RunLaw(step=1.0 / fields.PLAN_PPI, width=0.06, trail=1.9, stop=0.08)
+    law = rivulets.RunLaw(step=1.0 / trails.RUN_PPI, width=0.06, trail=1.9, stop=0.08)
     some = squirts[:, 3] < 0.5
     row, col, volume = squirts[some, 0], squirts[some, 1], squirts[some, 2]
     runs = trails.sweep(bed, row, col, volume, key=streams.key("stray"), law=law)

@@ -54,7 +54,7 @@ class Streak(Wash):
         if not len(row) or film <= 0:
             return wall.add(self.stratum(np.full_like(zero, film)))
         volume = np.clip(weight * film * wall.area_ft2 * 144.0 / weight.sum() * 1.5, 0.01, 20.0)
-        law = rivulets.RunLaw(step=1.0 / fields.PLAN_PPI, width=0.036, trail=1.4, stop=0.01)
+        law = rivulets.RunLaw(step=1.0 / trails.RUN_PPI, width=0.036, trail=1.4, stop=0.01)
         runs = trails.sweep(bed, row, col, volume, key=streams.key("stray"), law=law)
         load = runs.volume[np.minimum(runs.first, len(runs.volume) - 1), np.arange(runs.first.size)][:, None]
         load = load * (0.06 + seeds.hash_unit(trails.ids(runs), streams.key("strength")) ** 2.5)[:, None]

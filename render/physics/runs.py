@@ -141,7 +141,8 @@ def descend(first: Ints, col: Floats, volume: Floats, *, ground: Ground, wander:
     count = len(first)
     if count and (volume.min() <= 0 or first.min() < 0 or first.max() >= rows):
         raise ValueError("descend: every run needs a positive volume and a start on the wall")
-    at, head, slope = col.astype(float), np.zeros(count), np.zeros(count)
+    side = (cols - 0.5) * law.step
+    at, head, slope = np.clip(col.astype(float), 0.5 * law.step, side), np.zeros(count), np.zeros(count)
     track = {name: np.zeros((rows, count)) for name in ("col", "volume", "half", "left")}
     last, parent = first.astype(np.int64), np.full(count, -1)
     tail, off = np.zeros(count), np.zeros(count)
@@ -160,7 +161,7 @@ def descend(first: Ints, col: Floats, volume: Floats, *, ground: Ground, wander:
             head[child], parent[child], last[child] = 0.0, onto, row
         if pairs:
             live = live[head[live] > 0]
-        cell = np.clip((at[live] / law.step).astype(np.int64), 0, cols - 1)
+        cell = (at[live] / law.step).astype(np.int64)
         half, before = law.half_width(head[live]), head[live]
         track["col"][row, live], track["volume"][row, live], track["half"][row, live] = at[live], before, half
         loss = 2.0 * law.width * law.trail * ground.drag[row, cell]
@@ -169,8 +170,8 @@ def descend(first: Ints, col: Floats, volume: Floats, *, ground: Ground, wander:
         track["left"][row, live], head[live], last[live] = before - after, after, row + 1
         course = wander[row, live] - law.steer * ground.lean[row, cell]
         slope[live] += (course - slope[live]) * min(1.0, law.step / law.relax)
-        moved = at[live] + np.clip(slope[live], -1.2, 1.2) * law.step
-        at[live] = np.clip(moved, 0.5 * law.step, (cols - 0.5) * law.step)  # corners turn a run down the side
+        moved = at[live] + np.minimum(np.maximum(slope[live], -1.2), 1.2) * law.step
+        at[live] = np.minimum(np.maximum(moved, 0.5 * law.step), side)  # corners turn a run down the side
         tail[live] = np.where(after <= law.stop, after, 0.0)
         live = live[after > law.stop]
     off[live] = head[live]
