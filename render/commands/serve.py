@@ -40,7 +40,8 @@ def serve(
         threading.Timer(0.6, webbrowser.open, [address]).start()
     page = build_app(port, opening)
     with listening:
-        uvicorn.Server(uvicorn.Config(page, log_level="error", access_log=False, server_header=False)).run([listening])
+        config = uvicorn.Config(page, log_level="error", access_log=False, timeout_graceful_shutdown=1)
+        uvicorn.Server(config).run([listening])
 
 
 def _opening(finish: str, wall: str, pour: int, light: str) -> dict[str, Any]:

@@ -105,4 +105,3 @@ def _materials(finish: Finish, area: float) -> list[dict[str, Any]]:
         }
         for one in found.materials
     ]
-

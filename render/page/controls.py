@@ -13,6 +13,7 @@ import types
 from collections.abc import Iterator, Mapping
 from typing import Annotated, Any, Literal, Union, get_args, get_origin
 
+from pydantic import ValidationError
 from pydantic.fields import FieldInfo
 
 from render import units
@@ -131,12 +132,28 @@ def _quantity(layer: Layer, entry: Mapping[str, Any], key: str, quantity: Quanti
     size = units.value(f"1 {unit}", quantity.kind)
     span = reference if isinstance(reference, Span) else Span.exactly(reference)
     low, high, step = scale(span.likely / size, quantity.low / size, quantity.high / size, quantity.kind)
+    low = _readable(
+        layer, entry, key, unit, (low, step, *(span.likely / size * part for part in (0.05, 0.2, 0.5, 1.0)))
+    )
     return {
         "type": "amount", "unit": unit, "low": low, "high": high, "step": step,
         "least": quantity.low / size, "most": quantity.high / size if math.isfinite(quantity.high) else None,
         "value": _neat(span.likely / size), "from": _neat(span.low / size), "to": _neat(span.high / size),
         "ranged": quantity.ranged and span.high > span.low, "unset": own is None,
     }  # fmt: skip
+
+
+def _readable(layer: Layer, entry: Mapping[str, Any], key: str, unit: str, tried: tuple[float, ...]) -> float:
+    """Return the first number that the model takes for a key, or what is set: a model may ask more than its limits."""
+    material = getattr(layer, "material", None)
+    context = {"materials": {material.name: material}} if material else None
+    for value in tried:
+        try:
+            type(layer).model_validate({"name": layer.name, **entry, key: f"{value:.6g} {unit}"}, context=context)
+        except ValidationError:
+            continue
+        return _neat(value)
+    return _neat(tried[-1])
 
 
 def _reference(layer: Layer, key: str) -> Any:

@@ -24,6 +24,7 @@ _PIXELS: dict[Quality, tuple[float, float]] = {
     "draft": (360_000.0, 50.0), "settled": (1_440_000.0, 100.0), "fine": (5_760_000.0, 100.0),
 }  # fmt: skip
 _MOST_TABS = 200
+_LONGEST_IN = 2400.0
 _MOST_LETTERS = 200
 
 
@@ -86,6 +87,8 @@ def resolution(wall: str, quality: Quality) -> float:
         height, width = units.rectangle(wall)
     except ValueError as error:
         raise InputError([f'wall = "{wall}": {error}']) from None
+    if min(height, width) < 1.0 or max(height, width) > _LONGEST_IN or max(height, width) > 50 * min(height, width):
+        raise InputError([f'wall = "{wall}": expected sides of 1 in to 200 ft, one at most 50 times the other'])
     pixels, most = _PIXELS[quality]
     return float(f"{min(most, (pixels / (height * width)) ** 0.5):.6g}")
 
@@ -165,4 +168,3 @@ def jpeg(image: Image.Image, quality: Quality) -> bytes:
     out = io.BytesIO()
     image.save(out, "JPEG", quality=85 if quality == "draft" else 92, subsampling=2 if quality == "draft" else 0)
     return out.getvalue()
-

@@ -141,15 +141,13 @@ function drag(event, item, name) {
   const grip = event.currentTarget;
   const items = [...holder.children];
   const from = items.indexOf(item);
-  const middles = items.map(one => one.getBoundingClientRect()).map(box => box.top + box.height / 2);
+  const middles = items.map(one => one.firstChild.getBoundingClientRect()).map(box => box.top + box.height / 2);
   let to = from;
   grip.setPointerCapture(event.pointerId);
   item.classList.add("held");
   const onMove = moved => {
-    const dy = moved.clientY - start;
-    item.style.transform = `translateY(${dy}px)`;
-    const centre = middles[from] + dy;
-    to = middles.filter((middle, i) => i !== from && middle < centre).length;
+    item.style.transform = `translateY(${moved.clientY - start}px)`;
+    to = middles.filter((middle, i) => i !== from && middle < moved.clientY).length;
   };
   const onUp = () => {
     grip.removeEventListener("pointermove", onMove);
