@@ -15,7 +15,7 @@ from render import fields
 from render.fields import Array, Grid
 from render.wall import Wall
 
-_STRIDE = 7  # the level is sought on every seventh pixel of every seventh row
+_SAMPLES = 20_000  # about how many pixels the level is sought on
 
 
 def ride(height: Array, ppi: float, span_in: float, flex_in: float, stiff: float) -> Array:
@@ -60,7 +60,8 @@ def fill(gap: Array, weight: Array, mean_mil: float, least_mil: float, round_mil
     round_mil
         Rounding between scraped and filled.
     """
-    g, w = gap[::_STRIDE, ::_STRIDE].astype(np.float64), weight[::_STRIDE, ::_STRIDE].astype(np.float64)
+    stride = max(1, math.isqrt(gap.size // _SAMPLES))
+    g, w = (np.asarray(field[::stride, ::stride], np.float64) for field in (gap, weight))
     share = float(np.mean(w))
     if share <= 0.0 or mean_mil <= 0.0:
         return np.full_like(gap, max(least_mil, 1e-6))

@@ -64,7 +64,7 @@ def _hashed_lattice(
     """Return uniform numbers times ``scale`` plus ``shift`` for lattice points, block by block."""
     along = mix64(rows.astype(np.uint64) ^ np.uint64(purpose & _MASK))
     across = mix64(cols.astype(np.uint64) * np.uint64(0xD1342543DE82EF95) + np.uint64(purpose >> 7 & _MASK))
-    found = np.empty((rows.size, cols.size), dtype)
+    found: NDArray[Any] = np.empty((rows.size, cols.size), dtype)
     tall = max(1, _BLOCK // max(cols.size, 1))
     block, scratch = np.empty((2, min(tall, rows.size), cols.size), np.uint64)
     for at in range(0, rows.size, tall):

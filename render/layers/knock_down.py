@@ -33,9 +33,10 @@ class KnockDown(Layer):
         """Cut what stands above the knife's way."""
         plan = wall.grid.plan
         laid = strokes.lay(plan, Habit(max(self.blade, 1.0), 22.0, 90.0, 35.0, 9.0, 30.0, 20.0), streams.key("knife"))
-        over = blade.ride(blade.plan_height(wall), plan.ppi, 0.6, 1.5, 0.6)
-        over = over + np.float32(0.35 * self.depth) * (1.0 - laid.supply + 0.3 * laid.lift)
-        over = fields.resample(over.astype(np.float32), plan, wall.grid) + _tips(wall) - np.float32(self.depth)
+        rides = blade.ride(blade.plan_height(wall), plan.ppi, 0.6, 1.5, 0.6)
+        uneven = np.float32(0.35 * self.depth) * (1.0 - laid.supply + 0.3 * laid.lift)
+        rides = np.asarray(rides + uneven - np.float32(self.depth), np.float32)
+        over = fields.resample(rides, plan, wall.grid) + _tips(wall)
         cut = np.clip(wall.height - over, 0.0, None) * np.float32(self.firm)
         cut = np.minimum(cut, _coats(wall)).astype(np.float32)
         rubbed = np.clip(cut / max(self.depth, 0.1), 0.0, 1.0)

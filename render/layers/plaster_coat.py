@@ -182,18 +182,18 @@ class _Hand:
             return np.zeros((1, 1), np.float32)
         plan = self.grid.plan
         zone = blade.zone(plan, 5.0, self.coat.pits, self.streams.key("pinhole zones"))
-        points = fields.scatter(self.grid, 5.0, self.streams.key("pinholes"), 12.0, 0.1)
+        points = fields.scatter(self.grid, 3.0, self.streams.key("pinholes"), 12.0, 0.1)
         at = fields.gather(zone, points.row_in * plan.ppi - 0.5, points.col_in * plan.ppi - 0.5)
-        size = 0.03 * np.exp(0.5 * points.normal(2))
+        size = 0.026 * np.exp(0.7 * points.normal(2))
         keep = np.where(points.unit(1) < at**2 + 0.01, 1.0, 0.0)
-        return blade.splat(self.grid, points, keep * size**2 * 8.0, 0.03)
+        return blade.splat(self.grid, points, keep * np.minimum(size, 0.12) ** 2 * 8.0, 0.03)
 
     def _edge(self, place: Place) -> Array:
         """Return the edge profile: steep where torn, drawn out where feathered."""
         if self.knobs is None:
             return np.ones(self.grid.shape, np.float32)
-        away = 1.0 - place.lifts
-        return blade.softened(place.mask, place.distance, 0.012 + 0.8 * away * away, self.grid.ppi)
+        width = np.asarray(0.012 + 0.8 * (1.0 - place.lifts) ** 2, np.float32)
+        return blade.softened(place.mask, place.distance, width, self.grid.ppi)
 
     def _lip(self, place: Place) -> Array:
         """Return what piles up along torn edges, mil: knobs near the rim, a low swell behind it."""

@@ -1,0 +1,104 @@
+"""What a blade does to plaster: riding, filling, edges, grains and pits."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from render import blade, fields
+from render.fields import Grid, Points
+from render.wall import Wall
+
+
+def test_blade_rides_level_on_a_flat_wall() -> None:
+    """A flat wall is its own envelope."""
+    flat = np.full((40, 50), 7.0, np.float32)
+    np.testing.assert_allclose(blade.ride(flat, 12.5, 0.8, 1.2, 0.7), flat, atol=1e-4)
+
+
+def test_blade_bridges_a_groove() -> None:
+    """Stiff, it rides within a tenth of the way over a narrow groove; limp, it follows the mean down."""
+    wall = np.zeros((60, 60), np.float32)
+    wall[:, 29:31] = -10.0
+    stiff, limp = (blade.ride(wall, 12.5, 0.8, 0.8, s)[30, 30] for s in (1.0, 0.0))
+    assert -1.0 < stiff <= 0.01
+    assert limp < -1.0
+
+
+@settings(max_examples=40, deadline=None)
+@given(st.floats(0.5, 80.0), st.floats(0.0, 4.0), st.floats(0.05, 3.0), st.integers(0, 100))
+def test_fill_meets_the_mean(mean: float, least: float, rounding: float, key: int) -> None:
+    """The level sought on a sample brings the mean within two percent, and nothing below the least film."""
+    gap = 4.0 * fields.fbm(Grid.over(8, 8, 12.5), 0.8, key)
+    weight = np.clip(fields.lattice(Grid.over(8, 8, 12.5), 1.0, key + 9) + 0.8, 0.0, 1.0)
+    film = blade.fill(gap, weight, mean, least, rounding)
+    assert np.mean(film * weight) == pytest.approx(mean, rel=0.02)
+    assert film.min() >= min(least, 0.5 * mean / float(np.mean(weight))) * 0.99
+
+
+def test_fill_levels() -> None:
+    """Given plenty, the top of the film is the blade's surface: film plus ground varies no more."""
+    ground = 2.0 * fields.lattice(Grid.over(6, 6, 12.5), 0.5, 3)
+    film = blade.fill(-ground, np.ones_like(ground), 40.0, 0.5, 0.5)
+    assert np.std(film + ground) < 0.01
+
+
+def test_scraped_thin_only_fills_hollows() -> None:
+    """Given little, the film lies in the hollows, and high spots keep the least film."""
+    ground = 3.0 * fields.lattice(Grid.over(6, 6, 12.5), 0.5, 3)
+    film = blade.fill(-ground, np.ones_like(ground), 1.0, 0.1, 0.2)
+    assert film[ground > 2.0].max() < 0.2
+    assert film[ground < -4.0].min() > 1.0
+
+
+def test_soft_ramp() -> None:
+    """It is x well above zero, nothing well below, and half the rounding at zero."""
+    x = np.array([-50.0, 0.0, 50.0], np.float32)
+    np.testing.assert_allclose(blade.soft_ramp(x, 2.0), [0.02, 1.0, 50.02], atol=2e-3)
+
+
+def test_softened_edge() -> None:
+    """Off the mask nothing; on it at least a little, all of it once inside by the width."""
+    distance = np.linspace(-0.3, 0.7, 51, dtype=np.float32)[None, :]
+    edge = blade.softened(distance >= 0, distance, 0.2, 25.0)
+    assert not edge[distance < 0].any()
+    assert edge[distance >= 0].min() > 0
+    np.testing.assert_allclose(edge[distance > 0.23], 1.0)
+    assert np.all(np.diff(edge[0]) >= 0)
+
+
+@settings(max_examples=20, deadline=None)
+@given(st.floats(0.5, 5.5), st.floats(0.5, 5.5), st.floats(5.0, 60.0))
+def test_splat_keeps_volume(row: float, col: float, ppi: float) -> None:
+    """A point's volume lies wholly on the wall: mean times area, in² mil."""
+    grid = Grid.over(6, 6, ppi)
+    point = Points(np.array([row]), np.array([col]), np.array([1], np.uint64))
+    got = blade.splat(grid, point, np.array([2.5]), 0.02)
+    assert got.mean(dtype=np.float64) * grid.rows * grid.cols / ppi**2 == pytest.approx(2.5, rel=1e-5)
+    centre = (got.sum(1) @ grid.row_in / got.sum(), got.sum(0) @ grid.col_in / got.sum())
+    assert centre == pytest.approx((row, col), abs=0.75 / ppi)
+
+
+@pytest.mark.parametrize("share", [0.1, 0.35, 0.8])
+def test_zone_fills_its_share(share: float) -> None:
+    """Zones fill about the share asked."""
+    got = blade.zone(Grid.over(60, 60, 6.25), 2.0, share, 5)
+    assert float(np.mean(got > 0.5)) == pytest.approx(share, abs=0.06)
+    assert got.min() >= 0
+    assert got.max() <= 1
+
+
+def test_drying_is_subtle() -> None:
+    """The factor stays within a few percent of one."""
+    tone = blade.drying(Grid.over(36, 36, 12.5), 5, None, 0.03)
+    assert float(tone.mean()) == pytest.approx(1.0, abs=0.02)
+    assert 0.01 < float(tone.std()) < 0.035
+
+
+def test_plan_height_keeps_the_mean() -> None:
+    """The plan sees the wall's mean height."""
+    wall = Wall.bare(6, 6, 50.0)
+    wall = wall.evolve(height=fields.lattice(wall.grid, 0.4, 3))
+    assert blade.plan_height(wall).mean() == pytest.approx(wall.height.mean(), abs=1e-5)

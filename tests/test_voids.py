@@ -1,0 +1,94 @@
+"""Where a coat lies: exact shares, edges displaced in inches, voids below."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from scipy import ndimage
+
+from render import strokes, voids
+from render.fields import Grid
+from render.seeds import Streams
+from render.wall import Stratum, Wall
+
+HABIT = strokes.Habit(8.0, 16.0, 0.0, 90.0, 6.0)
+
+
+def edges(grid: Grid, torn: float = 0.0, key: int = 3) -> tuple[voids.Edges, strokes.Strokes]:
+    """Return edges over strokes."""
+    sweep = strokes.lay(grid.plan, HABIT, key)
+    return voids.Edges(grid, sweep, Streams(key, "top"), torn), sweep
+
+
+@settings(max_examples=20, deadline=None)
+@given(st.floats(0.0, 1.0), st.floats(0.0, 1.0), st.integers(0, 99))
+def test_share_is_exact(share: float, torn: float, key: int) -> None:
+    """A pass covers what is asked to the pixel, however torn."""
+    grid = Grid.over(4, 5, 12.5)
+    made, sweep = edges(grid, torn, key)
+    place = made.place(voids.slow(grid.plan, sweep, 2.0, Streams(key, "top"), torn), share)
+    assert np.count_nonzero(place.mask) == round(share * place.mask.size)
+    assert place.lifts.min() >= -1e-5
+    assert place.lifts.max() <= 1 + 1e-5
+
+
+@pytest.mark.parametrize("steepness", [0.3, 1.0, 2.0])
+def test_raggedness_is_in_inches(steepness: float) -> None:
+    """Across a straight ramp a torn edge strays as far from the line, however steep the placement is."""
+    grid = Grid.over(10, 10, 25)
+    made, _ = edges(grid, torn=1.0)
+    ramp = np.broadcast_to(((grid.plan.col_in - 5.0) * steepness).astype(np.float32)[None, :], grid.plan.shape)
+    place = made.place(ramp, 0.5)
+    line = 10.0 - place.mask.sum(1) / 25.0  # where the edge of each row lies
+    stray = line[25:-25].std()
+    assert 0.02 < stray < 0.12
+
+
+def test_distance_is_in_inches() -> None:
+    """Off a straight, hardly displaced edge the distance is the distance, to a quarter."""
+    grid = Grid.over(10, 10, 25)
+    made, _ = edges(grid, torn=1.0)
+    ramp = np.broadcast_to((grid.plan.col_in - 5.0).astype(np.float32)[None, :], grid.plan.shape)
+    place = made.place(ramp, 0.5)
+    at = place.distance[40:-40, 25 * 7].mean()
+    assert at == pytest.approx(2.0 / 1.25, rel=0.1)  # a ragged edge is a quarter longer than a straight one
+
+
+def test_torn_edges_leave_islands_and_spikes() -> None:
+    """A torn edge is ragged: its perimeter is well beyond that of its smoothed outline, with islands beside it."""
+    grid = Grid.over(14, 14, 25)
+    made, sweep = edges(grid, torn=1.0)
+    mask = made.place(voids.slow(grid.plan, sweep, 3.0, Streams(3, "top"), 1.0), 0.7).mask
+    smooth = ndimage.gaussian_filter(mask.astype(float), 5.0) > 0.5
+
+    def rim(m: np.ndarray) -> int:
+        return int(np.sum(m[1:] != m[:-1]) + np.sum(m[:, 1:] != m[:, :-1]))
+
+    assert rim(mask) > 1.5 * rim(smooth)
+    assert ndimage.label(mask)[1] > 5
+
+
+def test_voids_have_many_sizes() -> None:
+    """A few large voids hold most of the ground, and many small ones lie about."""
+    grid = Grid.over(36, 36, 12.5)
+    made, sweep = edges(grid)
+    mask = made.place(voids.slow(grid.plan, sweep, 3.0, Streams(3, "top"), 0.0), 0.75).mask
+    label, count = ndimage.label(~mask)
+    size = np.sort(ndimage.sum_labels(~mask, label, np.arange(1, count + 1)))[::-1]
+    assert count > 60
+    assert size[: count // 20].sum() > 0.4 * size.sum()
+    assert np.mean(size < 12) > 0.25
+
+
+def test_beneath_reads_the_last_coat_with_voids() -> None:
+    """A full coat over a broken one leaves the broken one to be followed; without voids there is nothing to follow."""
+    wall = Wall.bare(4, 4, 12.5)
+    assert not voids.beneath(wall).any()
+    broken = np.ones(wall.grid.shape, np.float32)
+    broken[:, :25] = 0.0
+    wall = wall.add(Stratum("broken", "coat", broken)).add(Stratum("full", "coat", np.ones_like(broken)))
+    got = voids.beneath(wall)
+    assert got[:, :15].max() < -0.9
+    assert got[:, 35:].min() > 0.9
