@@ -101,10 +101,10 @@ class CrackleCoat(Coat):
         heavy = fields.resample(reach, plan, grid)
         turn = fields.resample(fields.lattice(plan, 8.0, streams.key("turn")), plan, grid)
         level = np.clip(0.5 + 1.5 * turn, 0.0, 1.0)  # trowelled criss-cross: level strokes here, upright ones there
-        streak = level * fields.fbm(grid, (0.07, 1.1), streams.key("level"), 3, 0.6)
-        streak += (1.0 - level) * fields.fbm(grid, (1.1, 0.07), streams.key("upright"), 3, 0.6)
+        streak = level * fields.fbm(grid, (0.06, 2.0), streams.key("level"), 3, 0.6)
+        streak += (1.0 - level) * fields.fbm(grid, (2.0, 0.06), streams.key("upright"), 3, 0.6)
         grain = fields.fbm(grid, 0.16, streams.key("grain"), 3, 0.7)
-        film = heavy * (1.0 + np.float32(0.030) * streak + np.float32(0.022) * grain)
+        film = heavy * (1.0 + np.float32(0.018) * streak + np.float32(0.020) * grain)
         film = np.maximum(film + self._levelling(wall), 0.12 * film + np.float32(0.01))
         film *= self._laid(grid, streams) > 0
         return scaled(np.asarray(film, np.float32), self.mean_mil(wall))
@@ -186,11 +186,11 @@ class CrackleCoat(Coat):
         """Return curl (mil) and tilt (mil per inch) of each cell: much where it slid and hangs."""
         some = seeds.hash_unit(cells.name, 72)
         free = np.where(cells.opening > 0, cells.slip**1.5, 0.0)
-        curl = (0.4 * cells.size / 0.34 + 30.0 * free * (0.4 + 1.2 * score) * np.minimum(cells.size, 3.0) / 1.3) * (
+        curl = (1.0 * cells.size / 0.34 + 30.0 * free * (0.4 + 1.2 * score) * np.minimum(cells.size, 3.0) / 1.3) * (
             0.25 + 1.5 * some**1.6
         )
         turn = 2.0 * np.pi * seeds.hash_unit(cells.name, 73)
-        slope = (1.6 + 22.0 * free) * seeds.hash_unit(cells.name, 74)
+        slope = (4.0 + 22.0 * free) * seeds.hash_unit(cells.name, 74)
         gate = np.where(cells.opening > 0, 1.0, 0.0)
         return curl * gate, gate[:, None] * np.stack([slope * np.cos(turn), slope * np.sin(turn)], axis=1)
 

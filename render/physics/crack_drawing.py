@@ -195,13 +195,10 @@ def _sorted_runs(
     """Order crossings along the rows; the last one before a pixel's middle names the pixel."""
     kept = at < window.cols - 0.5
     row, at, cell = row[kept], np.maximum(at[kept], -0.5 * window.cols), cell[kept]
-    col = np.maximum(np.ceil(at - 0.5), 0.0).astype(np.int64)
-    fine = np.clip(((at + 0.5 * window.cols) / (1.5 * window.cols) * 1024.0), 0, 1023).astype(np.int64)
-    inside = np.where(col > 0, np.clip(1024.0 * (at - 0.5 - (col - 1)), 0, 1023).astype(np.int64), fine)
-    packed = np.sort(((row * window.cols + col) << 34) | (inside << 24) | cell)
-    pixel = packed >> 34
-    last = np.append(pixel[1:] != pixel[:-1], True) if len(pixel) else np.zeros(0, bool)
-    start, names = pixel[last], (packed[last] & 0xFFFFFF).astype(np.int32)
+    order = np.argsort(row * (2.0 * window.cols) + at)
+    pixel = row[order] * window.cols + np.maximum(np.ceil(at[order] - 0.5), 0.0).astype(np.int64)
+    last = np.append(pixel[1:] != pixel[:-1], True)[: len(pixel)]
+    start, names = pixel[last], cell[order][last].astype(np.int32)
     if len(start) and start[0] > 0:
         start[0] = 0
     return start, names

@@ -128,6 +128,16 @@ def test_cells_are_filled_as_polygons_are() -> None:
         assert np.count_nonzero((filled == one) != reference) <= 2 + 0.03 * reference.sum()
 
 
+def test_a_window_in_the_middle_shows_the_same_cells() -> None:
+    """Filling a window that begins in the midst of cells names every pixel as the filling of the whole does."""
+    net = cracks.net(PLAIN, (0.0, 0.0, 12.0, 12.0), 12)
+    cells = len(net.cells.name)
+    whole = cracks.draw(net, cracks.Window(600, 600, 50.0), np.zeros(cells), np.zeros((cells, 2)))
+    part = cracks.draw(net, cracks.Window(200, 150, 50.0, 5.0, 6.0), np.zeros(cells), np.zeros((cells, 2)))
+    assert np.mean(part.cell != whole.cell[250:450, 300:450]) < 1e-3
+    np.testing.assert_allclose(part.ink[2:-2, 2:-2], whole.ink[252:448, 302:448], atol=0.02)
+
+
 @settings(max_examples=6, deadline=None)
 @given(
     top=st.floats(0, 60),
