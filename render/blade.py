@@ -6,10 +6,11 @@ The functions here shape films; the layer kinds choose among them. Heights and f
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import ndimage
+from scipy import ndimage, special
 
 from render import fields
 from render.fields import Array, Grid
@@ -100,17 +101,42 @@ def drying(grid: Grid, key: int, streaks: Array | None = None, depth: float = 0.
     return fields.resample(np.asarray(tone, np.float32), plan, grid)
 
 
-def specks(
-    grid: Grid, per_in2: float, key: int, median_in: float, spread: float, ends_in: tuple[float, float]
-) -> Array:
+@dataclass(frozen=True)
+class Sand:
+    """Grains by diameter: lognormal about ``median_in`` with log standard deviation ``spread``, within ``ends_in``."""
+
+    median_in: float
+    spread: float
+    ends_in: tuple[float, float]
+
+    def diameter(self, unit: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Return the diameters (inches) below which shares ``unit`` of the grains lie."""
+        normal = special.ndtri(np.clip(unit, 1e-12, 1.0 - 1e-12))
+        return np.clip(self.median_in * np.exp(self.spread * normal), *self.ends_in)
+
+    @property
+    def volume_in3(self) -> float:
+        """Mean volume of a grain, in cubic inches."""
+        return float(np.mean(np.pi / 6.0 * self.diameter((np.arange(2000) + 0.5) / 2000) ** 3))
+
+
+def specks(grid: Grid, sand: Sand, mean_mil: float, most_per_in2: float, key: int) -> Array:
     """Return sand grains as their volume per area, in mil: float32 (rows, cols).
 
-    Diameters are lognormal about ``median_in`` with log standard deviation ``spread``, held within ``ends_in``. A
-    grain's volume is shared among the pixels that it covers, so coarse pictures keep it.
+    ``mean_mil`` is what all grains come to on the wall. Where that is more than ``most_per_in2`` grains, the largest
+    are drawn singly and the finer as noise. A grain's volume is shared among the pixels that it covers, so coarse
+    pictures keep it.
     """
-    points = fields.scatter(grid, per_in2, key, 12.0, 0.1)
-    size = np.clip(median_in * np.exp(spread * points.normal(1)), *ends_in)
-    return splat(grid, points, np.pi / 6.0 * size**3 * 1000.0, float(np.median(size)) if size.size else median_in)
+    number = mean_mil / 1000.0 / sand.volume_in3  # of grains per in²
+    drawn = min(number, most_per_in2)
+    points = fields.scatter(grid, drawn, key, 12.0, 0.1)
+    size = sand.diameter(1.0 - drawn / max(number, 1e-12) * points.unit(1))
+    coarse = splat(grid, points, np.pi / 6.0 * size**3 * 1000.0, float(np.median(size)) if size.size else 0.0)
+    rest = mean_mil - float(np.mean(coarse, dtype=np.float64))
+    if rest <= 0.0:
+        return coarse
+    fine = np.maximum(fields.lattice(grid, 0.9 * sand.median_in, key + 1) + 0.6, 0.0)
+    return coarse + fine * np.float32(rest / max(float(np.mean(fine, dtype=np.float64)), 1e-6))
 
 
 def splat(grid: Grid, points: fields.Points, volume: NDArray[np.float64], size_in: float) -> Array:
@@ -136,11 +162,6 @@ def splat(grid: Grid, points: fields.Points, volume: NDArray[np.float64], size_i
 
 def zone(plan: Grid, wavelength: float, share: float, key: int) -> Array:
     """Return 0 outside and up to 1 inside zones that fill about ``share`` of the wall, soft at their rims."""
-    level = math.sqrt(2.0) * _inverse_erf(1.0 - 2.0 * min(max(share, 1e-6), 1 - 1e-6))
+    level = float(special.ndtri(1.0 - min(max(share, 1e-6), 1 - 1e-6)))
     return np.clip((fields.fbm(plan, wavelength, key, 4, 0.55) - np.float32(level)) * 1.6 + 0.5, 0.0, 1.0)
 
-
-def _inverse_erf(x: float) -> float:
-    from scipy.special import erfinv
-
-    return float(erfinv(x))

@@ -54,8 +54,10 @@ class TextureCoat(Coat):
         laid = strokes.lay(wall.grid.plan, self._habit(), streams.key("passes"))
         body = self._body(wall, laid, streams) * self._peel(wall.grid, laid, streams)
         mask, edge = self._place(wall.grid, streams)
-        film = body * edge
-        film = _with_sand(scaled(film, mean), self._sand(wall.grid, streams) * mask, self.material.grain)
+        film = scaled(body * edge, mean)
+        if self.material.grain > 0 and self.grain_size > 0 and mean > 0:
+            thick = mean / max(float(np.mean(mask)), 1e-6)
+            film = film * np.float32(1.0 - self.material.grain) + self._sand(wall, thick, streams) * edge
         film = np.where(mask, np.maximum(film, np.float32(1e-3 * mean)), np.float32(0.0))
         film = scaled(film, mean)
         tone = np.where(mask, blade.drying(wall.grid, streams.key("drying"), laid.supply - 0.5, 0.02), wall.tone)
@@ -93,8 +95,10 @@ class TextureCoat(Coat):
             peel += 0.3 * fields.lattice(grid, 0.4 * size, key + 5)
             peel = np.maximum(peel, 0.0) ** 1.25 - 0.35  # tips stand where the nap let go, with even ground between
             return np.asarray(np.maximum(1.0 + 0.6 * peel, 0.15), np.float32)
-        pitch, stretch, depth = (0.16, 22.0, 0.3) if self.method == "brush" else (0.3, 14.0, 0.16)
-        return np.asarray(np.maximum(1.0 + depth * strokes.grain(laid, grid, Marks(pitch, stretch, 3), key), 0.15))
+        brush = self.method == "brush"
+        marks = Marks(0.16, 22.0, 3) if brush else Marks(0.3, 14.0, 3, gouge=3.0)
+        depth = np.float32(0.3 if brush else 0.22)
+        return np.asarray(np.maximum(1.0 + depth * strokes.grain(laid, grid, marks, key), 0.15), np.float32)
 
     def _place(self, grid: Grid, streams: Streams) -> tuple[np.ndarray, Array]:
         """Return where the coat lies, and its edge profile."""
@@ -107,20 +111,8 @@ class TextureCoat(Coat):
         return mask, blade.softened(mask, fields.edge_distance(field, fields.threshold(field, self.coverage), grid.ppi),
                                     0.05, grid.ppi)  # fmt: skip
 
-    def _sand(self, grid: Grid, streams: Streams) -> Array:
-        """Return the sand's volume per area, in mil, for a nominal number of grains."""
-        if self.material.grain <= 0 or self.grain_size <= 0:
-            return np.zeros(grid.shape, np.float32)
-        per_in2 = float(np.clip(0.16 / self.grain_size**2, 2.0, _MOST_GRAINS))
-        ends = (0.5 * self.grain_size, 2.2 * self.grain_size)
-        coarse = blade.specks(grid, per_in2, streams.key("sand"), 1.25 * self.grain_size, _GRAIN_SPREAD, ends)
-        fine = np.maximum(fields.lattice(grid, 0.8 * self.grain_size, streams.key("fine sand")) + 0.6, 0.0)
-        return coarse + fine * np.float32(0.35 * max(float(np.mean(coarse)), 1e-6))
-
-
-def _with_sand(body: Array, sand: Array, share: float) -> Array:
-    """Return a film of the same mean in which the sand has its share of the volume."""
-    mean, sand_mean = float(np.mean(body, dtype=np.float64)), float(np.mean(sand, dtype=np.float64))
-    if share <= 0 or sand_mean <= 0 or mean <= 0:
-        return body
-    return np.asarray(body * np.float32(1.0 - share) + sand * np.float32(share * mean / sand_mean), np.float32)
+    def _sand(self, wall: Wall, mean: float, streams: Streams) -> Array:
+        """Return the sand of a coat of that mean film, in mil: its share of the volume as grains."""
+        size = self.grain_size
+        sand = blade.Sand(size, _GRAIN_SPREAD, (0.5 * size, 2.2 * size))
+        return blade.specks(wall.grid, sand, self.material.grain * mean, _MOST_GRAINS, streams.key("sand"))

@@ -47,20 +47,27 @@ def test_common_practice_film() -> None:
     assert coat(spread="180 ft2/gal").mean_mil(wall) == pytest.approx(8.9, abs=0.05)
 
 
-def test_grains_have_a_lognormal_size() -> None:
-    """Drawn singly, grains keep the volume of a lognormal distribution within its ends, binned by volume."""
-    median, spread, per_in2 = 0.016, 0.35, 300.0
-    ends = (0.008, 0.032)
-    got = blade.specks(Grid.over(12, 12, 50), per_in2, 9, median, spread, ends).mean(dtype=np.float64)
-    rng = np.random.default_rng(2)
-    size = np.clip(median * np.exp(spread * rng.standard_normal(400_000)), *ends)
-    assert got == pytest.approx(per_in2 * np.mean(np.pi / 6 * size**3) * 1000, rel=0.03)
+def test_grains_are_lognormal() -> None:
+    """Half the grains are finer than the median, and one standard deviation is the spread; the ends hold."""
+    sand = blade.Sand(0.016, 0.4, (0.008, 0.035))
+    unit = np.array([0.5, 0.8413447, 0.1586553, 1e-9, 1 - 1e-9])
+    got = sand.diameter(unit)
+    np.testing.assert_allclose(got[:3], 0.016 * np.exp([0.0, 0.4, -0.4]), rtol=1e-5)
+    np.testing.assert_allclose(got[3:], [0.008, 0.035])
 
 
-def test_sand_keeps_its_volume_at_another_resolution() -> None:
+@pytest.mark.parametrize(("mean", "most"), [(0.1, 1e9), (2.0, 1e9), (2.0, 60.0)])
+def test_sand_keeps_its_volume(mean: float, most: float) -> None:
+    """All drawn singly or the largest only, the grains come to the volume that the coat holds."""
+    sand = blade.Sand(0.016, 0.35, (0.008, 0.032))
+    got = blade.specks(Grid.over(12, 12, 25), sand, mean, most, 9).mean(dtype=np.float64)
+    assert got == pytest.approx(mean, rel=0.05)
+
+
+def test_sand_at_another_resolution() -> None:
     """Grains are binned by volume: averaged down, a fine picture is the coarse one, grain for grain."""
-    fine = blade.specks(Grid.over(6, 6, 50), 60.0, 9, 0.016, 0.35, (0.008, 0.032))
-    coarse = blade.specks(Grid.over(6, 6, 12.5), 60.0, 9, 0.016, 0.35, (0.008, 0.032))
+    sand = blade.Sand(0.016, 0.35, (0.008, 0.032))
+    fine, coarse = (blade.specks(Grid.over(6, 6, ppi), sand, 0.2, 1e9, 9) for ppi in (50.0, 12.5))
     down = fine.reshape(75, 4, 75, 4).mean((1, 3))
     assert down[1:-1, 1:-1].sum() == pytest.approx(coarse[1:-1, 1:-1].sum(), rel=0.01)
     assert np.corrcoef(down.ravel(), coarse.ravel())[0, 1] > 0.75
