@@ -12,10 +12,11 @@ from pydantic import Field, field_validator
 
 from render import fields
 from render.fields import Array, Grid
-from render.layers.base import Coat, Length, scaled
+from render.layers.base import Coat, Length, Optics, scaled
 from render.seeds import Streams
 from render.wall import Wall
 
+_CLEAR = 0.03  # of the absorption and scattering that the material's hiding film stands for: chosen by eye
 _FEATHER_IN = 0.8  # a brush leaves the rim of a patch thin over this distance
 
 
@@ -58,6 +59,11 @@ class Size(Coat):
         )
         slip = np.where(on, np.clip(full * uneven, 0.0, 1.0), wall.slip).astype(np.float32)
         return wall.add(self.stratum(scaled(film, self.mean_mil(wall))), slip=slip)
+
+    def optics(self) -> Optics:
+        """A size dries clear: it veils what lies below far less than a paint of its colour."""
+        k, s = super().optics()
+        return k * _CLEAR, s * _CLEAR
 
     def _reach(self) -> float:
         """Return about how many inches lie between two placements one apart."""

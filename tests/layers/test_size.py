@@ -80,3 +80,14 @@ def test_words_say_where(placement: str) -> None:
     """The layer list says where it is brushed."""
     layer = Size.model_validate({"name": "size", "material": "release size", "placement": placement})
     assert placement.rstrip("s") in layer.words() and "release size" in layer.words()
+
+
+def test_it_dries_clear() -> None:
+    """A generous film of size, 20 mil, changes what is seen of a dark red base by less than two CIEDE2000 units."""
+    from render import colour
+
+    base = colour.parse_colour("#7a4630")
+    k, s = Size.model_validate({"name": "size", "material": "release size"}).optics()
+    seen = colour.film_exact(base, k, s, 20.0)
+    bare, sized_over = (colour.to_lab(colour.to_linear_rgb(one)) for one in (base, seen))
+    assert 0.0 < float(colour.delta_e(bare, sized_over)) < 2.0
