@@ -58,11 +58,13 @@ class Patches:
     turn: NDArray[np.float32]
 
 
-def patches(grid: Grid, drops: Drops, outline: Array, reach: float, ragged: Array | None = None) -> Patches:
+def patches(
+    grid: Grid, drops: Drops, outline: Array, reach: float, *, ragged: Array | None = None, taper: float = 0.0
+) -> Patches:
     """Return the pixels within ``reach`` radii of each drop.
 
     ``outline`` (n, angles) is each drop's radius about its mean, by direction; ``ragged`` (rows, cols)
-    adds the wall's own unevenness to it.
+    adds the wall's own unevenness to it; ``taper`` narrows drawn-out drops toward their lower end.
     """
     ppi = grid.ppi
     r0, c0 = drops.row_in * ppi - 0.5, drops.col_in * ppi - 0.5
@@ -79,7 +81,8 @@ def patches(grid: Grid, drops: Drops, outline: Array, reach: float, ragged: Arra
     pixel = row * grid.cols + col
     down = (row - r0[drop]).astype(np.float32)
     down = np.where(down > 0, down / (1 + drops.tall[drop]), down).astype(np.float32)
-    across = (col - c0[drop]).astype(np.float32)
+    tail = np.maximum(down, 0.0) / np.maximum(size[drop], 1e-3) * np.minimum(drops.tall[drop], 1.5) * taper
+    across = ((col - c0[drop]) * (1.0 + tail)).astype(np.float32)
     turn = (np.arctan2(across, down) / np.float32(2 * np.pi)) % 1.0
     own = _around(outline.astype(np.float32), drop, turn)
     rho = np.sqrt(down * down + across * across) / (own * (drops.radius * ppi)[drop].astype(np.float32))
@@ -158,7 +161,7 @@ def open_spots(bed: Bed, mobile: Sequence[Array], drops: Drops, key: int, streng
     ragged = 0.10 * fields.fbm(grid, 0.4, key + 900, 3, 0.6)
     drops = drops.where(_on_wall(drops, grid))
     large = drops.radius > _SHAPED_IN
-    at = patches(grid, drops, outlines(drops.ids, key, shaped=large), 1.75, ragged)
+    at = patches(grid, drops, outlines(drops.ids, key, shaped=large), 1.75, ragged=ragged)
     radius, ratio = spot_profile()
     film = np.interp(at.rho, radius, ratio).astype(np.float32)
     lift = strength * (1.0 - np.minimum(film, 1.0) ** 2.4) * np.clip(1.15 - at.rho, 0, 0.12) / 0.12

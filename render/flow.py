@@ -226,6 +226,23 @@ def wash_down(film: Array, share: Array, reach: float, grid: Grid) -> tuple[Arra
     return share_out(film - lifted + laid, mean(film) - off), off
 
 
+def draw_out(film: Array, reach: float, grid: Grid, axis: int) -> Array:
+    """Return a film drawn out both ways along an axis (0 down, 1 across), ``reach`` inches on the mean;
+    the mean is kept.
+    """
+    keep = float(np.exp(-1.0 / (reach * grid.ppi)))
+    b, a = np.array([1.0 - keep], np.float32), np.array([1.0, -keep], np.float32)
+    there = _held(film, b, a, axis)
+    back = np.flip(_held(np.flip(film, axis), b, a, axis), axis)
+    return share_out(np.asarray(0.5 * (there + back), np.float32), mean(film))
+
+
+def _held(film: Array, b: Array, a: Array, axis: int) -> Array:
+    """Run a first-order filter that starts as if the first line had always been there."""
+    first = np.take(film, [0], axis) * a.dtype.type(-a[1])
+    return np.asarray(signal.lfilter(b, a, film, axis=axis, zi=first)[0], np.float32)
+
+
 def push_aside(film: Array, slide: Array, grid: Grid, reach: float = 0.5) -> Array:
     """Return a film pushed sideways, ``reach`` inches on the mean, right where ``slide`` is positive and
     left where not.

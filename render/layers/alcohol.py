@@ -13,8 +13,9 @@ from typing import Annotated, ClassVar, Literal
 import numpy as np
 from pydantic import Field
 
-from render import droplets, fields, flow, seeds
+from render import droplets, fields, flow, seeds, trails
 from render.layers.base import Length, Liquid, Share
+from render.physics.runs import Runs
 from render.seeds import Streams
 from render.wall import Wall
 
@@ -54,13 +55,25 @@ class Alcohol(Liquid):
         return float(np.mean(thinner))
 
     def apply(self, wall: Wall, streams: Streams) -> Wall:
-        """Return the wall with the spots opened; colour is moved, none leaves except by runs."""
+        """Return the wall with the spots opened; colour is moved, and leaves by runs alone."""
         return flow.change(wall, lambda bed, mobile: self._work(bed, mobile, streams))
 
     def _work(self, bed: flow.Bed, mobile: list, streams: Streams) -> tuple[list, list]:
         drops = _flicks(bed.grid, self, streams)
         mobile = droplets.open_spots(bed, mobile, drops, streams.key("spots"))
-        return mobile, [0.0] * len(mobile)
+        runs = _drips(bed, drops, streams, 1.0 if self.how == "poured" else 0.3)
+        look = trails.RunLook(lift=0.75, lay=0.3, flare=2.0)
+        return trails.run_down(bed, mobile, runs, look, streams.key("outline"))
+
+
+def _drips(bed: flow.Bed, drops: droplets.Drops, streams: Streams, share: float) -> Runs:
+    """Runs that set out from the lower rim of a share of the large spots, where the liquid gathers."""
+    chance = seeds.hash_unit(drops.ids, streams.key("drips"))
+    on = (drops.radius > 0.22) & (chance < share)
+    large = drops.where(on)
+    volume = 9.0 * large.radius**2 * (0.3 + seeds.hash_unit(large.ids, streams.key("drip size")))
+    row = large.row_in + 0.75 * large.radius * (1.0 + large.tall)
+    return trails.sweep(bed, row, large.col_in, volume, key=streams.key("stray"))
 
 
 def _flicks(grid: fields.Grid, layer: Alcohol, streams: Streams) -> droplets.Drops:
@@ -86,7 +99,8 @@ def _flicks(grid: fields.Grid, layer: Alcohol, streams: Streams) -> droplets.Dro
         ids.append(seeds.mix64(points.ids + np.uint64(number))[on])
     row, col, size, tall, turn = np.concatenate(parts, 1)
     size = np.clip(size, 0.025, layer.largest)
-    drawn = (0.25 if layer.how == "flicked" else 1.2) * tall**3 * np.clip(size / 0.3, 0, 1)
+    stretch = 0.3 * tall**3 if layer.how == "flicked" else 0.4 + 2.0 * tall**2
+    drawn = stretch * np.clip(size / 0.3, 0, 1)
     drops = droplets.Drops(row, col, size, drawn, np.concatenate(ids))
     opened = replace(drops, radius=_OPEN * drops.radius)
     return drops.where(turn <= droplets.until(grid.plan, opened, turn, layer.coverage))

@@ -45,15 +45,25 @@ class Drag(Layer):
     def apply(self, wall: Wall, streams: Streams) -> Wall:
         """Return the wall with the colour in lines; none leaves."""
         lines = _lines(wall.grid, self, streams.key("lines"))
-        return flow.change(wall, lambda bed, mobile: (_pull(bed, mobile, lines), [0.0] * len(mobile)), self.of)
+
+        def work(bed: flow.Bed, mobile: list[Array]) -> tuple[list[Array], list[float]]:
+            return _pull(bed, mobile, lines, self.way == "level"), [0.0] * len(mobile)
+
+        return flow.change(wall, work, self.of)
 
 
-def _pull(bed: flow.Bed, mobile: list[Array], lines: Array) -> list[Array]:
-    """Colour on the lines' crests thins, between them it gathers; what hollows hold the bristles do not
-    reach.
+def _pull(bed: flow.Bed, mobile: list[Array], lines: Array, level: bool) -> list[Array]:
+    """Bristles draw the colour out along their way, gather it between the lines, and miss what lies in
+    hollows.
     """
-    reach = np.exp(lines * (0.35 + 0.65 * flow.high_spots(bed)))
-    return [flow.share_out(film * reach, flow.mean(film)) for film in mobile]
+    reach = 0.35 + 0.65 * flow.high_spots(bed)
+    weight = np.exp(lines * reach)
+    out = []
+    for film in mobile:
+        drawn = flow.draw_out(film, 2.2, bed.grid, axis=1 if level else 0)
+        pulled = (film + (drawn - film) * np.float32(0.85) * reach) * weight
+        out.append(flow.share_out(pulled.astype(np.float32), flow.mean(film)))
+    return out
 
 
 def _lines(grid: Grid, layer: Drag, key: int) -> Array:
@@ -64,9 +74,9 @@ def _lines(grid: Grid, layer: Drag, key: int) -> Array:
     across = Grid(grid.cols, grid.rows, grid.ppi) if turn else grid
     gap = max(layer.spacing, 0.01)
     if layer.tool == "brush":
-        lines = 0.8 * fields.fbm(across, (14.0, gap), key, 2, 0.7) + 0.5 * fields.fbm(
-            across, (22.0, 4 * gap), key + 9, 2
-        )
+        lines = 0.65 * fields.fbm(across, (5.0, gap), key, 2, 0.7)
+        lines += 0.5 * fields.fbm(across, (17.0, 1.7 * gap), key + 5, 2, 0.7)
+        lines += 0.4 * fields.fbm(across, (22.0, 6 * gap), key + 9, 2)
     else:
         waver = 0.12 * fields.lattice(across, (5.0, 40.0), key) + 0.05 * fields.lattice(across, (1.4, 3.0), key + 1)
         phase = (across.col_in[None, :] + waver) / gap

@@ -53,28 +53,62 @@ class Streak(Wash):
         zero = np.zeros(wall.grid.shape, np.float32)
         if not len(row) or film <= 0:
             return wall.add(self.stratum(np.full_like(zero, film)))
-        volume = np.clip(weight * film * wall.area_ft2 * 144.0 / weight.sum() * 1.5, 0.01, 20.0)
-        law = rivulets.RunLaw(step=1.0 / trails.RUN_PPI, width=0.036, trail=1.4, stop=0.01)
-        runs = trails.sweep(bed, row, col, volume, key=streams.key("stray"), law=law)
-        load = runs.volume[np.minimum(runs.first, len(runs.volume) - 1), np.arange(runs.first.size)][:, None]
-        load = load * (0.06 + seeds.hash_unit(trails.ids(runs), streams.key("strength")) ** 2.5)[:, None]
-        load = load * (0.75 * film * wall.grid.rows * wall.grid.cols / load.sum())
-        look = trails.RunLook(lift=0.0, lay=0.16, saturation=1e9, flare=1.5, core=0.5)
-        laid, off = trails.run_down(bed, [zero], runs, look, streams.key("outline"), load)
-        brushed = laid[0] + flow.share_out(_brushed(bed, row, col, weight, streams), 0.25 * film)
-        brushed = flow.share_out(flow.into_hollows(brushed, bed, 0.5), film)
-        wall = wall.add(self.stratum(brushed, brushed * np.float32(0.3)))
-        kept = brushed * np.float32(1.0 - off[0] / film)
-        return wall.move(self.name, kept, run_off_gal=flow.gallons(wall, off[0]))
+        brushed = flow.share_out(_brushed(bed, row, col, weight, streams), film)
+        veiled, veil_off = _veil(bed, brushed * np.float32(0.78), streams)
+        run, run_off = _runs(bed, row, col, weight, streams, 0.22 * film)
+        off = veil_off + run_off
+        wall = wall.add(self.stratum(brushed, brushed * np.float32(0.2)))
+        lies = flow.share_out(flow.into_hollows(veiled + run, bed, 0.5), film - off)
+        return wall.move(self.name, lies, run_off_gal=flow.gallons(wall, off))
+
+
+def _veil(bed: flow.Bed, film: Array, streams: Streams) -> tuple[Array, float]:
+    """Most of the colour washes down in wavering veils that fade: the film, and the mean film that ran
+    off.
+    """
+    key, grid, plan = streams.key("veil"), bed.grid, bed.grid.plan
+    share = np.clip(0.75 + 0.2 * fields.fbm(plan, (2.0, 0.5), key, 2), 0.0, 0.95)
+    washed, off = flow.wash_down(fields.resample(film, grid, plan), share, 5.0, plan)
+    row = np.arange(plan.rows, dtype=np.float32)[:, None] + np.zeros(plan.shape, np.float32)
+    sway = 0.3 * fields.lattice(plan, (6.0, 3.0), key + 5) + 0.07 * fields.lattice(plan, (1.5, 0.8), key + 6)
+    col = np.arange(plan.cols, dtype=np.float32)[None, :] + np.float32(plan.ppi) * sway
+    veil = fields.resample(fields.gather(washed, row, col), plan, grid)
+    wisps = np.exp(0.8 * fields.fbm(grid, (4.0, 0.16), key + 9, 4, 0.68) + 0.4 * fields.fbm(grid, 1.2, key + 19, 3))
+    return flow.share_out(veil * wisps, flow.mean(film) - off), off
+
+
+def _runs(
+    bed: flow.Bed, row: Floats, col: Floats, weight: Floats, streams: Streams, film: float
+) -> tuple[Array, float]:
+    """The rest goes down in a few runs of very different strength: the film, and the mean film that ran
+    off.
+    """
+    grid = bed.grid
+    volume = np.clip(1.2 * weight, 0.05, 12.0)
+    law = rivulets.RunLaw(step=1.0 / trails.RUN_PPI, width=0.04, trail=1.6, stop=0.01)
+    runs = trails.sweep(bed, row, col, volume, key=streams.key("stray"), law=law)
+    zero = np.zeros(grid.shape, np.float32)
+    if not runs.first.size:
+        return zero + np.float32(film), 0.0
+    load = runs.volume[np.minimum(runs.first, len(runs.volume) - 1), np.arange(runs.first.size)] + 1e-9
+    load = load * (0.04 + seeds.hash_unit(trails.ids(runs), streams.key("strength")) ** 3)
+    load *= film * grid.rows * grid.cols / load.sum()
+    look = trails.RunLook(lift=0.0, lay=0.16, saturation=1e9, flare=2.0, core=0.5)
+    laid, off = trails.run_down(bed, [zero], runs, look, streams.key("outline"), load[:, None])
+    return laid[0], off[0]
 
 
 def _brushed(bed: flow.Bed, row: Floats, col: Floats, weight: Floats, streams: Streams) -> Array:
     """Where the brush set the colour down: ragged upright dabs about the starts, broken by the relief."""
     plan, key = bed.grid.plan, streams.key("brushed")
+    row_at = np.clip(((row + 0.5) * plan.ppi).astype(np.int64), 0, plan.rows - 1)
+    col_at = np.clip((col * plan.ppi).astype(np.int64), 0, plan.cols - 1)
     spot = np.zeros(plan.shape, np.float32)
-    at = (np.clip((a * plan.ppi).astype(np.int64), 0, n - 1) for a, n in ((row + 0.5, plan.rows), (col, plan.cols)))
-    np.add.at(spot, tuple(at), weight.astype(np.float32))
-    spot = ndimage.gaussian_filter(spot, (0.5 * plan.ppi, 0.16 * plan.ppi), truncate=2.5)
+    for number, width in enumerate((0.12, 0.5)):  # the edge and the flat of the brush
+        some = np.arange(row.size) % 2 == number
+        dab = np.zeros(plan.shape, np.float32)
+        np.add.at(dab, (row_at[some], col_at[some]), weight[some].astype(np.float32))
+        spot += ndimage.gaussian_filter(dab, (0.6 * plan.ppi, width * plan.ppi), truncate=2.5)
     ragged = np.exp(1.3 * fields.fbm(plan, (0.9, 0.3), key, 4, 0.7))
     dab = fields.resample(spot * ragged, plan, bed.grid)
     return dab * np.exp(0.3 * fields.fbm(bed.grid, (1.0, 0.12), key + 9, 2, 0.7))
