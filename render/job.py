@@ -154,7 +154,7 @@ class Option(_Part):
     title: Words = ""
     finish: str
     change: dict[str, Any] = {}
-    note: Text = ""
+    note: Annotated[str, Field(max_length=600)] = ""
     pour: int = 1
 
 
@@ -326,7 +326,9 @@ class Offer:
     @property
     def title(self) -> str:
         """The option's own title, or the name of its finish."""
-        return self.option.title or self.finishes[0].name
+        names = [one.name for one in self.finishes]
+        more = f", {len(names) - 2} more" if len(names) > 2 else ""
+        return self.option.title or " and ".join(names[:2]) + more
 
     @property
     def finishes(self) -> tuple[Finish, ...]:

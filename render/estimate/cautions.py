@@ -16,6 +16,7 @@ from render.materials import Material
 
 DEFER = "Follow the product's safety data sheet, local codes and licensed practice."
 LEAD_YEAR = 1978
+_MOST_ROOMS = 6  # that a caution names one by one
 LEAD_FT2 = 6.0  # 40 CFR 745.83: minor repair inside disturbs six square feet or less per room
 ABRADES = frozenset(("sand", "chip", "scrape"))
 _BY_JOB = frozenset(("dust", "old paint", "ladder"))  # these depend on what lies below, the house and the walls
@@ -24,11 +25,12 @@ _DUSTY_CLASSES = frozenset(("plaster", "crackle plaster", "lime plaster", "limew
 
 @dataclass(frozen=True)
 class Hazard:
-    """An entry of the table: heading, what to do, and where it is from."""
+    """An entry of the table: heading, what the crew does, where it is from, and what the client is told."""
 
     title: str
     text: str
     source: str
+    client: str
 
 
 TABLE: Mapping[str, Hazard] = {
@@ -38,41 +40,50 @@ TABLE: Mapping[str, Hazard] = {
         "windows and keep air moving. Exposure limit 400 ppm over a working day. Keep containers closed and rags "
         "in a covered metal bin.",
         "NIOSH Pocket Guide to Chemical Hazards, 2-propanol; 29 CFR 1926.252(e)",
+        "We flick alcohol into the wet colour. For that hour: no flame, pilot light or candle nearby, windows open, "
+        "and please stay out of the room.",
     ),
     "dust": Hazard(
         "Dust from sanding or chipping plaster",
         "It can carry respirable crystalline silica. Sand wet or with a vacuum, close the room off, wear a fitted "
         "respirator, and do not sweep dry.",
         "29 CFR 1926.1153; NIOSH 99-113",
+        "Sanding makes fine dust. We sand wet or with a vacuum and close the room off; please leave its doors shut.",
     ),
     "old paint": Hazard(
         "Old paint may hold lead",
         "The house was built before 1978 and more than 6 ft² of surface in a room is sanded, scraped or chipped: a "
         "certified firm and renovator, containment, and no open dry sanding or torch, unless a test shows no lead.",
         "EPA Renovation, Repair and Painting rule, 40 CFR 745 subpart E (745.80-745.83)",
+        "Your house was built before 1978. Unless a test shows that the old paint holds no lead, the walls are worked "
+        "by a certified firm under the EPA's rule, and the rooms are sealed off while it does.",
     ),
     "ladder": Hazard(
         "Work above reach",
         "Stand the ladder's foot out a quarter of its working length, three points of contact, never on the top step. "
         "Over long walls use a platform.",
         "29 CFR 1926.1053",
+        "There will be ladders and platforms in the rooms; please leave them to us.",
     ),
     "wet floor": Hazard(
         "Wet floor",
         "Water and glaze run off the wall. Wet drop cloths slip: use absorbent cloths over sheeting, change them when "
         "they are full, keep leads and lamps off the floor.",
         "General duty to keep walkways clear and dry (29 CFR 1910.22; from memory)",
+        "Water and colour run down to covered floors, and wet covers are slippery: please walk around them.",
     ),
     "lime": Hazard(
         "Lime",
         "Wet lime is caustic to eyes and skin. Goggles, gloves and long sleeves; keep clean water at hand to rinse.",
         "The product's own safety data sheet under 29 CFR 1910.1200 (from memory)",
+        "Fresh lime burns eyes and skin. Children and animals stay away from the walls until they are dry.",
     ),
     "oily rags": Hazard(
         "Rags with drying oil",
         "They can heat up and catch fire by themselves: spread them out to dry flat outside, or keep them under water "
         "in a closed metal bin.",
         "29 CFR 1926.252(e)",
+        "Rags with oil in them can catch fire by themselves; we take ours away and leave none behind.",
     ),
 }
 
@@ -86,6 +97,7 @@ class Caution:
     text: str
     source: str
     causes: tuple[str, ...]
+    client: str
 
     @property
     def full(self) -> str:
@@ -155,14 +167,23 @@ def _old_paint(file: JobFile, offer: Offer) -> list[str]:
 
 
 def _above_reach(file: JobFile, offer: Offer) -> list[str]:
-    reach = file.work.reach
-    high = [one for one in offer.walls if one.wall.top > reach]
-    return [f"{one.label}: {one.wall.top / 12:.4g} ft" for one in high]
+    """Return the rooms with a wall higher than the reach, and how high it is."""
+    tops: dict[str, float] = {}
+    for one in offer.walls:
+        tops[one.room.name] = max(tops.get(one.room.name, 0.0), one.wall.top)
+    high = {room: top for room, top in tops.items() if top > file.work.reach}
+    if len(high) > _MOST_ROOMS:
+        return [f"{len(high)} rooms: up to {_height(max(high.values()), file.units)}"]
+    return [f"{room}: up to {_height(top, file.units)}" for room, top in high.items()]
+
+
+def _height(inches: float, units: str) -> str:
+    return f"{inches * 0.0254:.3g} m" if units == "metric" else f"{inches / 12:.4g} ft"
 
 
 def _caution(key: str, causes: Sequence[str]) -> Caution:
     hazard = TABLE[key]
-    return Caution(key, hazard.title, hazard.text, hazard.source, tuple(dict.fromkeys(causes)))
+    return Caution(key, hazard.title, hazard.text, hazard.source, tuple(dict.fromkeys(causes)), hazard.client)
 
 
 def for_finish(finish: Finish) -> tuple[Caution, ...]:

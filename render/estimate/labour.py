@@ -41,6 +41,12 @@ EXAMPLES: Mapping[str, tuple[float, float]] = {
     "streak": (250, 400),
     "drag": (60, 100),
     "sealer": (150, 220),
+    "joint": (60, 110),
+    "ruling": (80, 140),
+    "sponge": (90, 150),
+    "stencil": (20, 40),
+    "board_marked": (30, 50),
+    "patina": (70, 120),
 }
 _BY_CLASS: tuple[tuple[type[Layer], tuple[float, float]], ...] = (
     (Coat, (60, 100)),

@@ -56,12 +56,24 @@ def _drying(layers: Sequence[Layer]) -> tuple[float, float, float]:
     return low, likely, high
 
 
+def _blended_later(layers: Sequence[Layer], number: int) -> bool:
+    """Return whether a colour laid over another wet one is worked into it by a later spreading, before any coat."""
+    if number == 0 or not (isinstance(layers[number], Wash) and isinstance(layers[number - 1], Wash)):
+        return False
+    for later in layers[number + 1 :]:
+        if later.kind == "spread":
+            return True
+        if not (isinstance(later, Wash) or later.kind in WHILE_WET):
+            return False
+    return False
+
+
 def sessions(finish: Finish) -> tuple[Session, ...]:
     """Return a finish's layers grouped by what is done while wet."""
     groups: list[list[Layer]] = []
     before: Layer | None = None
-    for layer in finish.layers:
-        if joins(layer, before):
+    for number, layer in enumerate(finish.layers):
+        if joins(layer, before) or _blended_later(finish.layers, number):
             groups[-1].append(layer)
         else:
             groups.append([layer])

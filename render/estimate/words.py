@@ -42,7 +42,7 @@ def ends(span: Span, units: Units = "imperial") -> str:
 
 def area(ft2: float, units: Units = "imperial") -> str:
     """Return an area."""
-    return f"{ft2 * M2_PER_FT2:.1f} m²" if units == "metric" else f"{ft2:.1f} ft²"
+    return f"{ft2 * M2_PER_FT2:,.1f} m²" if units == "metric" else f"{ft2:,.1f} ft²"
 
 
 def length(inches: float, units: Units = "imperial") -> str:
@@ -78,6 +78,13 @@ def round_money(value: Decimal, currency: str) -> str:
 def hours(span: Span) -> str:
     """Return hours to the tenth with their range."""
     return f"{span.likely:.1f}" if span.low == span.high else f"{span.likely:.1f} ({span.low:.1f}–{span.high:.1f})"
+
+
+def time(low: float, high: float) -> str:
+    """Return a time in hours as people say it: 10–20 min, 3–5 h, 2–4 days."""
+    unit, size = ("min", 1 / 60) if high < 1 else ("h", 1.0) if high < 72 else ("days", 24.0)
+    ends = [f"{one / size:.3g}" for one in (low, high)]
+    return f"{ends[0]} {unit}" if ends[0] == ends[1] else f"{ends[0]}–{ends[1]} {unit}"
 
 
 def count(number: int, noun: str) -> str:

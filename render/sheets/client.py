@@ -6,6 +6,7 @@ Landscape, so that the pictures are as large as the paper allows; up to three op
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from textwrap import shorten
 from typing import Any
 
 from reportlab.lib.colors import HexColor
@@ -18,26 +19,35 @@ from render.sheets.lettering import QUIET, RULE
 
 _ACROSS = 3
 _GAP = 0.3 * inch
-_TALLEST = 3.9 * inch
+_LEAST = 1.4 * inch  # the smallest that a picture is made
+_BELOW = 26.0  # points for the sentence under the options
+_SCALE = 13.0
+_SMALL = 0.24  # of the column, for the further finishes of an option
+_MOST_SMALL = 3
 
 
 def pdf(sheet: ClientSheet, paper: p.Paper) -> bytes:
     """Return the client sheet as a PDF."""
-    width = p.content_width(paper, wide=True)
+    width, high = p.content_width(paper, wide=True), p.content_height(paper, wide=True)
     story: list[Any] = [*_head(sheet, width)]
+    room = high - p.height_of(story, width)
     cards = sheet.cards
     for start in range(0, len(cards), _ACROSS):
         if start:
             story.append(PageBreak())
-        story += _side_by_side(cards[start : start + _ACROSS], width)
+            room = high
+        story += _side_by_side(cards[start : start + _ACROSS], width, room - _BELOW)
+        story.append(p.text(sheet.promise, p.style(p.STRONG, 8.8)))
     story += _agreement(sheet, width)
     return p.make(story, paper, True, f"{sheet.title}: options", ", ".join(sheet.maker[:1]), lambda _: sheet.promise)
 
 
 def _head(sheet: ClientSheet, width: float) -> Iterator[Any]:
     """Yield the head of the first page: who it is for and from whom."""
-    title = p.text(sheet.title, p.style(p.TITLE, 20, leading=1.15))
-    people = " · ".join(one for one in (sheet.client[:1] or ("",)) + sheet.site[:1] if one)
+    title = p.text(
+        shorten(sheet.title, 160, placeholder=" …"), p.style(p.TITLE, _title_size(sheet.title), leading=1.15)
+    )
+    people = " · ".join(sheet.client[:1] + sheet.site[:1])
     left = [title, Spacer(0, 2), p.text(people, p.style(p.TEXT, 9, colour=QUIET))]
     quiet = p.style(p.TEXT, 8.4, colour=QUIET, alignment=2)
     strong = p.style(p.STRONG, 9, alignment=2)
@@ -48,25 +58,28 @@ def _head(sheet: ClientSheet, width: float) -> Iterator[Any]:
     yield HRFlowable(width="100%", thickness=0.6, color=HexColor(RULE), spaceAfter=11)
 
 
-def _side_by_side(cards: Sequence[Card], width: float) -> list[Any]:
-    """Return options beside each other; one alone has its picture at the left and its figures at the right."""
+def _title_size(title: str) -> float:
+    """Return the size of a title's letters: a long one is set smaller, so that the pictures keep their room."""
+    return 20.0 if len(title) <= 60 else 14.0
+
+
+def _side_by_side(cards: Sequence[Card], width: float, room: float) -> list[Any]:
+    """Return options beside each other, pictures as large as there is room; one alone has its figures beside."""
     if len(cards) == 1:
-        return _alone(cards[0], width)
-    column = (width - _GAP * (len(cards) - 1)) / len(cards)
-    column = min(column, 4.4 * inch)
-    looks = [[*_pictures(card, column)] for card in cards]
+        return _alone(cards[0], width, room)
+    column = min((width - _GAP * (len(cards) - 1)) / len(cards), 4.4 * inch)
     facts = [[*_facts(card, column)] for card in cards]
+    left = room - max(p.height_of(one, column) for one in facts)
+    looks = [[*_pictures(card, column, max(left, _LEAST))] for card in cards]
     widths = [column + _GAP] * (len(cards) - 1) + [column]
-    return [p.bare([looks, facts], widths), Spacer(0, 6)]
+    return [p.bare([looks, facts], widths, _GAP), Spacer(0, 8)]
 
 
-def _alone(card: Card, width: float) -> list[Any]:
-    left = min(width * 0.56, 5.4 * inch)
-    right = width - left - _GAP
-    return [
-        p.bare([[[*_pictures(card, left, 4.9 * inch)], [*_facts(card, right)]]], [left + _GAP, right]),
-        Spacer(0, 6),
-    ]
+def _alone(card: Card, width: float, room: float) -> list[Any]:
+    column = min(width * 0.58, room * card.shown[0].width_in / card.shown[0].height_in)
+    right = width - column - _GAP
+    looks = [*_pictures(card, column, room)]
+    return [p.bare([[looks, [*_facts(card, right)]]], [column + _GAP, right], _GAP), Spacer(0, 8)]
 
 
 def _fit(shown: Shown, width: float, tallest: float) -> tuple[float, float]:
@@ -77,17 +90,23 @@ def _fit(shown: Shown, width: float, tallest: float) -> tuple[float, float]:
     return width, height
 
 
-def _pictures(card: Card, width: float, tallest: float = _TALLEST) -> Iterator[Any]:
-    """Yield an option's pictures: the first large, further finishes of the same option smaller beneath."""
-    for number, shown in enumerate(card.shown):
-        wide, high = _fit(shown, width if number == 0 else width * 0.5, tallest if number == 0 else tallest * 0.4)
-        made = p.picture(shown.picture, wide, high)
-        made.hAlign = "LEFT"
-        yield made
-        yield p.Scale(wide, wide / shown.width_in, shown.size if number == 0 else "")
-        if len(card.shown) > 1:
-            yield p.text(shown.finish, p.style(p.STRONG, 8))
-            yield Spacer(0, 4)
+def _pictures(card: Card, width: float, room: float) -> Iterator[Any]:
+    """Yield an option's pictures within a height: the first large, further finishes of the option small beside it."""
+    first, *others = card.shown
+    small = width * _SMALL if others else 0.0
+    wide, high = _fit(first, width - small - (8 if others else 0), max(room - _SCALE - 12 * bool(others), _LEAST))
+    made = p.picture(first.picture, wide, high)
+    made.hAlign = "LEFT"
+    large = [made, p.Scale(wide, wide / first.width_in, first.size)]
+    if not others:
+        yield from large
+        return
+    name = p.style(p.STRONG, 7, leading=1.15, spaceAfter=4)
+    column: list[Any] = []
+    for one in others[:_MOST_SMALL]:
+        column += [p.picture(one.picture, *_fit(one, small, small)), p.text(shorten(one.finish, 24), name)]
+    large.append(p.text(shorten(first.finish, 60), name))
+    yield p.bare([[large, column]], [wide + 8, small])
 
 
 def _facts(card: Card, width: float) -> Iterator[Any]:
@@ -97,20 +116,25 @@ def _facts(card: Card, width: float) -> Iterator[Any]:
     yield Spacer(0, 6)
     letter = f"Option {card.letter}".upper() if len(card.letter) == 1 else card.letter
     yield p.text(letter, p.style(p.STRONG, 7.6, colour=p.ACCENT))
-    yield p.text(card.title, p.style(p.TITLE, 15, leading=1.2))
+    yield p.text(shorten(card.title, 90, placeholder=" …"), p.style(p.TITLE, 15, leading=1.2))
     if first.summary or card.note:
         yield Spacer(0, 2)
-        yield p.text(card.note or first.summary, body)
+        yield p.text(shorten(card.note or first.summary, 260, placeholder=" …"), body)
     yield Spacer(0, 7)
-    yield p.text(card.price, p.style(p.SERIF, 17, leading=1.15))
+    yield p.text(card.price, p.style(p.TEXT, 16, leading=1.25))
     yield p.text(" · ".join(one for one in (card.price_range, card.per_area) if one), quiet)
     yield p.text(card.time, quiet)
+    if card.made:
+        yield p.text(card.made, quiet)
     yield Spacer(0, 8)
     yield p.Swatches(width, [(one.code, f"LRV {one.lrv}", one.words) for one in first.colours])
     yield Spacer(0, 5)
     yield p.Bar(width, [(one.share, one.code) for one in first.shares])
     yield Spacer(0, 3)
-    yield p.text(" · ".join(f"{one.words} {one.points}" for one in first.shares), p.style(p.TEXT, 7.4, colour=QUIET))
+    yield p.text(
+        "What one sees: " + " · ".join(f"{one.words} {one.points}" for one in first.shares),
+        p.style(p.TEXT, 7.4, colour=QUIET),
+    )
 
 
 def _agreement(sheet: ClientSheet, width: float) -> list[Any]:
@@ -120,7 +144,7 @@ def _agreement(sheet: ClientSheet, width: float) -> list[Any]:
     half = (width - 0.4 * inch) / 2
     rows = [*sheet.rooms, ("Together", "", sheet.room_total)]
     rooms = p.table(
-        ("Room", "Walls", "Net area"), rows, [width * 0.26, width * 0.6, width * 0.14], right=(2,), size=8.8
+        ("Room", "Walls", "Net area"), rows, [width * 0.36, width * 0.5, width * 0.14], right=(2,), size=8.8
     )
     promises = p.bare(
         [
@@ -149,14 +173,20 @@ def _cautions(sheet: ClientSheet) -> list[Any]:
     from render.estimate.cautions import DEFER
 
     found: dict[tuple[str, str], list[str]] = {}
+    sources: dict[str, None] = {}
     for card in sheet.cards:
-        for one in card.cautions:
-            found.setdefault(one, []).append(card.letter)
+        for title, body, source in card.cautions:
+            found.setdefault((title, body), []).append(card.letter)
+            sources[source] = None
     look = p.style(p.TEXT, 8.4, spaceAfter=2)
+    several = len(sheet.cards) > 1
     lines: list[Any] = [
-        p.lead_and_text(f"{title} ({', '.join(letters)}).", body, look) for (title, body), letters in found.items()
+        p.lead_and_text(f"{title} ({', '.join(letters)})." if several else f"{title}.", body, look)
+        for (title, body), letters in found.items()
     ]
-    return [*lines, p.text(DEFER, p.style(p.TEXT, 8, colour=QUIET))] if lines else []
+    return (
+        [*lines, p.text(f"{DEFER} Sources: {'; '.join(sources)}.", p.style(p.TEXT, 7.4, colour=QUIET))] if lines else []
+    )
 
 
 def _sign(sheet: ClientSheet, width: float) -> Iterator[Any]:

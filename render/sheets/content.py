@@ -5,7 +5,7 @@ from __future__ import annotations
 import io
 from collections.abc import Callable
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime, timedelta
 from decimal import Decimal
 
 from PIL import Image
@@ -16,7 +16,7 @@ from render.estimate.batches import Units, measure
 from render.estimate.job_estimate import FinishPart, JobEstimate, OfferEstimate
 from render.estimate.price import cents
 from render.estimate.quantities import total as span_total
-from render.estimate.schedule import Schedule, Task, joins
+from render.estimate.schedule import Schedule, Task, sessions
 from render.finish import Finish
 from render.job import MEASURE_WORDS
 from render.layers.base import Laid, Layer, Liquid
@@ -35,8 +35,7 @@ _FEWEST_POINTS = 0.015  # a layer that shows less than this of the wall is summe
 _MOST_SHARES = 6
 
 PROMISED = (
-    "Your walls are finished layer by layer as listed for the option you choose, in the colour, texture and coverage "
-    "of the sample you approved.",
+    "Your walls are finished step by step as the sample you approved was made, in its colour, texture and coverage.",
     "The areas, the price and its range are for the walls listed here.",
     "Floors and everything beside the walls are covered, and the rooms are left clean.",
     "Before anything changes the price or the dates, you hear from us.",
@@ -84,11 +83,13 @@ class Shown:
     light: str
     shares: tuple[Share, ...]
     colours: tuple[Swatch, ...]
+    units: Units = "imperial"
 
     @property
     def size(self) -> str:
-        """The size in feet."""
-        return f"{self.width_in / 12:.3g} × {self.height_in / 12:.3g} ft of wall"
+        """The size in words."""
+        scale, unit = (0.0254, "m") if self.units == "metric" else (1 / 12, "ft")
+        return f"{self.width_in * scale:.3g} × {self.height_in * scale:.3g} {unit} of wall"
 
 
 @dataclass(frozen=True)
@@ -103,7 +104,8 @@ class Card:
     price_range: str
     per_area: str
     time: str
-    cautions: tuple[tuple[str, str], ...]
+    cautions: tuple[tuple[str, str, str], ...]
+    made: str
 
 
 @dataclass(frozen=True)
@@ -219,12 +221,14 @@ def _colours(got: Preview) -> tuple[Swatch, ...]:
     return tuple(Swatch(one["srgb"], f"{one['lrv']:.0f}", text) for text, one in named)
 
 
-def _shown(finish: Finish, sample: str, ppi: float, pour: int, light: str, cache: Cache, longest: int) -> Shown:
+def _shown(
+    finish: Finish, sample: str, ppi: float, pour: int, light: str, cache: Cache, longest: int, units: Units
+) -> Shown:
     got = render_preview(finish, sample, ppi, pour, light or DEFAULT_LIGHT, cache=cache)
     site = got.built.site
     return Shown(
         finish.name, finish.summary, jpeg(got.image, longest), site.height_in, site.width_in,
-        got.light, _shares(got), _colours(got),
+        got.light, _shares(got), _colours(got), units,
     )  # fmt: skip
 
 
@@ -234,8 +238,19 @@ def day_words(plan: Schedule, days: tuple[int, int, int]) -> str:
     text = words.count(likely, "working day")
     text += f" ({low} to {high})" if low != high else ""
     if plan.dated and plan.first and plan.last:
-        text += f", {plan.day_name(plan.first)} to {plan.day_name(plan.last)}"
+        year = f" {plan.first.year}"
+        first = plan.day_name(plan.first).removesuffix(year if plan.first.year == plan.last.year else "")
+        text += f", {first} to {plan.day_name(plan.last)}" if plan.first != plan.last else f", {first}{year}"
     return text
+
+
+def _made(one: OfferEstimate) -> str:
+    """Return how much handwork an option is: "20 steps by hand, from sanded base to clear sealer"."""
+    layers = one.parts[0].finish.layers
+    if not layers:
+        return ""
+    steps = words.count(sum(len(part.finish.layers) for part in one.parts), "step")
+    return f"{steps} by hand, from {layers[0].name} to {layers[-1].name}" if len(layers) > 1 else f"{steps} by hand"
 
 
 def _card(one: OfferEstimate, shown: tuple[Shown, ...]) -> Card:
@@ -254,7 +269,8 @@ def _card(one: OfferEstimate, shown: tuple[Shown, ...]) -> Card:
         price_range=f"between {low} and {high}" if low != high else "",
         per_area=f"{words.money(per, currency)} per {unit}",
         time=day_words(one.schedule, one.days),
-        cautions=tuple((c.title, c.text) for c in one.cautions if c.key != "ladder"),
+        cautions=tuple((c.title, c.client, c.source) for c in one.cautions),
+        made=_made(one),
     )
 
 
@@ -302,7 +318,7 @@ def client_sheet(
     shown: dict[str, list[Shown]] = {}
     for number, (one, finish) in enumerate(jobs):
         told(number, len(jobs), f"{one.offer.option.name}: {finish.name}")
-        picture = _shown(finish, sample, ppi, one.offer.option.pour, file.light, cache, longest)
+        picture = _shown(finish, sample, ppi, one.offer.option.pour, file.light, cache, longest, file.units)
         shown.setdefault(one.offer.option.name, []).append(picture)
     return ClientSheet(
         title=file.name,
@@ -315,7 +331,7 @@ def client_sheet(
         cards=tuple(_card(one, tuple(shown[one.offer.option.name])) for one in got.offers),
         rooms=_room_rows(got, file.units),
         room_total=words.area(got.job.offers[0].area(), file.units),
-        measured=f"Net of openings; {MEASURE_WORDS[file.measure]}.",
+        measured=f"Measured: {MEASURE_WORDS[file.measure]}.",
         promised=PROMISED,
         not_promised=NOT_PROMISED,
         priced=_priced(got),
@@ -357,7 +373,7 @@ def _facts(layer: Layer, part: FinishPart, number: int, mil: float, units: Units
         facts.append(("Spread", _spread_words(layer, units)))
     if mil > 0.05:
         film = f"{mil:.1f} mil" if units == "imperial" else f"{mil * 0.0254:.2f} mm"
-        facts.append(("Wet film", f"{film}, mean over the wall"))
+        facts.append(("Wet film, mean", film))
     if line.mixed.high > 0:
         facts.append(("Takes", words.volumes(line.mixed, units)))
     return facts
@@ -377,15 +393,14 @@ def _mix_rows(part: FinishPart, layer: Layer, units: Units) -> tuple[tuple[str, 
     return tuple(rows)
 
 
-def _after(layer: Layer, following: Layer | None) -> str:
-    """Return what comes next: go on while it is wet, or let it dry for how long."""
-    if following is not None and joins(following, layer):
-        return f"Go straight on while it is wet: {following.name}."
-    dries = layer.material.dries if isinstance(layer, Laid | Liquid) else None
-    if dries is None or dries.high <= 0:
-        return ""
-    ends = f"{dries.low:g}" if dries.low == dries.high else f"{dries.low:g}–{dries.high:g}"
-    return f"Let it dry {ends} h before the next coat."
+def _after(finish: Finish) -> list[str]:
+    """Return what comes after each layer: go on while it is wet, or let it dry for how long."""
+    found = []
+    for session in sessions(finish):
+        found += [f"Go straight on while it is wet: {one.name}." for one in session.layers[1:]]
+        low, _, high = session.dries
+        found.append(f"Let it dry {words.time(low, high)} before anything else." if high > 0 else "")
+    return found
 
 
 def _part(
@@ -399,16 +414,19 @@ def _part(
     site = site_for(sample, ppi, one.offer.option.pour)
     built = build(finish, site, cache=cache, progress=told, keep_walls=True)
     pictures = step_pictures(built, file.light or DEFAULT_LIGHT)
-    dangers = {name: c.title for c in one.cautions for name in c.causes}
+    dangers: dict[str, list[str]] = {}
+    for caution in one.cautions:
+        for name in caution.causes:
+            dangers.setdefault(name, []).append(caution.title)
+    after = _after(finish)
     steps = []
     for number, layer in enumerate(finish.layers):
-        following = finish.layers[number + 1] if number + 1 < len(finish.layers) else None
         facts = _facts(layer, part, number, built.done[number].mean_wet_mil, file.units)
         steps.append(
             Step(
                 number + 1, layer.name, layer.words(), jpeg(pictures[number], longest), tuple(facts),
-                _mix_rows(part, layer, file.units), _after(layer, following), layer.note,
-                (dangers[layer.name],) if layer.name in dangers else (),
+                _mix_rows(part, layer, file.units), after[number], layer.note,
+                tuple(dangers.get(layer.name, ())),
             )
         )  # fmt: skip
     walls = "; ".join(w.label for w in one.offer.walls if w.finish is finish)
@@ -448,7 +466,11 @@ def grouped(plan: Schedule) -> tuple[tuple[str, str, str, str], ...]:
     rows = []
     for group in groups:
         first, last = group[0], group[-1]
-        time = f"{_clock(first)}–{last.end:%H:%M}" if first.begin.date() == last.end.date() else f"from {_clock(first)}"
+        time = (
+            f"{_clock(first.begin)}–{_clock(last.end)}"
+            if first.begin.date() == last.end.date()
+            else f"from {_clock(first.begin)}"
+        )
         walls = ", ".join(one.wall for one in group if one.wall)
         place = f"{first.room}: {walls}" if walls else first.room
         team = f"Team {first.team}: " if teams > 1 else ""
@@ -457,8 +479,9 @@ def grouped(plan: Schedule) -> tuple[tuple[str, str, str, str], ...]:
     return tuple(rows)
 
 
-def _clock(task: Task) -> str:
-    return f"{task.begin:%H:%M}"
+def _clock(moment: datetime) -> str:
+    """Return a time of day to five minutes: nobody plans a wall to the minute."""
+    return f"{moment + timedelta(seconds=150) - timedelta(minutes=(moment + timedelta(seconds=150)).minute % 5):%H:%M}"
 
 
 def _consumables(one: OfferEstimate) -> tuple[str, ...]:

@@ -26,6 +26,7 @@ from render.sheets.lettering import FONTS, INK, QUIET, RULE
 
 Paper = Literal["letter", "a4"]
 MARGIN = 0.6 * inch
+_TOP, _FOOT = 0.5 * inch, 0.62 * inch
 ACCENT = "#8a5a3c"  # fired clay
 WASH = "#f4efe7"
 TEXT, STRONG, TITLE, SERIF = "fb-text", "fb-strong", "fb-title", "fb-serif"
@@ -56,7 +57,7 @@ def style(name: str, size: float, *, colour: str = INK, leading: float = 1.32, *
     use_fonts()
     return ParagraphStyle(
         f"{name}-{size}", fontName=name, fontSize=size, leading=size * leading, textColor=HexColor(colour),
-        splitLongWords=1, **more,
+        splitLongWords=1, bulletFontName=name, **more,
     )  # fmt: skip
 
 
@@ -142,7 +143,8 @@ class Scale(Flowable):
         canvas.setFillColor(HexColor(QUIET))
         canvas.setFont(TEXT, 6.6)
         canvas.drawString(foot + 4, 5.8, "1 ft (0.30 m)")
-        canvas.drawRightString(self.width, 5.8, self.words)
+        if self.width > 1.7 * inch:
+            canvas.drawRightString(self.width, 5.8, self.words)
 
 
 class Tick(Flowable):
@@ -183,6 +185,11 @@ class SignLine(Flowable):
         self.canv.drawString(0, 2, self.words)
 
 
+def height_of(flowables: Sequence[Flowable], width: float) -> float:
+    """Return the height of things set beneath each other in a column, in points."""
+    return sum(one.wrap(width, 1e6)[1] + one.getSpaceBefore() + one.getSpaceAfter() for one in flowables)
+
+
 def table(
     head: Sequence[str],
     rows: Sequence[Sequence[str]],
@@ -199,6 +206,7 @@ def table(
     made.setStyle(
         TableStyle(
             [
+                ("FONT", (0, 0), (-1, -1), TEXT),
                 ("VALIGN", (0, 0), (-1, -1), "TOP"),
                 ("LEFTPADDING", (0, 0), (0, -1), 0),
                 ("RIGHTPADDING", (-1, 0), (-1, -1), 0),
@@ -206,6 +214,7 @@ def table(
                 ("BOTTOMPADDING", (0, 0), (-1, -1), 2.8),
                 ("LINEBELOW", (0, 0), (-1, 0), 0.6, HexColor(QUIET)),
                 ("LINEBELOW", (0, 1), (-1, -1), 0.3, HexColor(RULE)),
+                ("NOSPLIT", (0, -2), (-1, -1)),
             ]
         )
     )
@@ -213,14 +222,16 @@ def table(
 
 
 def bare(rows: Sequence[Sequence[Any]], widths: Sequence[float], gap: float = 0.0) -> Table:
-    """Return a table without rules or padding, for things beside each other; ``gap`` at the right of cells."""
-    made = Table([list(row) for row in rows], colWidths=list(widths))
+    """Return a table without rules or padding, for things beside each other; ``gap`` between them."""
+    made = Table([list(row) for row in rows], colWidths=list(widths), hAlign="LEFT")
     made.setStyle(
         TableStyle(
             [
+                ("FONT", (0, 0), (-1, -1), TEXT),
                 ("VALIGN", (0, 0), (-1, -1), "TOP"),
                 ("LEFTPADDING", (0, 0), (-1, -1), 0),
-                ("RIGHTPADDING", (0, 0), (-1, -1), gap),
+                ("RIGHTPADDING", (0, 0), (-1, -1), 0),
+                ("RIGHTPADDING", (0, 0), (-2, -1), gap),
                 ("TOPPADDING", (0, 0), (-1, -1), 0),
                 ("BOTTOMPADDING", (0, 0), (-1, -1), 0),
             ]
@@ -231,7 +242,7 @@ def bare(rows: Sequence[Sequence[Any]], widths: Sequence[float], gap: float = 0.
 
 def bullets(lines: Sequence[str], look: ParagraphStyle) -> list[Paragraph]:
     """Return lines with a small dash before each."""
-    hung = style(look.fontName, look.fontSize, leftIndent=9, bulletIndent=0, spaceAfter=2.5)
+    hung = style(look.fontName, look.fontSize, leftIndent=12, bulletIndent=0, spaceAfter=2.5)
     return [Paragraph(escape(line), hung, bulletText="–") for line in lines]
 
 
@@ -253,14 +264,19 @@ def make(story: list[Any], paper: Paper, wide: bool, title: str, author: str, fo
 
     document = BaseDocTemplate(
         out, pagesize=(width, height), title=title, author=author, creator=f"finishboard {__version__}",
-        producer=f"finishboard {__version__}", invariant=1, leftMargin=MARGIN, rightMargin=MARGIN,
+        producer=f"finishboard {__version__}", invariant=1, initialFontName=TEXT, leftMargin=MARGIN, rightMargin=MARGIN,
         topMargin=MARGIN, bottomMargin=MARGIN, lang="en",
     )  # fmt: skip
-    frame = Frame(MARGIN, 0.62 * inch, width - 2 * MARGIN, height - 0.62 * inch - 0.5 * inch, 0, 0, 0, 0)
     use_fonts()
+    frame = Frame(MARGIN, _FOOT, width - 2 * MARGIN, height - _TOP - _FOOT, 0, 0, 0, 0)
     document.addPageTemplates([PageTemplate(frames=[frame], onPage=footer)])
     document.build(story)
     return out.getvalue()
+
+
+def content_height(paper: Paper, wide: bool) -> float:
+    """Return the height between the margins, in points."""
+    return page_size(paper, wide)[1] - _TOP - _FOOT
 
 
 def content_width(paper: Paper, wide: bool) -> float:

@@ -13,7 +13,9 @@ from render.sheets import paper as p
 from render.sheets.content import Part, SiteSheet, Step
 from render.sheets.lettering import QUIET, RULE
 
-_PICTURE = 1.35 * inch
+_PICTURE = 1.15 * inch
+_ACROSS = 4
+_FEW_MIXES = 4
 
 
 def pdf(sheet: SiteSheet, paper: p.Paper) -> bytes:
@@ -70,6 +72,7 @@ def _cautions(sheet: SiteSheet, width: float) -> list[Any]:
     made.setStyle(
         TableStyle(
             [
+                ("FONT", (0, 0), (-1, -1), p.TEXT),
                 ("VALIGN", (0, 0), (-1, -1), "TOP"),
                 ("BACKGROUND", (0, 0), (-1, -1), HexColor(p.WASH)),
                 ("LINEBEFORE", (0, 0), (0, -1), 2.5, HexColor(p.ACCENT)),
@@ -93,36 +96,41 @@ def _part(part: Part, sheet: SiteSheet, width: float) -> list[Any]:
     head.append(Spacer(0, 6))
     if not part.steps:
         return head
-    first, *rest = part.steps
-    return [KeepTogether([*head, _step(first, width)]), *(KeepTogether([_step(one, width)]) for one in rest)]
+    first, *rest = (_step(one, width) for one in part.steps)
+    return [KeepTogether([*head, first[0]]), *first[1:], *(piece for one in rest for piece in one)]
 
 
-def _step(step: Step, width: float) -> Any:
-    """Return one step: its picture, name, figures, mixes, and what comes after."""
+def _step(step: Step, width: float) -> list[Any]:
+    """Return one step: its picture, name, figures, mixes, and what comes after; many mixes stand beneath."""
     right = width - _PICTURE - 0.2 * inch
-    body: list[Any] = [p.lead_and_text(f"{step.number}", step.name, p.style(p.TITLE, 11, leading=1.2))]
+    body: list[Any] = [p.lead_and_text(f"{step.number}", step.name, p.style(p.TITLE, 11.5, leading=1.2))]
     warn = f"{step.kind}  ·  Caution: {', '.join(step.warn)}" if step.warn else step.kind
-    body.append(p.text(warn, p.style(p.TEXT, 8.2, colour=p.ACCENT if step.warn else QUIET)))
-    body.append(Spacer(0, 2))
+    body += [p.text(warn, p.style(p.TEXT, 8.2, colour=p.ACCENT if step.warn else QUIET)), Spacer(0, 2)]
     body.append(_figures(step, right))
-    if step.mixes:
-        widths = [0.35 * inch, right * 0.33, 0.75 * inch, right * 0.67 - 1.1 * inch]
-        body += [Spacer(0, 3), p.table(("Batch", "Walls", "Does", "Mix"), step.mixes, widths, size=7.8)]
+    few = len(step.mixes) <= _FEW_MIXES
+    if step.mixes and few:
+        body += [Spacer(0, 3), _mixes(step, right)]
     for words in (step.note, step.after):
         if words:
             body += [Spacer(0, 2), p.text(words, p.style(p.STRONG if words is step.after else p.TEXT, 8.4))]
-    body.append(Spacer(0, 8))
-    made = p.picture(step.picture, _PICTURE, _PICTURE)
-    return p.bare([[made, body]], [_PICTURE + 0.2 * inch, right])
+    made = [p.picture(step.picture, _PICTURE, _PICTURE), Spacer(0, 9)]
+    row = p.bare([[made, [*body, Spacer(0, 8)]]], [_PICTURE + 0.2 * inch, right])
+    return [KeepTogether([row])] if few else [KeepTogether([row]), _mixes(step, width), Spacer(0, 10)]
+
+
+def _mixes(step: Step, width: float) -> Any:
+    """Return the table of a step's batches."""
+    widths = [0.42 * inch, width * 0.33, 0.75 * inch, width * 0.67 - 1.17 * inch]
+    return p.table(("Batch", "Walls", "Does", "Mix"), step.mixes, widths, size=7.8)
 
 
 def _figures(step: Step, width: float) -> Any:
-    """Return the figures of a step in three columns."""
+    """Return the figures of a step in columns."""
     label, value = p.style(p.STRONG, 7, colour=QUIET, leading=1.2), p.style(p.TEXT, 8.4, leading=1.2)
     cells = [[p.text(name, label), p.text(words, value), Spacer(0, 2)] for name, words in step.facts]
-    rows = [cells[i : i + 3] for i in range(0, len(cells), 3)] or [[]]
-    rows = [row + [[]] * (3 - len(row)) for row in rows]
-    return p.bare(rows, [width / 3] * 3, gap=6)
+    rows = [cells[i : i + _ACROSS] for i in range(0, len(cells), _ACROSS)] or [[]]
+    rows = [row + [[]] * (_ACROSS - len(row)) for row in rows]
+    return p.bare(rows, [width / _ACROSS] * _ACROSS, gap=6)
 
 
 def _lists(sheet: SiteSheet, width: float) -> list[Any]:

@@ -54,7 +54,7 @@ def subset(file: Path, letters: str) -> bytes:
     from fontTools.ttLib import TTFont
 
     logging.getLogger("fontTools").setLevel(logging.ERROR)  # it remarks on dates in the shipped files
-    options = cutter.Options(flavor="woff", layout_features=["kern", "liga"], notdef_outline=True)
+    options = cutter.Options(flavor="woff", layout_features=["kern", "liga", "lnum"], notdef_outline=True)
     font = TTFont(file, recalcTimestamp=False)
     tool = cutter.Subsetter(options)
     tool.populate(text=letters)
@@ -87,10 +87,12 @@ def _page(template: str, **values: Any) -> str:
 def client(sheet: ClientSheet) -> str:
     """Return the client sheet as one HTML file."""
     cautions: dict[tuple[str, str], list[str]] = {}
+    sources: dict[str, None] = {}
     for card in sheet.cards:
-        for one in card.cautions:
-            cautions.setdefault(one, []).append(card.letter)
-    return _page("client.html", sheet=sheet, cautions=list(cautions.items()))
+        for title, body, source in card.cautions:
+            cautions.setdefault((title, body), []).append(card.letter)
+            sources[source] = None
+    return _page("client.html", sheet=sheet, cautions=list(cautions.items()), sources=list(sources))
 
 
 def site(sheet: SiteSheet) -> str:

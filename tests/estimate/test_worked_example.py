@@ -215,4 +215,4 @@ def test_batches(by_hand: OfferEstimate) -> None:
 
 def test_no_caution_without_a_cause(by_hand: OfferEstimate) -> None:
     """Nothing is sanded, flicked or wet; the gable of 11 ft alone is above the reach of 9 ft."""
-    assert [(one.key, one.causes) for one in by_hand.cautions] == [("ladder", ("Hall, gable: 11 ft",))]
+    assert [(one.key, one.causes) for one in by_hand.cautions] == [("ladder", ("Hall: up to 11 ft",))]
