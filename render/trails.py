@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from render import fields, seeds
 from render.fields import Array, Grid
-from render.flow import MIL_IN, Bed
+from render.flow import MIL_IN, Bed, share_out
 from render.physics import runs as rivulets
 
 RUN_PPI = 8.0
@@ -207,9 +207,16 @@ def run_down(
     for k, f in enumerate(flat):
         part = taken[:, :, k] / np.maximum(offered[:, :, k], 1e-12)
         change = tracks.rim * laid[:, :, k].ravel()[tracks.cell] - could[k] * part.ravel()[tracks.cell]
-        moved = f + np.bincount(tracks.pixel, change, minlength=pixels)
-        out.append(np.maximum(moved, 0.0).astype(np.float32).reshape(grid.shape))
+        moved = np.maximum(f + np.bincount(tracks.pixel, change, minlength=pixels), 0.0)
+        # On a picture coarser than the runs' own lattice some of their steps meet no pixel: what they lay is shared out.
+        kept = max(float(f.sum(dtype=np.float64)) + _brought(load, k) - float(off[:, k].sum()), 0.0) / pixels
+        out.append(share_out(moved.astype(np.float32).reshape(grid.shape), kept))
     return out, [float(o) / pixels for o in off.sum(0)]
+
+
+def _brought(load: NDArray[np.float64] | None, colour: int) -> float:
+    """Pigment of one colour that runs bring along, mil pixels."""
+    return 0.0 if load is None else float(load[:, colour].sum())
 
 
 def _fade(runs: rivulets.Runs, key: int) -> NDArray[np.float32]:
