@@ -11,7 +11,7 @@ from typing import Annotated
 import typer
 
 from render import __version__
-from render.commands import compare, estimate, finishes, job, preview, serve
+from render.commands import compare, estimate, finishes, gallery, job, preview, serve
 
 app = typer.Typer(
     name="finishboard",
@@ -47,6 +47,7 @@ for command in (
     preview.steps,
     compare.compare,
     estimate.estimate,
+    gallery.gallery,
     job.sheets,
     job.record,
     serve.serve,

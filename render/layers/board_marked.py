@@ -117,12 +117,15 @@ class BoardMarked(Coat):
         log = self._log(plan, streams)
         arch = 0.5 + 3.0 * boards.unit(key("arch")) ** 1.5
         pitch = 0.17 + 0.16 * boards.unit(key("pitch"))
-        rings = boards.across / pitch + arch * fields.resample(log, plan, grid) + 40.0 * boards.unit(key("ring"))
+        years = (0.45, 30.0) if self.boards == "across" else (30.0, 0.45)  # fat years and lean ones
+        years_off = 0.8 * fields.fbm(grid, years, key("years"), 3, 0.6)
+        rings = boards.across / pitch + arch * fields.resample(log, plan, grid) + years_off
+        rings = rings + 40.0 * boards.unit(key("ring"))
         wave = rings - np.floor(rings)
         late = np.clip(np.minimum(wave * 1.6, (1.0 - wave) * 4.0), 0.0, 1.0)  # soft early wood, then a hard edge
         stretched = (0.035, 1.6) if self.boards == "across" else (1.6, 0.035)
         fibre = fields.fbm(grid, stretched, key("fibre"), 2, 0.7)
-        bold = 0.35 + 0.9 * boards.unit(key("bold"))
+        bold = 0.15 + 1.15 * boards.unit(key("bold")) ** 1.5
         return np.asarray(np.float32(self.grain) * bold * (late - 0.5 + 0.16 * fibre), np.float32)
 
     def _log(self, plan: Grid, streams: Streams) -> Array:

@@ -36,8 +36,8 @@ class Sponge(Wash):
     ] = "sponge"
     tool: Annotated[str, Field(max_length=80, description="The tool in your own words, for the layer list.")] = ""
     size: Annotated[Length, Field(description="Width of one print, taken as 1 to 8 in.")] = "5 in"  # type: ignore[assignment]
-    pressure: Annotated[Share, Field(description="How much pressure and load differ from dab to dab.")] = "45 %"  # type: ignore[assignment]
-    drift: Annotated[Share, Field(description="How much denser and thinner the dabbing is by areas.")] = "40 %"  # type: ignore[assignment]
+    pressure: Annotated[Share, Field(description="How much pressure and load differ from dab to dab.")] = "35 %"  # type: ignore[assignment]
+    drift: Annotated[Share, Field(description="How much denser and thinner the dabbing is by areas.")] = "20 %"  # type: ignore[assignment]
 
     title: ClassVar[str] = "dabbed on"
     tools: ClassVar[tuple[str, ...]] = ("natural sponge or lint-free rags", "glaze tray")
@@ -48,16 +48,16 @@ class Sponge(Wash):
         return f"dabbed on with {what}" + (f", {self.tool}" if self.tool else "")
 
     def apply(self, wall: Wall, streams: Streams) -> Wall:
-        """Press the prints; thick at their hearts, thin at their rims."""
+        """Press the prints; thick at their hearts, thin at their rims, and twice where two lie over one another."""
         grid = wall.grid
-        touch, load = self._prints(grid, streams)
-        touch = touch + self._wall_says(wall, streams)
+        dabs = _scatter(grid, float(np.clip(self.size, 1.0, 8.0)), streams.key("dabs"))
+        face = _sheet(self.face, min(grid.ppi, _FINEST_PPI), streams.key("face"))
+        bias = self._wall_says(wall, streams)
+        touch = self._touch(grid, dabs, face, bias)
         on = fields.cover(touch, self.coverage)
-        above = np.maximum(touch - np.float32(fields.threshold(touch, self.coverage)), 0.0)
-        soft = {"sponge": 0.5, "rag": 0.6, "bag": 0.3}[self.face]
-        film = load * (above / (above + np.float32(soft)) + np.float32(0.06)) * np.clip(above * 14.0, 0.12, 1.0)
-        film *= np.exp(0.16 * fields.fbm(grid, 0.08, streams.key("mottle"), 2, 0.7))
-        film = np.where(on, np.maximum(film, 1e-4), 0.0).astype(np.float32)
+        film = self._film(grid, dabs, face, bias - np.float32(fields.threshold(touch, self.coverage)))
+        film *= np.exp(np.float32(0.14) * fields.fbm(grid, 0.08, streams.key("mottle"), 2, 0.7))
+        film = np.where(on, np.maximum(film, 1e-3), 0.0).astype(np.float32)
         return wall.add(self.stratum(scaled(film, self.mean_mil(wall))))
 
     def _wall_says(self, wall: Wall, streams: Streams) -> Array:
@@ -67,22 +67,28 @@ class Sponge(Wash):
         area = fields.drift(plan, 15.0, streams.rng("areas")) + 0.6 * fields.fbm(plan, 6.0, streams.key("areas"), 3)
         high = np.tanh((wall.height - fields.resample(low, plan, wall.grid)) * np.float32(0.4))
         slow = np.float32(self.drift) * area.astype(np.float32)
-        return np.asarray(fields.resample(slow, plan, wall.grid) + np.float32(0.22) * high, np.float32)
+        return np.asarray(fields.resample(slow, plan, wall.grid) + np.float32(0.15) * high, np.float32)
 
-    def _prints(self, grid: Grid, streams: Streams) -> tuple[Array, Array]:
-        """Return how firmly each place was touched by the dab that touched it most, and that dab's load."""
-        dabs = _scatter(grid, float(np.clip(self.size, 1.0, 8.0)), streams.key("dabs"))
-        sheet, ppi = _sheet(self.face, min(grid.ppi, _FINEST_PPI), streams.key("face"))
-        touch, load = np.full(grid.shape, -6.0, np.float32), np.full(grid.shape, 0.5, np.float32)
+    def _touch(self, grid: Grid, dabs: list[_Dab], face: tuple[Array, float], bias: Array) -> Array:
+        """Return how firmly each place was touched by the dab that touched it most."""
+        touch = np.full(grid.shape, -9.0, np.float32)
         for dab in dabs:
             at = dab.window(grid)
-            if at is None:
-                continue
-            new = dab.touch(grid, at, sheet, ppi) + np.float32(self.pressure * dab.press)
-            firmer = new > touch[at]
-            np.copyto(touch[at], new, where=firmer)
-            np.copyto(load[at], np.float32(math.exp(self.pressure * dab.load)), where=firmer)
-        return touch, load
+            if at is not None:
+                new = dab.touch(grid, at, *face) + bias[at] + np.float32(self.pressure * dab.press)
+                np.maximum(touch[at], new, out=touch[at])
+        return touch
+
+    def _film(self, grid: Grid, dabs: list[_Dab], face: tuple[Array, float], bias: Array) -> Array:
+        """Return what all dabs leave where they touch harder than nothing, about 1 at a heart."""
+        film = np.zeros(grid.shape, np.float32)
+        soft = np.float32({"sponge": 1.2, "rag": 1.5, "bag": 1.0}[self.face])
+        for dab in dabs:
+            at = dab.window(grid)
+            if at is not None:
+                new = dab.touch(grid, at, *face) + bias[at] + np.float32(self.pressure * dab.press)
+                film[at] += np.float32(math.exp(self.pressure * dab.load)) * (1.0 - np.exp(-np.maximum(new, 0.0) / soft))
+        return film
 
 
 @dataclass(frozen=True)
@@ -109,15 +115,14 @@ class _Dab:
 
     def touch(self, grid: Grid, at: tuple[slice, slice], sheet: Array, ppi: float) -> Array:
         """Return how firmly the tool's face touches: its texture, falling off toward a lobed rim."""
-        down = (grid.row_in[at[0]] - self.row)[:, None]
-        right = (grid.col_in[at[1]] - self.col)[None, :]
-        u = right * math.cos(self.turn) - down * math.sin(self.turn)
-        v = right * math.sin(self.turn) + down * math.cos(self.turn)
-        angle = np.arctan2(v, u)
-        rim = 1.0 + 0.16 * np.sin(3.0 * angle + self.lobe) + 0.09 * np.sin(5.0 * angle + 2.0 * self.lobe)
-        out = np.sqrt(u * u + v * v) / (self.half * rim)
+        down = ((grid.row_in[at[0]] - self.row)[:, None]).astype(np.float32)
+        right = ((grid.col_in[at[1]] - self.col)[None, :]).astype(np.float32)
+        cos, sin, step = np.float32(math.cos(self.turn)), np.float32(math.sin(self.turn)), np.float32(1.0 / self.half)
+        u, v = right * cos - down * sin, right * sin + down * cos
+        lobes = 1.0 + np.float32(0.2) * np.sin(2.3 * step * u + np.float32(self.lobe)) * np.sin(1.9 * step * v)
+        out = (u * u + v * v) * (step * step) * lobes
         face = fields.gather(sheet, (v + self.sheet_row) * ppi, (u + self.sheet_col) * ppi)
-        return np.asarray(face - 2.6 * out**4, np.float32)
+        return np.asarray(face - np.float32(2.2) * out * out, np.float32)
 
 
 def _scatter(grid: Grid, size: float, key: int) -> list[_Dab]:
@@ -146,8 +151,8 @@ def _sheet(face: str, ppi: float, key: int) -> tuple[Array, float]:
     """Return the face of a tool as a read-only sheet of about unit variance, and its resolution."""
     grid = Grid.over(_SHEET_IN, _SHEET_IN, ppi)
     if face == "sponge":
-        field = fields.fbm(grid, 0.40, key, 4, 0.62) + 0.75 * fields.lattice(grid, 1.25, key + 9)
-        field -= 1.1 * np.maximum(fields.lattice(grid, 0.22, key + 10) - 0.7, 0.0)
+        field = fields.fbm(grid, 0.21, key, 3, 0.55) + 0.55 * fields.lattice(grid, 0.62, key + 9)
+        field -= 1.2 * np.maximum(fields.lattice(grid, 0.17, key + 10) - 0.4, 0.0)  # pores
     else:
         field = _creases(grid, key, sharp=face == "bag")
     field = (field - field.mean()) / max(float(field.std()), 1e-6)
