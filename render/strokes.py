@@ -177,10 +177,9 @@ class _Board:
     """Working arrays of a sweep; they leave the module read-only, as ``Strokes``."""
 
     def __init__(self, grid: Grid, key: int) -> None:
-        wobble = 0.16 * fields.lattice(grid, 1.6, key + 11) + 0.035 * fields.lattice(grid, 0.4, key + 12)
-        shaky = 0.16 * fields.lattice(grid, 1.6, key + 13) + 0.035 * fields.lattice(grid, 0.4, key + 14)
-        self.rows = (grid.row_in[:, None] + wobble).astype(np.float32)
-        self.cols = (grid.col_in[None, :] + shaky).astype(np.float32)
+        self.wobble_along = 0.16 * fields.lattice(grid, 1.6, key + 11) + 0.035 * fields.lattice(grid, 0.4, key + 12)
+        self.wobble_across = 0.16 * fields.lattice(grid, 1.6, key + 13) + 0.035 * fields.lattice(grid, 0.4, key + 14)
+        self.rows, self.cols = grid.row_in, grid.col_in
         self.grid = grid
         self.number = np.full(grid.shape, -1, np.int32)
         blank = np.zeros(grid.shape, np.float32)
@@ -199,45 +198,73 @@ class _Board:
         r0, c0, r1, c1 = max(r0, 0), max(c0, 0), min(r1, self.grid.rows), min(c1, self.grid.cols)
         return (slice(r0, r1), slice(c0, c1)) if r1 > r0 and c1 > c0 else None
 
+    def place(self, at: tuple[slice, slice], way: _Way) -> tuple[Array, Array]:
+        """Return inches along and across a stroke from its middle, with its bend, its skew and the hand's wobble."""
+        down, right = self.rows[at[0]] - way.row, self.cols[at[1]] - way.col
+        u = (-way.sin * down).astype(np.float32)[:, None] + (way.cos * right).astype(np.float32)[None, :]
+        v = (way.cos * down).astype(np.float32)[:, None] + (way.sin * right).astype(np.float32)[None, :]
+        u += self.wobble_along[at]
+        v += self.wobble_across[at]
+        bow = u * u
+        bow -= np.float32(way.half_len**2 / 3.0)
+        bow *= np.float32(0.5 * way.bend)
+        v -= bow
+        np.multiply(v, np.float32(way.skew), out=bow)
+        u += bow
+        return u, v
+
     def lay(self, index: int, way: _Way, habit: Habit) -> None:
         """Draw one stroke over what is there."""
         at = self.window(way)
         if at is None:
             return
-        down, right = self.rows[at] - np.float32(way.row), self.cols[at] - np.float32(way.col)
-        u = right * np.float32(way.cos) - down * np.float32(way.sin)
-        v = right * np.float32(way.sin) + down * np.float32(way.cos)
-        v -= np.float32(0.5 * way.bend) * (u * u - np.float32(way.half_len**2 / 3.0))
-        u += np.float32(way.skew) * v
-        rim = np.float32(way.half_wide) - np.abs(v)
-        end = np.float32(way.half_len) - np.abs(u)
-        if float(np.minimum(rim, end).max()) <= -_BEAD_IN:
-            return
-        side = np.clip(rim * np.float32(1.0 / habit.soft_in), 0.0, 1.0)
-        weight = side * np.clip(end * np.float32(1.0 / (2.0 * habit.soft_in)), 0.0, 1.0)
-        gone = np.clip(u * np.float32(0.5 / way.half_len) + np.float32(0.5), 0.0, 1.0)
-        give = weight * (np.float32(way.load) * (1.0 - np.float32(habit.dry) * gone))
-        plane = np.float32(way.level) + np.float32(0.9 * way.tilt / way.half_wide) * v
-        lift = self.lift[at]
-        lift += weight * (plane - lift)
+        u, v = self.place(at, way)
+        rim, end = np.float32(way.half_wide) - np.abs(v), np.float32(way.half_len) - np.abs(u)
+        weight = _ramp(rim, habit.soft_in)
+        weight *= _ramp(end, 2.0 * habit.soft_in)
         self._bead(at, way, rim, end, v, weight)
+        change = v * np.float32(0.9 * way.tilt / way.half_wide)
+        change += np.float32(way.level)
+        lift = self.lift[at]
+        change -= lift
+        change *= weight
+        lift += change
+        give = u * np.float32(-0.5 * habit.dry * way.load / way.half_len)
+        give += np.float32(way.load * (1.0 - 0.5 * habit.dry))
+        give *= weight
+        self._take(at, index, (u, v, weight), give)
+
+    def _take(self, at: tuple[slice, slice], index: int, mine: tuple[Array, Array, Array], give: Array) -> None:
+        """Let a stroke be the one that is seen where it gives more than half of what lay there."""
         supply = self.supply[at]
-        new = give > 0.55 * supply
-        supply *= 1.0 - np.float32(0.2) * weight
+        new = give > np.float32(0.55) * supply
+        supply *= 1.0 - np.float32(0.2) * mine[2]
         np.maximum(supply, give, out=supply)
-        for mine, theirs in ((self.along, u), (self.across, v), (self.inside, weight)):
-            np.copyto(mine[at], theirs, where=new)
+        for theirs, field in zip((self.along, self.across, self.inside), mine, strict=True):
+            np.copyto(theirs[at], field, where=new)
         np.copyto(self.number[at], np.int32(index), where=new)
 
     def _bead(self, at: tuple[slice, slice], way: _Way, rim: Array, end: Array, v: Array, weight: Array) -> None:
         """Wipe older beads under the blade and leave new ones beside it and where it lifted."""
         bead = self.bead[at]
         bead *= 1.0 - np.float32(0.92) * weight
-        near = np.clip(1.0 - np.abs(rim) * np.float32(1.0 / _BEAD_IN), 0.0, 1.0)
-        strength = np.where(v > 0, np.float32(way.bead_right), np.float32(way.bead_left))
-        bead += near * strength * np.clip(end, 0.0, 1.0)
-        stop = np.clip(1.0 - np.abs(end - np.float32(0.15)) * np.float32(1.0 / 0.22), 0.0, 1.0)
-        bead += stop * np.float32(0.7 * way.bead_end) * np.clip(rim, 0.0, 1.0)
+        if way.bead_left > 0 or way.bead_right > 0:
+            near = _ramp(np.float32(_BEAD_IN) - np.abs(rim), _BEAD_IN)
+            near *= _ramp(end, 1.0)
+            near *= np.where(v > 0, np.float32(way.bead_right), np.float32(way.bead_left))
+            bead += near
+        if way.bead_end > 0.05:
+            stop = _ramp(np.float32(0.22) - np.abs(end - np.float32(0.15)), 0.22)
+            stop *= _ramp(rim, 1.0)
+            stop *= np.float32(0.7 * way.bead_end)
+            bead += stop
+
+
+def _ramp(inside: Array, width_in: float) -> Array:
+    """Return 0 at the rim and 1 from ``width_in`` inside it."""
+    ramp = inside * np.float32(1.0 / width_in)
+    np.maximum(ramp, np.float32(0.0), out=ramp)
+    return np.minimum(ramp, np.float32(1.0), out=ramp)
 
 
 def lay(plan: Grid, habit: Habit, key: int) -> Strokes:
@@ -283,7 +310,7 @@ class Marks:
     chatter_in: float = 0.0
 
 
-_SPREAD_IN = 16.0  # each stroke reads its own place on the sheet, up to this far along and across
+_SPREAD_IN = 10.0  # each stroke reads its own place on the sheet, up to this far along and across
 _SHEET_PPI = 50.0
 
 
@@ -298,7 +325,7 @@ def grain(strokes: Strokes, target: Grid, marks: Marks, key: int) -> Array:
     long, wide = strokes.habit.reach_in
     sheet = _sheet((2.0 * wide + _SPREAD_IN, 2.0 * long + _SPREAD_IN), (target.ppi, coarse), marks, key)
     along = (strokes.along + strokes.unit(key + 1) * np.float32(_SPREAD_IN) + np.float32(long)) * np.float32(coarse)
-    fine = np.float32(target.ppi * _finer(target.ppi))
+    fine = np.float32(target.ppi * _finer(target.ppi, marks))
     across = (strokes.across + strokes.unit(key + 2) * np.float32(_SPREAD_IN) + np.float32(wide)) * fine
     fade = fields.resample(strokes.clear, strokes.grid, target)
     col = np.clip(fields.resample(along, strokes.grid, target), 0, sheet.shape[1] - 1).astype(np.int32)
@@ -308,14 +335,15 @@ def grain(strokes: Strokes, target: Grid, marks: Marks, key: int) -> Array:
     return np.asarray(fade * np.take(sheet.ravel(), row), np.float32)
 
 
-def _finer(ppi: float) -> int:
+def _finer(ppi: float, marks: Marks) -> int:
     """Return how many rows of a sheet there are to a pixel, so that a coarse picture reads each mark at its place."""
-    return max(1, math.ceil(_SHEET_PPI / ppi)) if ppi > 2.0 else 1
+    wanted = min(_SHEET_PPI, 5.0 * 2 ** (marks.octaves - 1) / marks.pitch_in)
+    return max(1, math.ceil(wanted / ppi)) if ppi > 2.0 else 1
 
 
 def _sheet(size_in: tuple[float, float], ppi: tuple[float, float], marks: Marks, key: int) -> Array:
     """Draw a sheet of marks (across, along the strokes), averaged over a pixel across; pixels need not be square."""
-    finer = _finer(ppi[0])
+    finer = _finer(ppi[0], marks)
     ppi = (ppi[0] * finer, ppi[1])
     grid = Grid(int(size_in[0] * ppi[0]) + 1, int(size_in[1] * ppi[1]) + 1, 1.0)  # in units of its own pixels
     total = np.zeros(grid.shape, np.float32)

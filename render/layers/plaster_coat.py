@@ -71,7 +71,7 @@ class PlasterCoat(Coat):
 
     def _habit(self) -> Habit:
         wide, long = max(self.blade, 1.0) * 0.85, max(self.stroke, 1.0)
-        pitch = max(0.8, 0.5 * (wide * long) ** 0.5)
+        pitch = max(0.8, 0.55 * (wide * long) ** 0.5)
         return Habit(wide, long, self.direction, self.scatter, pitch, 15.0, 30.0, min(0.16, 0.1 * wide))
 
     def _places(self, wall: Wall, sweep: Strokes, streams: Streams) -> tuple[list[Place], Array | None]:

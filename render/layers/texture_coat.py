@@ -15,7 +15,7 @@ from render.strokes import Habit, Marks, Strokes
 from render.wall import Wall
 
 _GRAIN_SPREAD = 0.38  # log standard deviation of sand diameters: three quarters lie within a factor 1.55
-_MOST_GRAINS = 180.0  # drawn per in²; the finer sand is left to noise, which nobody can tell from it
+_MOST_GRAINS = 120.0  # drawn per in²; the finer sand is left to noise, which nobody can tell from it
 
 
 class TextureCoat(Coat):
