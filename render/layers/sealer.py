@@ -48,6 +48,8 @@ def _set(one: Stratum, on: np.ndarray) -> Stratum:
     """A colour under the sealer can no longer move."""
     if one.role != "colour":
         return one
+    if on.all():
+        return replace(one, fixed=one.film)
     fixed = np.zeros_like(one.film) if one.fixed is None else one.fixed
     fixed = np.where(on, one.film, fixed)
     fixed.flags.writeable = False

@@ -20,7 +20,7 @@ from render.seeds import Streams
 from render.wall import Wall
 
 _RIM_IN = 0.5
-_DRIED = 0.6
+_DRIED = 0.7
 """Share of a drop that dries while its edge is pinned, before it sets; chosen by eye."""
 
 
@@ -68,7 +68,7 @@ def _throw(grid: Grid, layer: Spatter, streams: Streams) -> droplets.Drops:
     size = np.clip(size, 0.006, layer.largest)
     zone = fields.drift(grid.at(1.0), 9.0, streams.rng("zones"))
     turn = points.unit(4) + 0.3 * fields.gather(zone, points.row_in, points.col_in)
-    tall = np.where((size > 0.05) & (points.unit(6) < 0.3), 2.5 * points.unit(5), 0.2 * points.unit(5))
+    tall = np.where((size > 0.05) & (points.unit(6) < 0.25), 1.8 * points.unit(5), 0.2 * points.unit(5))
     drops = droplets.Drops(points.row_in, points.col_in, size, tall, points.ids)
     area = np.pi * size**2 * (1.0 + 0.5 * tall)
     on_wall = (drops.row_in > 0) & (drops.row_in < grid.height_in)
@@ -118,12 +118,12 @@ def _discs(grid: Grid, drops: droplets.Drops, key: int, times: int) -> NDArray[n
     edge.
     """
     fine = Grid(grid.rows * times, grid.cols * times, grid.ppi * times)
-    at = droplets.patches(fine, drops, droplets.outlines(drops.ids, key, 0.08, 0.04), 1.7, taper=0.7)
+    at = droplets.patches(fine, drops, droplets.outlines(drops.ids, key, 0.06, 0.015), 1.7, taper=0.7)
     inside = np.linspace(0.0, 1.0, 64)
     dense = np.diff(wetting.inside_share(inside, _DRIED)) / np.diff(inside**2)
     ring = np.interp(at.rho, 0.5 * (inside[1:] + inside[:-1]), dense)
-    # the ring's share of the pigment, over the area 2 x .9 x .1 sqrt(pi) of the band it stands in
-    ring += wetting.ring_share(_DRIED) / 0.319 * np.exp(-(((at.rho - 0.9) / 0.1) ** 2))
+    # the ring's share of the pigment, over the area 2 x .85 x .14 sqrt(pi) of the band it stands in
+    ring += wetting.ring_share(_DRIED) / 0.422 * np.exp(-(((at.rho - 0.85) / 0.14) ** 2))
     soft = (drops.radius * fine.ppi)[at.drop]
     weight = np.clip((1.0 - at.rho) * soft + 0.5, 0.0, 1.0) * ring
     own = np.bincount(at.drop, weight, minlength=len(drops))
