@@ -163,7 +163,10 @@ def _old_paint(file: JobFile, offer: Offer) -> list[str]:
     if year is None or year >= LEAD_YEAR:
         return []
     rooms = {one.room.name: [w for w in offer.walls if w.room.name == one.room.name] for one in offer.walls}
-    return [f"{name}: {disturbed(walls):.0f} ft²" for name, walls in rooms.items() if disturbed(walls) > LEAD_FT2]
+    found = {name: disturbed(walls) for name, walls in rooms.items() if disturbed(walls) > LEAD_FT2}
+    if len(found) > _MOST_ROOMS:
+        return [f"{len(found)} rooms: up to {max(found.values()):.0f} ft²"]
+    return [f"{name}: {area:.0f} ft²" for name, area in found.items()]
 
 
 def _above_reach(file: JobFile, offer: Offer) -> list[str]:

@@ -33,6 +33,7 @@ Told = Callable[[int, int, str], None]
 _QUALITY = 88
 _FEWEST_POINTS = 0.015  # a layer that shows less than this of the wall is summed under "and traces"
 _MOST_SHARES = 6
+_MOST_WALLS = 8  # of one batch that are named one by one
 
 PROMISED = (
     "Your walls are finished step by step as the sample you approved was made, in its colour, texture and coverage.",
@@ -379,6 +380,13 @@ def _facts(layer: Layer, part: FinishPart, number: int, mil: float, units: Units
     return facts
 
 
+def _walls(labels: tuple[str, ...]) -> str:
+    """Return the walls of a batch; a long run by its first and last, for they are in order."""
+    if len(labels) <= _MOST_WALLS:
+        return "; ".join(labels)
+    return f"{words.count(len(labels), 'wall')}, from {labels[0]} to {labels[-1]}"
+
+
 def _mix_rows(part: FinishPart, layer: Layer, units: Units) -> tuple[tuple[str, ...], ...]:
     """Return the batches of a layer: which, walls, area, recipe."""
     rows = []
@@ -389,7 +397,7 @@ def _mix_rows(part: FinishPart, layer: Layer, units: Units) -> tuple[tuple[str, 
             recipe = " + ".join(f"{measure(gal, units)} {name}" for name, gal in batch.recipe.items())
             boxed = f" ({batch.buckets} buckets, boxed together)" if batch.buckets > 1 else ""
             area = words.area(batch.area_ft2, units)
-            rows.append((f"{number}/{len(mix.batches)}", "; ".join(batch.walls), area, recipe + boxed))
+            rows.append((f"{number}/{len(mix.batches)}", _walls(batch.walls), area, recipe + boxed))
     return tuple(rows)
 
 

@@ -26,6 +26,7 @@ from render.sheets.lettering import FONTS, INK, QUIET, RULE
 
 Paper = Literal["letter", "a4"]
 MARGIN = 0.6 * inch
+_MOST_IN_CELL = 600
 _TOP, _FOOT = 0.5 * inch, 0.62 * inch
 ACCENT = "#8a5a3c"  # fired clay
 WASH = "#f4efe7"
@@ -185,6 +186,11 @@ class SignLine(Flowable):
         self.canv.drawString(0, 2, self.words)
 
 
+def _cut(words: str) -> str:
+    """Return what a cell of a table holds: a row does not break over pages, so it must not outgrow one."""
+    return words if len(words) <= _MOST_IN_CELL else words[: _MOST_IN_CELL - 1] + "…"
+
+
 def height_of(flowables: Sequence[Flowable], width: float) -> float:
     """Return the height of things set beneath each other in a column, in points."""
     return sum(one.wrap(width, 1e6)[1] + one.getSpaceBefore() + one.getSpaceAfter() for one in flowables)
@@ -201,7 +207,7 @@ def table(
     cell, strong = style(TEXT, size), style(STRONG, size - 0.8, colour=QUIET)
     cell_r, strong_r = style(TEXT, size, alignment=2), style(STRONG, size - 0.8, colour=QUIET, alignment=2)
     body = [[text(word, strong_r if i in right else strong) for i, word in enumerate(head)]]
-    body += [[text(word, cell_r if i in right else cell) for i, word in enumerate(row)] for row in rows]
+    body += [[text(_cut(word), cell_r if i in right else cell) for i, word in enumerate(row)] for row in rows]
     made = Table(body, colWidths=list(widths), repeatRows=1)
     made.setStyle(
         TableStyle(

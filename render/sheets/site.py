@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from textwrap import shorten
 from typing import Any
 
 from reportlab.lib.colors import HexColor
@@ -62,7 +63,10 @@ def _cautions(sheet: SiteSheet, width: float) -> list[Any]:
     for title, causes, words in sheet.cautions:
         rows.append(
             [
-                [p.text(title, p.style(p.STRONG, 9)), p.text(causes, p.style(p.TEXT, 7.4, colour=QUIET))],
+                [
+                    p.text(title, p.style(p.STRONG, 9)),
+                    p.text(shorten(causes, 400, placeholder=" …"), p.style(p.TEXT, 7.4, colour=QUIET)),
+                ],
                 p.text(words, look),
             ]
         )

@@ -54,7 +54,7 @@ def subset(file: Path, letters: str) -> bytes:
     from fontTools.ttLib import TTFont
 
     logging.getLogger("fontTools").setLevel(logging.ERROR)  # it remarks on dates in the shipped files
-    options = cutter.Options(flavor="woff", layout_features=["kern", "liga", "lnum"], notdef_outline=True)
+    options = cutter.Options(flavor="woff", layout_features=["kern", "lnum"], notdef_outline=True, hinting=False)
     font = TTFont(file, recalcTimestamp=False)
     tool = cutter.Subsetter(options)
     tool.populate(text=letters)
