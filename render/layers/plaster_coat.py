@@ -80,7 +80,7 @@ class PlasterCoat(Coat):
             return [Place.everywhere(wall.grid)], None
         torn = {"torn": 0.85, "full": 0.3, "skip": 0.0, "tapped": 0.4}[self.style]
         slowly = voids.slow(wall.grid.plan, sweep, self.void, streams, torn)
-        slowly += np.float32(1.2 * self.follow) * voids.beneath(wall)
+        slowly += np.float32(2.2 * self.follow) * voids.beneath(wall)
         if wall.slip.any():
             slowly -= np.float32(0.8) * fields.resample(wall.slip, wall.grid, wall.grid.plan)
         edges = voids.Edges(wall.grid, sweep, streams, torn)
