@@ -10,6 +10,7 @@ from collections.abc import Iterator, Mapping
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,6 +20,7 @@ from render.fields import Array
 from render.layers.base import Optics
 from render.light import Lamp, exposed
 from render.physics import optics
+from render.recall import Lower, Recall
 from render.wall import Wall, frozen
 
 _STRIP = 96  # rows at a time: the bands of a strip stay in the processor's cache
@@ -80,22 +82,43 @@ class _Strip:
     main: NDArray[np.int16]
 
 
+def _marks(wall: Wall, ground: NDArray[np.float64], films: Mapping[str, Optics]) -> tuple[tuple[Any, ...], ...]:
+    """Return for each stratum what its look depends on besides the strata below it."""
+    last = _last_coat(wall)
+    return tuple(
+        (one.film, *(np.ascontiguousarray(value).tobytes() for value in films[one.name]), ground.tobytes(),
+         wall.tone if index == last else None)
+        for index, one in enumerate(wall.strata)
+    )  # fmt: skip
+
+
+def _last_coat(wall: Wall) -> int:
+    return max((i for i, one in enumerate(wall.strata) if one.role == "coat"), default=-1)
+
+
 def _laid(
-    wall: Wall, part: slice, ground: NDArray[np.float64], films: Mapping[str, Optics]
-) -> tuple[Array, list[Array]]:
-    """Return the reflectance (rows, cols, bands) of some rows and what each stratum hides there."""
+    wall: Wall, part: slice, ground: NDArray[np.float64], films: Mapping[str, Optics], known: Lower | None
+) -> Iterator[tuple[Array, list[Array]]]:
+    """Yield the reflectance (rows, cols, bands) of some rows and what each stratum hides, after each stratum.
+
+    Begins with the ground, or with the lowest strata that are known.
+    """
     shape = wall.height[part].shape
     seen = np.broadcast_to(ground.astype(np.float32), (*shape, ground.size))
     veils: list[Array] = []
-    last_coat = max((i for i, one in enumerate(wall.strata) if one.role == "coat"), default=-1)
-    for index, one in enumerate(wall.strata):
+    if known is not None:
+        seen, veils = known.seen[part], [veil[part] for veil in known.veils]
+    yield seen, veils
+    last_coat = _last_coat(wall)
+    for index in range(len(veils), len(wall.strata)):
+        one = wall.strata[index]
         k, s = films[one.name]
         film = one.film[part]
         seen = colour.film_over(seen, k, s, film)
-        veils.append(hiding(film, k, s))
+        veils = [*veils, hiding(film, k, s)]
         if index == last_coat:
             seen = seen * wall.tone[part][..., None]
-    return seen, veils
+        yield seen, veils
 
 
 def _shared(veils: list[Array], shape: tuple[int, ...]) -> tuple[NDArray[np.float64], NDArray[np.int16]]:
@@ -114,7 +137,33 @@ def _shared(veils: list[Array], shape: tuple[int, ...]) -> tuple[NDArray[np.floa
     return shares, main
 
 
-def look(wall: Wall, ground: str, films: Mapping[str, Optics], lamp: Lamp | None = None) -> Seen:
+class _Store:
+    """Gathers the look of the lowest ``count`` strata from the strips that pass by."""
+
+    def __init__(self, shape: tuple[int, int], bands: int, count: int) -> None:
+        self.count = count
+        self.seen = np.empty((*shape, bands) if count else (0,), np.float32)
+        self.veils = [np.empty(shape, np.float32) for _ in range(count)]
+
+    def take(self, part: slice, seen: Array, veils: list[Array]) -> None:
+        """Keep some rows if they show that many strata."""
+        if self.count and len(veils) == self.count:
+            self.seen[part] = seen
+            for kept, veil in zip(self.veils, veils, strict=True):
+                kept[part] = veil
+
+    def lower(self, marks: tuple[tuple[Any, ...], ...]) -> Lower:
+        """Return what was gathered."""
+        return Lower(marks[: self.count], frozen(self.seen), tuple(frozen(veil) for veil in self.veils))
+
+
+def look(
+    wall: Wall,
+    ground: str,
+    films: Mapping[str, Optics],
+    lamp: Lamp | None = None,
+    recall: Recall | None = None,
+) -> Seen:
     """Return what is seen of a wall.
 
     Parameters
@@ -127,13 +176,20 @@ def look(wall: Wall, ground: str, films: Mapping[str, Optics], lamp: Lamp | None
         (k, s) per mil for every stratum's name.
     lamp
         Its light colours the surface; relief is shaded later.
+    recall
+        Parts of the last picture; the result does not depend on it.
     """
     base = colour.parse_colour(ground)
     matrix = exposed(lamp or Lamp())
     step = max(1, round((wall.height.size / _SAMPLES) ** 0.5))
 
+    marks = _marks(wall, base, films)
+    known, keep = recall.lower(marks) if recall is not None else (None, 0)
+    store = _Store(wall.grid.shape, base.size, keep)
+
     def strip(part: slice) -> _Strip:
-        seen, veils = _laid(wall, part, base, films)
+        for seen, veils in _laid(wall, part, base, films, known):
+            store.take(part, seen, veils)
         shares, main = _shared(veils, wall.height[part].shape)
         first = -part.start % step
         sample = seen[first::step, ::step].reshape(-1, base.size)
@@ -142,7 +198,9 @@ def look(wall: Wall, ground: str, films: Mapping[str, Optics], lamp: Lamp | None
     parts = list(_strips(wall.grid.rows))
     with ThreadPoolExecutor(_THREADS) as pool:
         strips = list(pool.map(strip, parts))
-    total = sum(one.shares for one in strips)
+    if recall is not None and keep:
+        recall.keep_lower(store.lower(marks))
+    total = sum((one.shares for one in strips), np.zeros(len(wall.strata) + 1))
     names = ["", *(one.name for one in wall.strata)]
     shares = {name: float(part / wall.height.size) for name, part in zip(names, total, strict=True)}
     rgb = frozen(np.concatenate([one.rgb for one in strips]))

@@ -29,6 +29,7 @@ from numpy.typing import NDArray
 
 from render import colour
 from render.colour import Codes, Picture
+from render.recall import Lit, Recall
 
 # Everything below is chosen by eye on relief of known height unless a source is given.
 WINDOW_DEG, OVERHEAD_DEG = 14.0, 25.0
@@ -376,6 +377,12 @@ def sheen_lobe(facing_half: Any, facing_lamp: Any, facing_eye: Any) -> Any:
 # -------------------------------------------------------------------------------------------- picture
 
 
+def _raised(height_mil: Picture, relief: float) -> Picture:
+    """Heights times a factor, in the order that the sweeps run in."""
+    height = np.ascontiguousarray(height_mil, dtype=np.float32)
+    return height if relief == 1.0 else height * np.float32(relief)
+
+
 def shade(
     height_mil: Picture,
     reflectance: Picture,
@@ -384,13 +391,15 @@ def shade(
     lamp: Lamp | None = None,
     relief: float = 1.0,
     roughness_deg: float = ROUGHNESS_DEG,
+    recall: Recall | None = None,
 ) -> Codes:
     """Picture, uint8 (rows, cols, 3), of a wall under a lamp.
 
     height_mil (rows, cols) above the bare wall, reflectance (rows, cols, BANDS) or its linear sRGB under this lamp
     by `exposed` (rows, cols, 3), sheen (rows, cols) from 0 matt to 1 polished, ppi pixels per inch. `relief`
     multiplies the heights; whoever sets it says so on the sheet.
-    `roughness_deg` is that of the plaster's grain, Oren & Nayar's sigma.
+    `roughness_deg` is that of the plaster's grain, Oren & Nayar's sigma. `recall` holds parts of the last picture;
+    the result does not depend on it.
 
     Raises ValueError where the shapes do not agree or ppi is not positive.
     """
@@ -403,14 +412,16 @@ def shade(
             f"(rows, cols, {colour.BANDS}) and (rows, cols), with ppi above 0"
         )
     pitch = 1000.0 / ppi
-    height = np.ascontiguousarray(height_mil, dtype=np.float32)
-    if relief != 1.0:
-        height = height * np.float32(relief)
     towards = directions(lamp)
-    direct = lamplight(height, pitch, towards) if lamp.fill < 1 else np.ones(shape, np.float32)
-    if lamp.fill >= 1:
-        height = np.zeros_like(height)
-    sky = sky_visibility(height, pitch)
+    height = _raised(height_mil, relief if lamp.fill < 1 else 0.0)
+    setting = (pitch, relief, lamp.fill >= 1, towards.tobytes())
+    known = recall.lit(height_mil, setting) if recall is not None else None
+    if known is None:
+        direct = lamplight(height, pitch, towards) if lamp.fill < 1 else np.ones(shape, np.float32)
+        known = Lit(height_mil, setting, direct, sky_visibility(height, pitch))
+        if recall is not None:
+            recall.keep_lit(known)
+    direct, sky = known.direct, known.sky
     out = np.empty((*shape, 3), np.uint8)
     matrix = exposed(lamp) if bands == colour.BANDS else np.eye(3, dtype=np.float32)
     for top in range(0, shape[0], _STRIP):

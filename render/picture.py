@@ -18,6 +18,7 @@ from render.pipeline import Built, Cache, Done, Progress, Site, Stopped, build
 
 if TYPE_CHECKING:
     from render.light import Lamp
+    from render.recall import Recall
 
 DEFAULT_WALL, DEFAULT_PPI, DEFAULT_POUR = "4 ft x 4 ft", 25.0, 1
 DEFAULT_LIGHT = "window left 16 deg"
@@ -189,12 +190,12 @@ def go_on(stop: Callable[[], bool] | None) -> None:
         raise Stopped
 
 
-def lit(built: Built, seen: composite.Seen, lamp: Lamp) -> Image.Image:
+def lit(built: Built, seen: composite.Seen, lamp: Lamp, recall: Recall | None = None) -> Image.Image:
     """Return the picture of a wall under a lamp."""
     from render import light
 
     wall = built.wall
-    return Image.fromarray(light.shade(wall.height, seen.rgb, wall.sheen, built.site.ppi, lamp))
+    return Image.fromarray(light.shade(wall.height, seen.rgb, wall.sheen, built.site.ppi, lamp, recall=recall))
 
 
 def preview(
@@ -207,6 +208,7 @@ def preview(
     cache: Cache | None = None,
     progress: Progress | None = None,
     stop: Callable[[], bool] | None = None,
+    recall: Recall | None = None,
 ) -> Preview:
     """Render a finish on a wall.
 
@@ -224,6 +226,8 @@ def preview(
         The lamp in words, such as "window left 16 deg, 2700 K".
     cache, progress, stop
         As ``pipeline.build``.
+    recall
+        Parts of the last picture; the result does not depend on it.
 
     Raises
     ------
@@ -242,7 +246,7 @@ def preview(
         raise InputError([f'--light = "{light}": {error}']) from None
     built = build(finish, site, cache=cache, progress=progress, stop=stop)
     go_on(stop)
-    seen = composite.look(built.wall, finish.wall_colour, films(finish), lamp)
+    seen = composite.look(built.wall, finish.wall_colour, films(finish), lamp, recall)
     go_on(stop)
-    image = lit(built, seen, lamp)
+    image = lit(built, seen, lamp, recall)
     return Preview(built, seen, image, lamp, light, time.perf_counter() - began)

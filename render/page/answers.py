@@ -89,6 +89,7 @@ def figures(got: Preview) -> dict[str, Any]:
         "ppi": got.built.site.ppi,
         "lrv": lrv(got),
         "cost_per_ft2": compare.cost_per_ft2(finish),
+        "seconds": got.seconds,
         "materials": _materials(finish, area),
     }
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 import struct
+import traceback
 from collections.abc import Callable
 from functools import partial
 from pathlib import Path
@@ -84,6 +85,9 @@ def _answered(work: Work, raw: bytes) -> Response:
         return JSONResponse({"overtaken": True}, 409)
     except MemoryError:
         return JSONResponse({"faults": ["not enough memory for this picture; try a smaller wall"]}, 422)
+    except Exception:  # whatever it is, the page stays usable, and the terminal has the particulars
+        traceback.print_exc()
+        return JSONResponse({"faults": ["the program met a fault of its own; take back the last change"]}, 500)
 
 
 def _posted(work: Work, limiter: anyio.CapacityLimiter) -> Callable[[Request], Any]:

@@ -17,6 +17,7 @@ from render.faults import InputError
 from render.finish import Finish
 from render.picture import Preview
 from render.pipeline import Cache, Stopped
+from render.recall import Recall
 
 Quality = Literal["draft", "settled", "fine"]
 # Pixels of a picture and the most px/in: a draft of 4 ft x 4 ft has 12.5 px/in, the picture at rest 25.
@@ -100,6 +101,7 @@ class Easel:
         """Keep walls in at most that share of the memory that is free now."""
         room = share_of_memory * memory.free_bytes()
         self._walls = {"draft": Cache(int(0.3 * room)), "settled": Cache(int(0.7 * room))}
+        self._recall: dict[str, Recall] = {"draft": Recall(), "settled": Recall()}
         self._latest: OrderedDict[str, int] = OrderedDict()
         self._lock = Lock()
 
@@ -127,10 +129,12 @@ class Easel:
         if self.overtaken(order):
             raise Stopped
         cache = self._walls["draft" if order.quality == "draft" else "settled"]
+        recall = self._recall.get(order.quality)
         ppi = resolution(order.wall, order.quality)
         return picture.preview(
-            order.read(), order.wall, ppi, order.pour, order.light, cache=cache, stop=lambda: self.overtaken(order)
-        )
+            order.read(), order.wall, ppi, order.pour, order.light, cache=cache,
+            stop=lambda: self.overtaken(order), recall=recall,
+        )  # fmt: skip
 
     def sheet(self, order: Order) -> bytes:
         """Return the preview sheet as PNG, which renders again."""

@@ -81,7 +81,7 @@ def until(found, what: str, seconds: float = 40):
 
 def at_rest(browser) -> str:
     """Wait until the full picture of what is on the table is painted; return the picture as text."""
-    until(lambda: probe(browser, "atRest"), "the picture at rest")
+    until(lambda: probe(browser, "atRest"), "the picture at rest", 90)
     return probe(browser, "pixels", "wall")
 
 

@@ -30,7 +30,7 @@ export async function post(address, body, signal) {
     throw error;
   }
   if (answer.status === 409) throw { overtaken: true };
-  if (answer.status === 422) throw { faults: (await answer.json()).faults };
+  if (answer.status === 422 || answer.status === 500) throw { faults: (await answer.json()).faults };
   if (!answer.ok) throw { faults: [await answer.text()] };
   return answer;
 }
@@ -117,7 +117,7 @@ function show(got, quality, at) {
   // After the next frame is on the screen; tests and measurements wait for this.
   requestAnimationFrame(() => setTimeout(() => {
     document.documentElement.dataset.painted = `${at} ${quality}`;
-    document.dispatchEvent(new CustomEvent("painted", { detail: { change: at, quality, at: performance.now() } }));
+    document.dispatchEvent(new CustomEvent("painted", { detail: { change: at, quality, at: performance.now(), seconds: got.figures.seconds } }));
   }));
 }
 
