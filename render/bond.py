@@ -103,9 +103,9 @@ def _slides(first: int, last: int, pattern: Pattern, key: int) -> NDArray[np.flo
     if pattern == "stacked":
         return np.full(course.size, 0.5)
     if pattern == "running":
-        return 0.5 + 0.5 * (course % 2)
+        return np.asarray(0.5 + 0.5 * (course % 2), np.float64)
     own = seeds.hash_lattice(course, np.arange(1), key + 3)[:, 0]
-    return 0.5 * (course % 2) + 0.2 + 0.36 * own
+    return np.asarray(0.5 * (course % 2) + 0.2 + 0.36 * own, np.float64)
 
 
 def share(bond: Bond, width_in: float) -> float:

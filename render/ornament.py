@@ -146,7 +146,8 @@ def tile(name: Name) -> Tile:
     draw(ImageDraw.Draw(image))
     cut = np.asarray(image) > 0
     wide = np.pad(cut, _PX // 4, mode="wrap")
-    inside = ndimage.distance_transform_edt(wide) - ndimage.distance_transform_edt(~wide)
+    far_in, far_out = ndimage.distance_transform_edt(wide), ndimage.distance_transform_edt(~wide)
+    inside = np.where(wide, far_in - 0.5, 0.5 - far_out)  # the edge lies half way between two pixels
     core = inside[_PX // 4 : -_PX // 4, _PX // 4 : -_PX // 4]
     smooth = ndimage.gaussian_filter(core, 1.0, mode="wrap") / _PX
     field = np.asarray(smooth, np.float32)

@@ -88,7 +88,9 @@ def _ready(out: Path, keys: Iterable[str]) -> None:
     if index.exists() and _MARK.decode() not in index.read_text(encoding="utf-8", errors="replace"):
         foreign.append(index)
     if foreign:
-        raise InputError([f"{path}: is there already and was not made by finishboard; move it away" for path in foreign])
+        raise InputError(
+            [f"{path}: is there already and was not made by finishboard; move it away" for path in foreign]
+        )
 
 
 def _shown(key: str, finish: Finish, pour: int, light: str, draft: bool, room: int) -> Shown:

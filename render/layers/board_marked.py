@@ -110,7 +110,7 @@ class BoardMarked(Coat):
         return np.asarray(np.float32(0.5 * self.levels) * (level + cup), np.float32)
 
     def _wood(self, grid: Grid, boards: _Boards, streams: Streams) -> Array:
-        """Return the print of the grain, mil: contours of a bent log, arched on some boards and straight on others."""
+        """Return the print of the grain, mil: contours of a bent log, arched on some boards, straight on others."""
         if self.grain <= 0:
             return np.zeros((1, 1), np.float32)
         key, plan = streams.key, grid.plan
@@ -129,7 +129,7 @@ class BoardMarked(Coat):
         return np.asarray(np.float32(self.grain) * bold * (late - 0.5 + 0.16 * fibre), np.float32)
 
     def _log(self, plan: Grid, streams: Streams) -> Array:
-        """Return how far the rings are bent, in rings, on the plan grid: long arches, and knots that they flow round."""
+        """Return how far the rings are bent, in rings, on the plan grid: long arches, knots that they flow round."""
         stretched = (2.4, 20.0) if self.boards == "across" else (20.0, 2.4)
         log = 1.1 * fields.lattice(plan, stretched, streams.key("log"))
         log += 0.16 * fields.lattice(plan, (stretched[0] / 2.5, stretched[1] / 4.0), streams.key("log", 2))
@@ -187,9 +187,15 @@ class BoardMarked(Coat):
         return np.asarray(np.maximum(tone, 0.3) * (1.0 - 0.25 * np.clip(holes / 60.0, 0.0, 1.0)), np.float32)
 
 
+_BOWL = 2.0 / 3.0 * math.pi * 1000.0 * (1.15**1.5 - 0.15**1.5)  # a bowl's volume over its radius cubed, mil in2 / in3
+
+
 def _bowl(depth: Array, grid: Grid, middle: tuple[float, float], radius: float, lobe: tuple[float, float]) -> None:
-    """Draw one hole into a fresh depth field: area-true where it is smaller than a pixel, half as deep as wide."""
+    """Draw one hole, about half as deep as wide, into a fresh depth field; below a pixel its volume is kept."""
     ppi = grid.ppi
+    if radius * ppi < 1.0:
+        _dent(depth, grid, middle, _BOWL * radius**3)
+        return
     reach = 1.3 * radius + 1.0 / ppi
     r0, r1 = max(int((middle[0] - reach) * ppi), 0), min(int((middle[0] + reach) * ppi) + 1, grid.rows)
     c0, c1 = max(int((middle[1] - reach) * ppi), 0), min(int((middle[1] + reach) * ppi) + 1, grid.cols)
@@ -198,6 +204,16 @@ def _bowl(depth: Array, grid: Grid, middle: tuple[float, float], radius: float, 
     down, right = (grid.row_in[r0:r1] - middle[0])[:, None], (grid.col_in[c0:c1] - middle[1])[None, :]
     away = np.sqrt(down * down + right * right)
     rim = radius * (1.0 + lobe[0] * np.cos(2.0 * np.arctan2(down, right) + lobe[1]))
-    inside = np.clip((rim - away) * ppi + 0.5, 0.0, 1.0) * min(1.0, math.pi * (radius * ppi) ** 2)
-    bowl = 1000.0 * radius * inside * np.sqrt(np.clip(1.15 - (away / rim) ** 2, 0.05, 1.0))
+    inside = np.clip((rim - away) * ppi + 0.5, 0.0, 1.0)
+    bowl = 1000.0 * radius * inside * np.sqrt(np.clip(1.15 - (away / rim) ** 2, 0.05, 1.15))
     np.maximum(depth[r0:r1, c0:c1], bowl, out=depth[r0:r1, c0:c1], casting="same_kind")
+
+
+def _dent(depth: Array, grid: Grid, middle: tuple[float, float], volume: float) -> None:
+    """Share a hole's volume (mil in2) among the four nearest pixels."""
+    r, c = middle[0] * grid.ppi - 0.5, middle[1] * grid.ppi - 0.5
+    r0, c0 = math.floor(r), math.floor(c)
+    for row, share_r in ((r0, r0 + 1 - r), (r0 + 1, r - r0)):
+        for col, share_c in ((c0, c0 + 1 - c), (c0 + 1, c - c0)):
+            if 0 <= row < grid.rows and 0 <= col < grid.cols:
+                depth[row, col] += np.float32(volume * share_r * share_c * grid.ppi**2)

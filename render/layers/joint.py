@@ -34,9 +34,9 @@ class Joint(Layer):
     block_width: Annotated[Length, Field(description="Length of a block.")] = "24 in"  # type: ignore[assignment]
     width: Annotated[Length, Field(description="Width of the joint at the surface.")] = "3/16 in"  # type: ignore[assignment]
     depth: Annotated[Mils, Field(description="Depth of the joint; never through all that was laid.")] = "24 mil"  # type: ignore[assignment]
-    profile: Annotated[
-        Literal["round", "vee", "square"], Field(description="Shape of the jointing iron's nose.")
-    ] = "round"
+    profile: Annotated[Literal["round", "vee", "square"], Field(description="Shape of the jointing iron's nose.")] = (
+        "round"
+    )
     wander: Annotated[Length, Field(description="How far a line strays from straight.")] = "1/16 in"  # type: ignore[assignment]
     crumble: Annotated[Share, Field(description="How much of the joint's edges has crumbled.")] = "30 %"  # type: ignore[assignment]
     shade: Annotated[Share, Field(description="How much blocks differ in tone.")] = "4 %"  # type: ignore[assignment]

@@ -1,7 +1,7 @@
 """Patina: a metal paint turns under an activator, from seeds where it stays wet, drawn down where it ran.
 
-What a finisher sees: a stain that begins as pinpricks, joins into patches with feathered upright edges, is thick and dark
-at its heart and a bright veil at its rim, and leaves trails below where the activator ran.
+What a finisher sees: a stain that begins as pinpricks, joins into patches with feathered upright edges, is thick and
+dark at its heart and a bright veil at its rim, and leaves trails below where the activator ran.
 """
 
 from __future__ import annotations
@@ -85,7 +85,7 @@ class Patina(Coat):
         return np.asarray(base + np.float32(self.follow) * beneath(wall), np.float32)
 
     def _trails(self, plan: fields.Grid, source: Array, streams: Streams) -> Array:
-        """Return trails below where it is heavy, about unit variance: lanes that start at sources and fade downwards."""
+        """Return trails below where it is heavy: lanes that start at sources and fade downwards."""
         if self.runs <= 0:
             return np.zeros((1, 1), np.float32)
         lanes = fields.fbm(plan, (9.0, 0.34), streams.key("lanes"), 3, 0.7)

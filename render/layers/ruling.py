@@ -37,7 +37,8 @@ class Ruling(Wash):
     block_width: Annotated[Length, Field(description="Length of a block.")] = "24 in"  # type: ignore[assignment]
     wander: Annotated[Length, Field(description="How far a line strays from straight.")] = "1/16 in"  # type: ignore[assignment]
     shift: Annotated[
-        Length, Field(description="How far down and right of the bond's lines these are drawn, for a light beside a dark.")
+        Length,
+        Field(description="How far down and right of the bond's lines these are drawn, for a light beside a dark."),
     ] = "0 in"  # type: ignore[assignment]
     broken: Annotated[Share, Field(description="How dry the brush runs: more leaves more gaps.")] = "40 %"  # type: ignore[assignment]
 

@@ -51,7 +51,7 @@ class Sponge(Wash):
         """Press the prints; thick at their hearts, thin at their rims, and twice where two lie over one another."""
         grid = wall.grid
         dabs = _scatter(grid, float(np.clip(self.size, 1.0, 8.0)), streams.key("dabs"))
-        face = _sheet(self.face, min(grid.ppi, _FINEST_PPI), streams.key("face"))
+        face = _sheet(self.face, min(grid.ppi, _FINEST_PPI), streams.key("face", self.face))
         bias = self._wall_says(wall, streams)
         touch = self._touch(grid, dabs, face, bias)
         on = fields.cover(touch, self.coverage)
@@ -87,7 +87,9 @@ class Sponge(Wash):
             at = dab.window(grid)
             if at is not None:
                 new = dab.touch(grid, at, *face) + bias[at] + np.float32(self.pressure * dab.press)
-                film[at] += np.float32(math.exp(self.pressure * dab.load)) * (1.0 - np.exp(-np.maximum(new, 0.0) / soft))
+                film[at] += np.float32(math.exp(self.pressure * dab.load)) * (
+                    1.0 - np.exp(-np.maximum(new, 0.0) / soft)
+                )
         return film
 
 

@@ -1,7 +1,7 @@
 """An ornament stencilled over the wall, sheet beside sheet, with a dry brush.
 
-What a finisher sees: registration a hair off from sheet to sheet, colour stippled thin at the heart of one leaf and thick
-in the next, a little bleed under the edge, and misses where the wall lies low.
+What a finisher sees: registration a hair off from sheet to sheet, colour stippled thin at the heart of one leaf and
+thick in the next, a little bleed under the edge, and misses where the wall lies low.
 """
 
 from __future__ import annotations
@@ -38,9 +38,9 @@ class Stencil(Coat):
     repeat: Annotated[Length, Field(description="Width of one repeat of the ornament.")] = "14 in"  # type: ignore[assignment]
     stray: Annotated[Length, Field(description="How far a sheet strays from its place.")] = "1/16 in"  # type: ignore[assignment]
     bleed: Annotated[Length, Field(description="How far colour creeps under the stencil's edge.")] = "0.02 in"  # type: ignore[assignment]
-    dry: Annotated[Share, Field(description="How dry the brush was: more leaves the print thinner and more broken.")] = (
-        "40 %"  # type: ignore[assignment]
-    )
+    dry: Annotated[
+        Share, Field(description="How dry the brush was: more leaves the print thinner and more broken.")
+    ] = "40 %"  # type: ignore[assignment]
     tool: Annotated[str, Field(max_length=80, description="The tool in your own words, for the layer list.")] = ""
 
     title: ClassVar[str] = "stencilled"

@@ -1,0 +1,62 @@
+"""Patina grown on a metal coat."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import pytest
+from scipy import ndimage
+
+from render.finish import read
+from render.pipeline import Site, build
+from render.wall import Wall
+
+SITE = Site(24.0, 24.0, 12.5, 6)
+IRON = {"kind": "brushed_coat", "name": "iron", "material": "iron paint", "spread": "220 ft2/gal"}
+
+
+def grown(**more: Any) -> tuple[Wall, Wall]:
+    """An iron coat before and after it turned."""
+    rust = {"kind": "patina", "name": "rust", "material": "rust activator", "coverage": "55 %", "spread": "600 ft2/gal"}
+    built = build(read({"name": "t", "layer": [IRON, {**rust, **more}]}), SITE, keep_walls=True)
+    return built.walls[0], built.walls[1]
+
+
+@pytest.mark.parametrize("method", ["sprayed", "brushed", "sponged"])
+def test_hearts_are_thick_and_rims_thin(method: str) -> None:
+    """Half an inch inside a patch the oxide is at least three times as thick as within a tenth of its rim."""
+    film = grown(method=method)[1].stratum("rust").film
+    inside = ndimage.distance_transform_edt(film > 0) / SITE.ppi
+    rim, heart = (inside > 0) & (inside < 0.1), inside > 0.5
+    assert float(film[heart].mean()) > 3.0 * float(film[rim].mean())
+
+
+def test_running_draws_it_out_downwards() -> None:
+    """With runs the oxide is alike farther down than across, by the autocorrelation at two inches."""
+    film = grown(runs="100 %", method="sprayed")[1].stratum("rust").film
+    z = np.log(film + 0.05)
+    z -= z.mean()
+    lag = round(2.0 * SITE.ppi)
+    down, across = float(np.mean(z[lag:] * z[:-lag])), float(np.mean(z[:, lag:] * z[:, :-lag]))
+    assert down > 1.3 * across
+
+
+def test_thick_oxide_takes_the_metal_s_sheen() -> None:
+    """Where nothing turned the sheen is as it was; under a hiding crust it is gone."""
+    before, after = grown()
+    film = after.stratum("rust").film
+    assert np.array_equal(after.sheen[film == 0], before.sheen[film == 0])
+    assert float(after.sheen[film > 3.2].max()) == 0.0
+
+
+def test_a_second_growth_follows_the_first() -> None:
+    """The more it follows, the more of a second growth lies on the first."""
+    first = {"kind": "patina", "name": "first", "material": "rust activator", "coverage": "40 %"}
+    shares = []
+    for follow in ("0 %", "100 %"):
+        second = {**first, "name": "second", "coverage": "30 %", "follow": follow}
+        wall = build(read({"name": "t", "layer": [IRON, first, second]}), SITE).wall
+        both = (wall.stratum("first").film > 0) & (wall.stratum("second").film > 0)
+        shares.append(float(np.mean(both)) / 0.3)
+    assert shares[1] > shares[0] + 0.15

@@ -1,0 +1,50 @@
+"""Block lines drawn with a lining brush."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import pytest
+
+from render import bond
+from render.bond import Bond
+from render.finish import read
+from render.pipeline import Site, build
+from render.wall import Wall
+
+SITE = Site(30.0, 30.0, 20.0, 2)
+LAYOUT = Bond(9.0, 18.0, "running", 0.0)
+
+
+def ruled(**more: Any) -> Wall:
+    """A flat wall with ruled lines, blocks of 9 x 18 in."""
+    line = {
+        "kind": "ruling", "name": "line", "material": "glaze medium", "medium": "4 fl oz", "wander": "0 in",
+        "colourants": {"red iron oxide": "2 tsp"}, "block_height": "9 in", "block_width": "18 in",
+        "coverage": "2.5 %", "spread": "9000 ft2/gal",
+    }  # fmt: skip
+    return build(read({"name": "t", "layer": [{**line, **more}]}), SITE).wall
+
+
+def test_colour_lies_on_the_lines_of_the_bond() -> None:
+    """A line that takes 2.5 % of blocks of 9 x 18 in is about .15 in wide: nothing lies farther than .2 in off."""
+    film = ruled().stratum("line").film
+    away = bond.draw(ruled().grid, LAYOUT, SITE.pour).away
+    assert float(away[film > 0].max()) < 0.2
+    assert float(np.mean(film > 0)) == pytest.approx(0.025, abs=1e-4)
+
+
+def test_a_shifted_line_lies_beside_the_first() -> None:
+    """Shifted by 3/16 in, the line's middle lies 3/16 in below the bond's."""
+    grid = ruled().grid
+    straight, moved = (ruled(shift=shift, broken="0 %").stratum("line").film for shift in ("0 in", "3/16 in"))
+    level = [float(np.average(grid.row_in[170:190], weights=film[170:190].sum(1))) for film in (straight, moved)]
+    assert level[1] - level[0] == pytest.approx(3 / 16, abs=0.03)
+
+
+def test_a_dry_brush_breaks_the_line() -> None:
+    """A drier brush leaves more of the line's middle bare at the same coverage."""
+    middle = bond.draw(ruled().grid, LAYOUT, SITE.pour).away < 0.03
+    bare = [float(np.mean(ruled(broken=share).stratum("line").film[middle] == 0)) for share in ("0 %", "90 %")]
+    assert bare[0] < 0.05 < bare[1]

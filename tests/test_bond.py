@@ -1,0 +1,58 @@
+"""Block lines: sizes, courses and the hand's wander."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from render import bond
+from render.bond import Bond
+from render.fields import Grid
+
+GRID = Grid.over(48.0, 60.0, 10.0)
+
+
+def test_share_of_straight_lines_is_the_closed_form() -> None:
+    """Lines 1 in wide round blocks of 12 x 20 in take 1 - (11/12)(19/20) of the wall."""
+    layout = Bond(12.0, 20.0, "stacked", 0.0)
+    drawn = float(np.mean(bond.draw(GRID, layout, 1).away < 0.5))
+    assert bond.share(layout, 1.0) == pytest.approx(1 - 11 / 12 * 19 / 20)
+    assert drawn == pytest.approx(bond.share(layout, 1.0), abs=0.01)
+
+
+def test_courses_lie_at_their_height() -> None:
+    """Without wander the level lines of 12 in courses run at 12, 24 and 36 in."""
+    lines = bond.draw(GRID, Bond(12.0, 20.0, "running", 0.0), 1)
+    clear = lines.level[:, 150]
+    middle = GRID.row_in[clear & (lines.away[:, 150] < 0.051)]
+    assert sorted({round(float(r) / 12.0) * 12 for r in middle}) == [0, 12, 24, 36, 48]
+    assert np.all(np.abs(middle / 12.0 - np.rint(middle / 12.0)) < 0.051 / 12.0 + 1e-6)
+
+
+def test_running_bond_sets_each_course_half_a_block_on() -> None:
+    """The upright lines of one course stand in the middle of the blocks of the next, and of none in a stacked bond."""
+    for pattern, apart in (("running", 10.0), ("stacked", 0.0)):
+        away = bond.draw(GRID, Bond(12.0, 20.0, pattern, 0.0), 1).away  # type: ignore[arg-type]
+        first, second = (GRID.col_in[np.argsort(away[row])[:2]] % 20.0 for row in (60, 180))
+        gap = abs(float(first[0]) - float(second[0])) % 20.0
+        assert min(gap, 20.0 - gap) == pytest.approx(apart, abs=0.11)
+
+
+@settings(max_examples=20, deadline=None)
+@given(st.floats(1.0, 40.0), st.floats(1.0, 60.0), st.sampled_from(["running", "stacked", "broken"]), st.floats(0, 0.5))
+def test_nothing_is_farther_than_half_a_course(tall: float, wide: float, pattern: str, wander: float) -> None:
+    """No place is farther from a line than half a block's shorter side and the wander."""
+    lines = bond.draw(Grid.over(20.0, 20.0, 4.0), Bond(tall, wide, pattern, wander), 2)  # type: ignore[arg-type]
+    assert lines.away.min() >= 0
+    assert lines.away.max() <= 0.5 * min(tall, wide) + 1.01 * wander + 1e-4
+    assert np.unique(lines.block).size >= (20 // max(tall, wide)) ** 2
+
+
+def test_lines_do_not_depend_on_the_layer() -> None:
+    """A layout is drawn on the same places for whoever asks in the same pour, and elsewhere in another pour."""
+    layout = Bond(12.0, 20.0, "broken", 0.1)
+    first, again, other = (bond.draw(GRID, layout, pour).away for pour in (1, 1, 2))
+    assert np.array_equal(first, again)
+    assert not np.array_equal(first, other)
