@@ -159,7 +159,8 @@ class Easel:
     def _cell(self, label: str, order: Order) -> Cell:
         read, got = order.read(), self.draw(order)
         setting = Setting(read, order.pour, order.light, (label,))
-        return Cell(setting, got, lrv(got), compare.cost_per_ft2(read))
+        cost = compare.cost_per_ft2(read)
+        return Cell(setting, got.built.site, got.image, got.layers, got.bare_share, lrv(got), cost)
 
 
 def lrv(got: Preview) -> float:

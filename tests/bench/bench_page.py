@@ -10,6 +10,7 @@ by the clock in the same minutes, so that a busy machine shows in both.
 
 from __future__ import annotations
 
+import itertools
 import os
 import statistics
 import subprocess
@@ -24,17 +25,19 @@ sys.path.insert(0, str(Path(__file__).resolve().parent.parent / "page"))
 
 from test_live import at_rest, start_browser
 
+COUNT = itertools.count(1)  # no value twice, or a kept wall would answer
 SLIDE = """
-const [at, part, done] = [arguments[0], arguments[1], arguments[arguments.length - 1]];
+const [at, part, want, done] = arguments;
 const row = document.querySelectorAll('.layer')[at], open = row.querySelector('.open');
 if (open.getAttribute('aria-expanded') !== 'true') open.click();
 const slider = row.querySelector('.body input[type=range][data-key]');
 if (!slider) return done(null);
 slider.value = Number(slider.min) + part * (slider.max - slider.min);
 setTimeout(() => {
-  const want = arguments[2], began = performance.now();
+  const began = performance.now();
   const painted = event => {
-    if (event.detail.quality !== want || event.detail.change !== Number(document.documentElement.dataset.change)) return;
+    const now = Number(document.documentElement.dataset.change);
+    if (event.detail.quality !== want || event.detail.change !== now) return;
     document.removeEventListener('painted', painted);
     done([slider.dataset.layer + ', ' + slider.dataset.key, event.detail.at - began, 1000 * event.detail.seconds]);
   };
@@ -58,10 +61,9 @@ def blur_ms(side: int) -> float:
 def measure(browser, layers: range, rounds: int, quality: str) -> list[tuple[str, float, float]]:
     """Return (slider, ms from input to paint, ms of the library) for new values of sliders in some layers."""
     found = []
-    for turn in range(rounds):
+    for _ in range(rounds):
         for at in layers:
-            part = 0.25 + 0.5 * ((0.618 * (turn * len(layers) + at + 1)) % 1.0)
-            got = browser.execute_async_script(SLIDE, at, part, quality)
+            got = browser.execute_async_script(SLIDE, at, 0.25 + 0.5 * (0.618 * next(COUNT) % 1.0), quality)
             if got:
                 found.append(tuple(got))
     return found
