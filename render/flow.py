@@ -109,6 +109,7 @@ def sag(
     move: float,
     hold: Array,
     texture: Array | None = None,
+    sway: Array | None = None,
 ) -> tuple[list[Array], list[float], Array]:
     """Let the mobile films of all colours run down together.
 
@@ -122,6 +123,9 @@ def sag(
         Film that the wall keeps, mil, on the sag grid.
     texture
         Positive weights on the output grid that what arrives is laid by, mean about 1.
+    sway
+        How far to one side, inches, paths wander on the plan grid, so that nothing follows the coarse
+        lattice.
 
     Returns
     -------
@@ -137,13 +141,31 @@ def sag(
     out, off = [], []
     for m, b, a, left in zip(mobile, before, flowed.carried, flowed.carried_off, strict=True):
         out_of = np.minimum(a / np.maximum(b, 1e-6), 1.0)
-        new = m * fields.resample(out_of, coarse, grid)
-        come = fields.resample(np.maximum(a - b, 0.0), coarse, grid)
+        new = m * _finer(out_of, coarse, grid, sway)
+        come = _finer(np.maximum(a - b, 0.0), coarse, grid, sway)
         new += come if texture is None else come * texture
         gone = float(left.sum(dtype=np.float64)) / (coarse.rows * coarse.cols)
         out.append(share_out(new, max(mean(m) - gone, 0.0)))
         off.append(gone)
     return out, off, np.maximum(flowed.film - total, 0.0) + 0.25 * total
+
+
+def _finer(field: Array, coarse: Grid, grid: Grid, sway: Array | None) -> Array:
+    """A field of the sag grid on the output grid, pushed sideways by ``sway`` (plan grid, inches) on the
+    way.
+    """
+    if sway is None:
+        return fields.resample(field, coarse, grid)
+    plan = grid.plan
+    row = np.broadcast_to(np.arange(plan.rows, dtype=np.float32)[:, None], plan.shape)
+    col = np.arange(plan.cols, dtype=np.float32)[None, :] + np.float32(plan.ppi) * sway
+    return fields.resample(fields.gather(fields.resample(field, coarse, plan), row, col), plan, grid)
+
+
+def sway(plan: Grid, key: int, much: float = 1.0) -> Array:
+    """How far to one side what runs down strays, inches, on the plan grid."""
+    wide, narrow = fields.lattice(plan, (6.0, 3.0), key), fields.lattice(plan, (1.6, 0.9), key + 1)
+    return np.asarray(much * (0.28 * wide + 0.09 * narrow), np.float32)
 
 
 # --- the hand ---------------------------------------------------------------------------------------------------------

@@ -208,7 +208,7 @@ def run_down(
         part = taken[:, :, k] / np.maximum(offered[:, :, k], 1e-12)
         change = tracks.rim * laid[:, :, k].ravel()[tracks.cell] - could[k] * part.ravel()[tracks.cell]
         moved = np.maximum(f + np.bincount(tracks.pixel, change, minlength=pixels), 0.0)
-        # On a picture coarser than the runs' own lattice some of their steps meet no pixel: what they lay is shared out.
+        # A picture coarser than the lattice of runs misses some of their steps: what they lay there is shared out.
         kept = max(float(f.sum(dtype=np.float64)) + _brought(load, k) - float(off[:, k].sum()), 0.0) / pixels
         out.append(share_out(moved.astype(np.float32).reshape(grid.shape), kept))
     return out, [float(o) / pixels for o in off.sum(0)]

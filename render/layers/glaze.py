@@ -54,8 +54,7 @@ class Glaze(Wash):
         fixed = _soaked(wall, film)
         wall = wall.add(self.stratum(film, fixed))
         moved, off = _run(bed, film - fixed, self, streams)
-        whole = _settle(bed, fixed, moved)
-        whole = whole * fields.cover(whole, self.coverage) if self.coverage < 1 else whole
+        whole = _settle(bed, fixed, moved, self.coverage)
         whole = flow.share_out(whole, flow.mean(film) - off)
         wall = wall.move(self.name, whole, fixed=fixed, run_off_gal=flow.gallons(wall, off))
         return wall.evolve(wet=np.maximum(wall.wet, np.clip(whole / 6.0, 0, 0.8)))
@@ -82,22 +81,27 @@ def _brush(plan: Grid, key: int) -> Array:
     return 0.55 * fields.fbm(plan, 9.0, key, 3, 0.6) + 0.7 * flow.strokes(plan, key + 10, 6.0, 0.45)
 
 
+def _spray(plan: Grid, key: int) -> Array:
+    """Heavy and light areas of a sprayed glaze on the plan grid: level passes that overlap, and where the
+    hand dwelt.
+    """
+    return 0.75 * fields.fbm(plan, (4.0, 16.0), key, 3, 0.5) + 0.66 * fields.fbm(plan, 7.0, key + 20, 3, 0.5)
+
+
+_PLACE = {"flooded": _throw, "brushed": _brush, "sprayed": _spray}
+
+
 def _deposit(grid: Grid, layer: Glaze, streams: Streams) -> Array:
     """Film as put on, mean about 1, zero where it missed; it thins out toward the misses."""
-    key = streams.key("deposit")
-    if layer.method == "sprayed":
-        field = 0.5 * fields.fbm(grid, 7.0, key, 3, 0.5) + 0.22 * fields.fbm(grid, 0.12, key + 9, 2, 0.7)
-        return np.exp(field * layer.uneven) * fields.cover(field, layer.coverage)
-    plan = grid.plan
-    field = fields.resample((_brush if layer.method == "brushed" else _throw)(plan, key), plan, grid)
-    field += 0.13 * fields.fbm(grid, 0.3, key + 100, 4, 0.66)
-    film = np.exp(np.float32(1.5 * layer.uneven) * (field - 0.12 * field * np.abs(field)))
+    key, plan, sprayed = streams.key("deposit"), grid.plan, layer.method == "sprayed"
+    field = fields.resample(_PLACE[layer.method](plan, key), plan, grid)
+    grain = (0.10, 0.14, 2) if sprayed else (0.3, 0.13, 4)  # in, share, octaves: droplets, or ragged edges
+    field += np.float32(grain[1]) * fields.fbm(grid, grain[0], key + 100, grain[2], 0.66)
+    film = np.exp(np.float32(layer.uneven * (0.7 if sprayed else 1.5)) * (field - 0.12 * field * np.abs(field)))
     if layer.coverage < 1.0:
         inside = field - np.float32(fields.threshold(field, layer.coverage))
-        soft = np.exp(
-            0.9 * fields.resample(fields.lattice(plan, 2.4, key + 140), plan, grid)
-        )  # crisp here, feathered there
-        film *= np.clip(inside * 1.8 * soft, 0.0, 1.0)
+        soft = fields.resample(fields.lattice(plan, 2.4, key + 140), plan, grid)  # crisp here, feathered there
+        film *= np.clip(inside * (0.9 if sprayed else 1.8 * np.exp(0.9 * soft)), 0.0, 1.0)
     return film
 
 
@@ -146,6 +150,7 @@ def _run(bed: flow.Bed, mobile: Array, layer: Glaze, streams: Streams) -> tuple[
     moved, off, passed = flow.sag(
         bed, [drained], seconds=12.0, move=move, hold=_hold(bed, streams.key("hold")),
         texture=_streaks(bed.grid, streams.key("streaks")),
+        sway=flow.sway(bed.grid.plan, streams.key("sway")),
     )  # fmt: skip
     runs = _seed(bed, passed, streams, vigour)
     moved, more = trails.run_down(bed, moved, runs, trails.RunLook(lift=0.85), streams.key("outline"))
@@ -176,7 +181,13 @@ def _seed(bed: flow.Bed, passed: Array, streams: Streams, vigour: float) -> Runs
     return trails.sweep(bed, points.row_in[on], points.col_in[on], volume[on], key=streams.key("stray"))
 
 
-def _settle(bed: flow.Bed, fixed: Array, mobile: Array) -> Array:
-    """What lies at rest: pigment drifts a little toward hollows and toward the edges of what stayed wet."""
-    rest = flow.into_hollows(mobile, bed, 0.25)
-    return flow.dry_edges(fixed + rest, bed.grid, 1.6)
+def _settle(bed: flow.Bed, fixed: Array, mobile: Array, coverage: float) -> Array:
+    """What lies at rest: pigment drifts toward hollows and edges; where it is thinnest the wall is left
+    free.
+    """
+    whole = fixed + flow.into_hollows(mobile, bed, 0.25)
+    if coverage < 1.0:
+        level = np.float32(fields.threshold(whole, coverage))
+        ease = np.clip((whole - level) / (np.float32(0.8) * level + np.float32(0.05)), 0.02, 1.0)
+        whole = whole * ease * fields.cover(whole, coverage)
+    return flow.dry_edges(whole, bed.grid, 1.6)

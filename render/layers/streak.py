@@ -70,8 +70,7 @@ def _veil(bed: flow.Bed, film: Array, streams: Streams) -> tuple[Array, float]:
     share = np.clip(0.75 + 0.2 * fields.fbm(plan, (2.0, 0.5), key, 2), 0.0, 0.95)
     washed, off = flow.wash_down(fields.resample(film, grid, plan), share, 5.0, plan)
     row = np.arange(plan.rows, dtype=np.float32)[:, None] + np.zeros(plan.shape, np.float32)
-    sway = 0.3 * fields.lattice(plan, (6.0, 3.0), key + 5) + 0.07 * fields.lattice(plan, (1.5, 0.8), key + 6)
-    col = np.arange(plan.cols, dtype=np.float32)[None, :] + np.float32(plan.ppi) * sway
+    col = np.arange(plan.cols, dtype=np.float32)[None, :] + np.float32(plan.ppi) * flow.sway(plan, key + 5)
     veil = fields.resample(fields.gather(washed, row, col), plan, grid)
     wisps = np.exp(0.8 * fields.fbm(grid, (4.0, 0.16), key + 9, 4, 0.68) + 0.4 * fields.fbm(grid, 1.2, key + 19, 3))
     return flow.share_out(veil * wisps, flow.mean(film) - off), off
