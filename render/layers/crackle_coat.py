@@ -6,6 +6,7 @@ plates that curl, open to what lies below, and hang loose. Cracks run square int
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Annotated, ClassVar, Literal
 
@@ -28,6 +29,8 @@ CRACK_IN = {"fine": 0.20, "medium": 0.34, "bold": 0.62}
 _STRESS_PA, _MODULUS_PA, _ENERGY_J_M2 = 5.0e6, 1.0e9, 5.0
 _M_PER_MIL = 2.54e-5
 _STRAIN, _STRENGTH_STRAIN = 0.055, 0.066  # free shrinkage and strain at break of a wet film: chosen by eye
+_LEAST_IN = 0.12  # a net finer than this is not told apart from a step away; a thin film's is drawn this wide
+_MOST_CELLS = 1.5e6  # a wall so large that it would hold more gets a wider net
 _WHOLE_IN = 1.0  # where nothing cracks, pieces of this size are enough to reckon with
 _DREGS_MIL = 2e-3  # what stays of the coat at the bottom of an open crack
 _SHOWS = 4  # a pixel's film falls off by this power of its closed share, so that what lies below shows in cracks
@@ -148,7 +151,8 @@ class CrackleCoat(Coat):
         bonded = cracks.spacing(metres, strength, grip / near) / 0.0254
         sliding = cracks.spacing(metres, strength, 1.0 / (near * _RELEASE)) / 0.0254
         spacing = np.exp(np.log(bonded) * (1.0 - slip) + np.log(sliding) * slip)
-        spacing = np.where(cracks_at_all > 0, spacing, np.maximum(spacing, _WHOLE_IN))
+        least = np.where(cracks_at_all > 0, _LEAST_IN, _WHOLE_IN)
+        spacing = np.maximum(spacing, np.maximum(least, math.sqrt(wall.area_ft2 * 144.0 / _MOST_CELLS)))
         stuck = cracks.bonded_opening(metres, _STRAIN) / 0.0254 * CRACK_IN[self.crack_size] / CRACK_IN["medium"]
         slid = cracks.sliding_opening(spacing, _STRAIN, _STRENGTH_STRAIN)
         opening = np.exp(np.log(stuck) * (1.0 - slip) + np.log(slid) * slip) * wide

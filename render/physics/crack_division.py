@@ -14,6 +14,7 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Iterator
 from dataclasses import dataclass, field
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -433,7 +434,7 @@ def _curves(cuts: _Cuts, name: U8, sway: F8, ring: F8) -> tuple[F8, NDArray[np.i
     return straight + bow * _calm(cuts, name, sway, ring)[which, None], count
 
 
-def _side_marks(number: NDArray[np.int64], first_side: bool) -> NDArray[np.int8]:
+def _side_marks(number: NDArray[np.integer], first_side: bool) -> NDArray[np.int8]:
     """Return which points of a new crack are free to one side: cracks from both sides never meet in one point.
 
     Where a crack ends on another it takes the stress off the far side too, so the next one comes a little apart.
@@ -443,27 +444,34 @@ def _side_marks(number: NDArray[np.int64], first_side: bool) -> NDArray[np.int8]
 
 def _halves(cells: _Cells, cuts: _Cuts, base: int, count: NDArray[np.int64]) -> _Cells:
     """Return both halves of every cell: rings of old points from cut to cut, closed by the new crack's points."""
-    sizes, first = np.diff(cells.start), cells.start[:-1]
-    new = base + _starts(count)[:-1]
+    sizes, first, count = (one.astype(np.int32) for one in (np.diff(cells.start), cells.start[:-1], count))
+    new = (base + _starts(count)[:-1]).astype(np.int32)
     rings, marks, lengths = [], [], []
     for begin, end, forward in ((cuts.begin, cuts.end, False), (cuts.end, cuts.begin, True)):
-        old = (end - begin) % sizes + 1
+        old = ((end - begin) % sizes + 1).astype(np.int32)
         total = old + count
         which = np.repeat(np.arange(len(total), dtype=np.int32), total)
-        j = np.arange(len(which)) - _starts(total)[:-1][which]
-        fresh = j - old[which]
-        at = begin[which] + j
-        at = np.where(at >= sizes[which], at - sizes[which], at)
-        source = np.where(fresh < 0, first[which] + at, 0)
-        inner = new[which] + (fresh if forward else count[which] - 1 - fresh)
-        rings.append(np.where(fresh < 0, cells.ring[source], inner).astype(np.int32))
-        kept = _side_marks(inner - new[which], forward)
-        old_marks = np.where((j == 0) | (fresh == -1), _CORNER, cells.mark[source])
-        marks.append(np.where(fresh < 0, old_marks, kept).astype(np.int8))
+        j = np.arange(len(which), dtype=np.int32) - _starts(total)[:-1].astype(np.int32)[which]
+        is_old = j < old[which]
+        on, cell = j[is_old], which[is_old]
+        at = begin.astype(np.int32)[cell] + on
+        source = first[cell] + np.where(at >= sizes[cell], at - sizes[cell], at)
+        at_end = (on == 0) | (on == old[cell] - 1)
+        fresh, cell = (j - old[which])[~is_old], which[~is_old]
+        number = fresh if forward else count[cell] - 1 - fresh
+        rings.append(_merged(is_old, cells.ring[source], new[cell] + number))
+        marks.append(_merged(is_old, np.where(at_end, _CORNER, cells.mark[source]), _side_marks(number, forward)))
         lengths.append(total)
     names = [seeds.mix64(cells.name ^ np.uint64(purpose << 32)) for purpose in (_FIRST, _SECOND)]
     start = _starts(np.concatenate(lengths))
     return _Cells(np.concatenate(rings), np.concatenate(marks), start, np.concatenate(names))
+
+
+def _merged(is_old: NDArray[np.bool_], old: NDArray[Any], new: NDArray[Any]) -> NDArray[Any]:
+    """Return old values where ``is_old`` and new ones elsewhere, each in their order; the type of the new ones."""
+    out = np.empty(len(is_old), new.dtype)
+    out[is_old], out[~is_old] = old, new
+    return out
 
 
 def divide(map_: SpacingMap, window: tuple[float, float, float, float], key: int, sway: float = 0.075) -> Division:

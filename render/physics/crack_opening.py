@@ -21,6 +21,7 @@ _AGE, _WIDE, _NARROW, _LIP, _CRUMB, _BLIND, _ISLAND = range(21, 28)
 _ISLAND_HALF = 5  # an island spans this many points to each side
 _BLIND_POINTS = 12
 _TILE_IN = 3.0
+_ROUND_IN = 1.0  # cracks are opened this far round the window
 
 
 @dataclass(frozen=True)
@@ -85,8 +86,8 @@ class Net:
     strands: Strands
 
 
-def open_cracks(division: Division, map_: SpacingMap) -> Net:
-    """Return the net of a division, its cracks opened as the map says.
+def open_cracks(division: Division, map_: SpacingMap, window: tuple[float, float, float, float]) -> Net:
+    """Return the net of a division, its cracks opened as the map says, as far as they come near a window.
 
     A crack is never wider than a sixth of the smaller cell beside it.
     """
@@ -99,8 +100,9 @@ def open_cracks(division: Division, map_: SpacingMap) -> Net:
     )  # fmt: skip
     room = np.full(len(division.points), np.inf)
     np.minimum.at(room, division.cell_points, np.repeat(size, np.diff(division.cell_start)))
-    main = _main_strands(division, map_, room)
-    parts = [main, _islands(division, main), _blind_ends(division, cells, map_)]
+    reach = _reach(division, window)
+    main = _main_strands(division, reach, map_, room)
+    parts = [main, _islands(division, reach, main), _blind_ends(division, cells, map_)]
     return Net(division.points, cells, _joined(parts))
 
 
@@ -149,75 +151,101 @@ def _normal(name: U8, purpose: int) -> F8:
     return np.asarray(2.0 * sum(seeds.hash_unit(name, purpose + 1000 * k) for k in range(3)) - 3.0)
 
 
-def _main_strands(division: Division, map_: SpacingMap, room: F8) -> Strands:
-    """Return the dividing cracks with their widths."""
+@dataclass(frozen=True)
+class _Reach:
+    """The part of the dividing cracks that lies near a window, flat.
+
+    ``crack`` is the number of each point's crack, ``arc`` and ``rest`` the way along it from its begin and to its end,
+    ``place`` the number of each of the division's crack points here, or -1; ``start`` the offsets of unbroken pieces.
+    """
+
+    points: F8
+    crack: I4
+    arc: F8
+    rest: F8
+    place: I4
+    start: NDArray[np.int64]
+
+
+def _reach(division: Division, window: tuple[float, float, float, float]) -> _Reach:
+    """Keep the crack points in a window and an inch round it."""
     start = division.crack_start.astype(np.int64)
-    which = np.repeat(np.arange(len(start) - 1), np.diff(start))
     points = division.points[division.crack_points]
-    name = division.crack_id[which]
     arc, length = _arc(points, start)
-    age = np.clip(0.62 + 0.17 * np.log2(division.crack_cells), 0.55, 1.9) * np.exp(
-        0.3 * _normal(division.crack_id, _AGE)
-    )
-    spacing = map_.at("spacing", points)
-    width = map_.at("opening", points) * age[which]
-    width *= np.exp(0.5 * along(name, arc / (0.9 * spacing), 0, _WIDE, False))
-    width *= np.exp(0.5 * along(name, arc / (0.25 * spacing), 1, _WIDE, True))
-    half = 0.5 * np.minimum(width, room[division.crack_points] / 6.0)
-    left, right = (_lip(name, half, arc, spacing, side) for side in (0, 1))
-    _crumble(division.crack_id, which, arc, length, half, (left, right))
-    depth = np.clip(age, 0.5, 1.0)[which]
-    return Strands(start, points, left, right, depth, _aside(points, start))
+    low, high = np.array(window[:2]) - _ROUND_IN, np.array(window[2:]) + _ROUND_IN
+    near = np.flatnonzero(((points > low) & (points < high)).all(axis=1))
+    crack = np.repeat(np.arange(len(start) - 1, dtype=np.int32), np.diff(start))[near]
+    place = np.full(len(points), -1, np.int32)
+    place[near] = np.arange(len(near))
+    begins = np.flatnonzero((np.diff(near, prepend=-5) != 1) | (np.diff(crack, prepend=-1) != 0))
+    return _Reach(points[near], crack, arc[near], length[crack] - arc[near], place, np.append(begins, len(near)))
 
 
-def _lip(name: U8, half: F8, arc: F8, spacing: F8, side: int) -> F8:
-    """Return one lip's distance from the crack's middle: like the other's, with grain of its own."""
+def _main_strands(division: Division, reach: _Reach, map_: SpacingMap, room: F8) -> Strands:
+    """Return the dividing cracks with their widths.
+
+    Distances along a crack are told in spacings, taken where the crack has its middle.
+    """
+    middle = division.crack_points[(division.crack_start[:-1] + division.crack_start[1:]) // 2]
+    spacing = map_.at("spacing", division.points[middle])
+    name, way = division.crack_id[reach.crack], reach.arc / spacing[reach.crack]
+    older = np.clip(0.62 + 0.17 * np.log2(division.crack_cells), 0.55, 1.9)
+    older *= np.exp(0.3 * _normal(division.crack_id, _AGE))
+    swell = along(name, way / 0.9, 0, _WIDE, False) + along(name, way / 0.25, 1, _WIDE, True)
+    width = map_.at("opening", reach.points) * older[reach.crack] * np.exp(0.5 * swell)
+    half = 0.5 * np.minimum(width, room[division.crack_points[reach.place >= 0]] / 6.0)
+    lips = _lips(name, reach.arc, way, half)
+    _crumble(division, reach, map_, half, lips)
+    depth = np.clip(older, 0.5, 1.0)[reach.crack]
+    return Strands(reach.start, reach.points, *lips, depth, _aside(reach.points, reach.start))
+
+
+def _lips(name: U8, arc: F8, way: F8, half: F8) -> tuple[F8, F8]:
+    """Return the lips' distances from the crack's middle: matched, but each with grain of its own."""
+    own = 0.22 * half * along(name, way / 0.2, 2, _LIP, True)
     grain = np.minimum(0.0025, 0.35 * half)
-    own = 0.22 * half * along(name, arc / (0.2 * spacing), side, _LIP, True)
-    return np.asarray(np.maximum(half + own + grain * along(name, arc / 0.03, side + 2, _LIP, True), 0.0))
+    point = name + np.round(arc / 0.02).astype(np.uint64) * np.uint64(0x9E3779B97F4A7C15)
+    crumbs = (grain * (1.6 * seeds.hash_unit(point, _LIP + side) - 0.8) for side in (40, 41))
+    left, right = (np.maximum(half + sign * own + one, 0.0) for sign, one in zip((1.0, -1.0), crumbs, strict=True))
+    return left, right
 
 
-def _crumble(name: U8, which: NDArray[np.int64], arc: F8, length: F8, half: F8, lips: tuple[F8, F8]) -> None:
+def _crumble(division: Division, reach: _Reach, map_: SpacingMap, half: F8, lips: tuple[F8, F8]) -> None:
     """Break crumbs from the corners where cracks meet, in place: a wedge on one side of some cracks' ends."""
-    for end in (0, 1):
+    name = division.crack_id
+    for end, away in ((0, reach.arc), (1, reach.rest)):
+        corner = division.crack_points[division.crack_start[:-1] if end == 0 else division.crack_start[1:] - 1]
         chance = seeds.hash_unit(name, _CRUMB + 100 * end)
-        lost = chance < 0.17
-        reach = np.where(lost, 0.012 + 5.0 * chance / 0.17 * np.minimum(half[_ends(which, end)], 0.02), 0.0)
-        from_end = arc if end == 0 else length[which] - arc
-        wedge = np.maximum(reach[which] - from_end, 0.0) * (0.45 + 0.5 * seeds.hash_unit(name, _CRUMB + 7)[which])
-        on_left = (seeds.hash_unit(name, _CRUMB + 13 + end) < 0.5)[which]
-        wedge = np.where(half > 0, wedge, 0.0)
+        long = 0.012 + 2.0 * chance / 0.17 * np.minimum(map_.at("opening", division.points[corner]), 0.05)
+        long = np.where(chance < 0.17, long, 0.0)
+        wedge = np.maximum(long[reach.crack] - away, 0.0)
+        wedge *= (0.45 + 0.5 * seeds.hash_unit(name, _CRUMB + 7))[reach.crack] * (half > 0)
+        on_left = (seeds.hash_unit(name, _CRUMB + 13 + end) < 0.5)[reach.crack]
         lips[0][...] += np.where(on_left, wedge, 0.0)
         lips[1][...] += np.where(on_left, 0.0, wedge)
 
 
-def _ends(which: NDArray[np.int64], end: int) -> NDArray[np.int64]:
-    """Return the index of the first (0) or last (1) point of each strand; strands are numbered in order."""
-    first = np.searchsorted(which, np.arange(which[-1] + 1 if len(which) else 0), side="right" if end else "left")
-    return np.asarray(first - end)
-
-
-def _islands(division: Division, main: Strands) -> Strands:
+def _islands(division: Division, reach: _Reach, main: Strands) -> Strands:
     """Return second branches that leave a crack and come back, leaving an island of film between."""
-    sizes = np.diff(main.start)
+    name, sizes = division.crack_id, np.diff(division.crack_start)
     span = 2 * _ISLAND_HALF + 1
-    chance = seeds.hash_unit(division.crack_id, _ISLAND)
-    middle = main.start[:-1] + (sizes * (0.35 + 0.3 * seeds.hash_unit(division.crack_id, _ISLAND + 1))).astype(np.int64)
-    half = 0.5 * (main.left + main.right)[np.minimum(middle, len(main.left) - 1)]
-    pick = np.flatnonzero((sizes >= span + 4) & (half > 0.002) & (chance < np.clip(12.0 * half, 0.03, 0.22)))
-    at = middle[pick][:, None] + np.arange(-_ISLAND_HALF, _ISLAND_HALF + 1)
+    offset = (sizes * (0.35 + 0.3 * seeds.hash_unit(name, _ISLAND + 1))).astype(np.int64)
+    fits = np.flatnonzero(sizes >= span + 4)
+    at = reach.place[(division.crack_start[fits] + offset[fits])[:, None] + np.arange(-_ISLAND_HALF, _ISLAND_HALF + 1)]
+    fits, at = fits[(at >= 0).all(axis=1)], at[(at >= 0).all(axis=1)]
+    half = 0.5 * (main.left + main.right)[at[:, _ISLAND_HALF]]
+    pick = (half > 0.002) & (seeds.hash_unit(name[fits], _ISLAND) < np.clip(12.0 * half, 0.03, 0.22))
+    name, at, half = name[fits[pick]], at[pick], half[pick]
     t = np.linspace(0.0, np.pi, span)
-    side = np.where(seeds.hash_unit(division.crack_id[pick], _ISLAND + 2) < 0.5, -1.0, 1.0)
-    swing = side * (0.012 + half[pick] * (1.6 + 1.5 * seeds.hash_unit(division.crack_id[pick], _ISLAND + 3)))
-    rough = 1.0 + 0.3 * along(np.repeat(division.crack_id[pick], span), np.tile(np.arange(span) / 2.0, len(pick)), 5,
-                              _ISLAND, True).reshape(-1, span)  # fmt: skip
-    shift = (np.sin(t) * rough) * swing[:, None]
-    points = (main.points[at] + main.aside[at] * shift[..., None]).reshape(-1, 2)
+    side = np.where(seeds.hash_unit(name, _ISLAND + 2) < 0.5, -1.0, 1.0)
+    swing = side * (0.012 + half * (1.6 + 1.5 * seeds.hash_unit(name, _ISLAND + 3)))
+    places = np.tile(np.arange(span) / 2.0, len(name))
+    rough = 1.0 + 0.3 * along(np.repeat(name, span), places, 5, _ISLAND, True).reshape(-1, span)
+    points = (main.points[at] + main.aside[at] * (np.sin(t) * rough * swing[:, None])[..., None]).reshape(-1, 2)
     share = (0.55 - 0.25 * np.sin(t)) * np.clip(rough, 0.5, 1.3)
     left, right = ((lip[at] * share).ravel() for lip in (main.left, main.right))
-    return Strands(
-        np.arange(len(pick) + 1) * span, points, left, right, main.depth[at].ravel(), main.aside[at].reshape(-1, 2)
-    )
+    depth, aside = main.depth[at].ravel(), main.aside[at].reshape(-1, 2)
+    return Strands(np.arange(len(name) + 1) * span, points, left, right, depth, aside)
 
 
 def _blind_ends(division: Division, cells: Cells, map_: SpacingMap) -> Strands:

@@ -70,13 +70,13 @@ def sliding_opening(between: ArrayLike, strain: float, strength_strain: float) -
     return np.maximum(np.asarray(between, float) * (strain - 0.5 * strength_strain), 0.0)
 
 
-@lru_cache(maxsize=2)
+@lru_cache(maxsize=4)
 def net(map_: SpacingMap, window: tuple[float, float, float, float], key: int) -> Net:
     """Return the crack net over a window (top, left, bottom, right; inches), from the cache if it was asked before.
 
     It does not depend on any resolution; a smaller window has the same net, bit for bit.
     """
-    return open_cracks(divide(map_, window, key), map_)
+    return open_cracks(divide(map_, window, key), map_, window)
 
 
 __all__ = [

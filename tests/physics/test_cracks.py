@@ -149,8 +149,9 @@ def test_a_window_in_the_middle_shows_the_same_cells() -> None:
 def test_a_crop_has_the_same_net(top: float, left: float, tall: float, wide: float, key: int) -> None:
     """Every strand and cell that reaches into a crop is bit for bit the one of the larger wall."""
     crop = (top + 1.0, left + 1.0, top + 1.0 + tall, left + 1.0 + wide)
-    small = cracks.open_cracks(cracks.divide(PLAIN, crop, key), PLAIN)
-    large = cracks.open_cracks(cracks.divide(PLAIN, (top, left, top + 7.0, left + 7.0), key), PLAIN)
+    small = cracks.open_cracks(cracks.divide(PLAIN, crop, key), PLAIN, crop)
+    around = (top, left, top + 7.0, left + 7.0)
+    large = cracks.open_cracks(cracks.divide(PLAIN, around, key), PLAIN, around)
     place = {name: i for i, name in enumerate(large.cells.name.tolist())}
     seen = ((small.cells.shape.high > crop[:2]) & (small.cells.shape.low < crop[2:])).all(axis=1)
     for i in np.flatnonzero(seen):
@@ -216,7 +217,7 @@ def test_width_varies_threefold_along_one_crack() -> None:
 def test_old_cracks_stand_wider_open() -> None:
     """Cracks that divided many cells' worth of film are wider than those that divided the last two."""
     division = cracks.divide(PLAIN, (0.0, 0.0, 24.0, 24.0), 2)
-    net = cracks.open_cracks(division, PLAIN)
+    net = cracks.open_cracks(division, PLAIN, (0.0, 0.0, 24.0, 24.0))
     width = net.strands.left + net.strands.right
     means = np.add.reduceat(width, net.strands.start[:-1]) / np.diff(net.strands.start)
     sizes = np.diff(net.strands.start)
