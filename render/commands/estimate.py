@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from itertools import count
 from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 import typer
 
-from render.commands.options import JsonOption, answer
+from render.commands.options import Bar, JsonOption, answer
 
 if TYPE_CHECKING:
     from render.estimate.job_estimate import JobEstimate, OfferEstimate
     from render.estimate.quantities import FinishEstimate, LayerLine, MaterialLine
+    from render.finish import Finish
+    from render.job import Job
 
 WhatArg = Annotated[
     str, typer.Argument(metavar="FINISH|JOB", help="A finish file or shipped finish, or a job file (one with rooms).")
@@ -149,11 +152,28 @@ def job_estimate_of(name: str, as_written: bool) -> JobEstimate:
     from render.job import load, with_finishes
 
     job = load(name)
-    if as_written:
-        return job_estimate(job)
     layers = [one for offer in job.offers for finish in offer.finishes for one in finish.layers]
-    found = record.corrections_for(layers, record.all_used())
-    return job_estimate(with_finishes(job, lambda one: record.corrected(one, found)), corrections=tuple(found.values()))
+    found = record.corrections_for(layers, [] if as_written else record.all_used())
+    job = with_finishes(job, lambda one: record.corrected(one, found))
+    bar = Bar()
+    try:
+        return job_estimate(job, _told_run_off(job, bar), tuple(found.values()))
+    finally:
+        bar.close()
+
+
+def _told_run_off(job: Job, bar: Bar) -> Callable[[Finish, float], float]:
+    """Return the run-off of a draft rendering that tells which finish it is at."""
+    from render.estimate.protection import rendered_run_off
+
+    total = sum(len(offer.finishes) for offer in job.offers)
+    begun = count()
+
+    def run_off(finish: Finish, height_in: float) -> float:
+        bar(next(begun), total, f"{finish.name}: what runs off")
+        return rendered_run_off(finish, height_in)
+
+    return run_off
 
 
 def _job(name: str, units: str, as_json: bool, as_csv: bool, as_written: bool) -> None:
@@ -203,6 +223,8 @@ def _show_offer(paper: Any, one: OfferEstimate, units: Literal["imperial", "metr
     paper.print(_batches_table(one, units))
     paper.print(_hours_table(one))
     paper.print(_schedule_table(one))
+    paper.print(_cover_table(one, units))
+    paper.print(f"Tools: {', '.join(one.tools) or 'none listed'}.")
     paper.print(_price_table(one))
     _tell_unpriced(paper, one.price.unpriced)
     for caution in one.cautions:
@@ -304,8 +326,8 @@ def _batches_table(one: OfferEstimate, units: Literal["imperial", "metric"]) -> 
             for number, batch in enumerate(mix.batches, 1):
                 recipe = " + ".join(f"{measure(gal, units)} {name}" for name, gal in batch.recipe.items())
                 more = f", in {batch.buckets} buckets boxed together" if batch.buckets > 1 else ""
-                count = f"{number} of {len(mix.batches)}"
-                _add(table, mix.layer, count, "; ".join(batch.walls), words.area(batch.area_ft2, units), recipe + more)
+                which = f"{number} of {len(mix.batches)}"
+                _add(table, mix.layer, which, "; ".join(batch.walls), words.area(batch.area_ft2, units), recipe + more)
     return table
 
 
@@ -322,14 +344,24 @@ def _hours_table(one: OfferEstimate) -> Any:
 
 
 def _schedule_table(one: OfferEstimate) -> Any:
+    from render.estimate.schedule import grouped
+
     plan = one.schedule
     low, likely, high = one.days
     days = f"{likely} working days" + (f" ({low}–{high})" if low != high else "")
-    table = _table(f"Schedule: {days}", "day", "time", "room", "wall", "work")
-    for task in plan.tasks:
-        time = f"{task.begin:%H:%M}–{task.end:%H:%M}"
-        mark = "  (longer than a day: break at a corner)" if task.split else ""
-        _add(table, plan.day_name(task.begin.date()), time, task.room, task.wall, task.what + mark)
+    table = _table(f"Schedule: {days}", "day", "time", "where", "work")
+    for row in grouped(plan):
+        _add(table, *row)
+    return table
+
+
+def _cover_table(one: OfferEstimate, units: Literal["imperial", "metric"]) -> Any:
+    from render.estimate import words
+
+    table = _table("Floor cover", "along", ">run-off", ">length", ">width")
+    for cover in one.covers:
+        run = words.volume(cover.run_off_floz / 128.0, units) if cover.run_off_floz > 0.05 else "none"
+        _add(table, cover.wall, run, *(words.length(feet * 12, units) for feet in (cover.length_ft, cover.width_ft)))
     return table
 
 

@@ -20,7 +20,7 @@ from render.layers.base import Liquid, Wash
 RunOff = Callable[[Finish, float], float]
 """(finish, wall height in inches) -> gallons that reach the floor for each foot of wall."""
 
-_SAMPLE_WIDTH_IN, _SAMPLE_PPI = 18.0, 12.5  # a draft is enough: the seeds of runs come from the plan grid
+_SAMPLE_WIDTH_IN, _SAMPLE_PPI = 18.0, 6.0  # a draft is enough: the seeds of runs come from the plan grid
 _TALLEST_IN = 240.0
 _FLOZ_PER_GAL = 128.0
 

@@ -366,3 +366,35 @@ def day_range(plans: Sequence[Schedule]) -> tuple[int, int, int]:
     """
     low, likely, high = sorted(one.working_days for one in plans)
     return low, likely, high
+
+
+def grouped(plan: Schedule) -> tuple[tuple[str, str, str, str], ...]:
+    """Return the schedule by day: runs of the same work in one room by one team become one row of walls."""
+    groups: list[list[Task]] = []
+    for task in sorted(plan.tasks, key=lambda one: (one.begin.date(), one.team, one.begin)):
+        key = (task.begin.date(), task.team, task.room, task.what)
+        last = groups[-1][-1] if groups else None
+        if last and (last.begin.date(), last.team, last.room, last.what) == key:
+            groups[-1].append(task)
+        else:
+            groups.append([task])
+    teams = len({task.team for task in plan.tasks})
+    rows = []
+    for group in groups:
+        first, last = group[0], group[-1]
+        time = (
+            f"{_clock(first.begin)}–{_clock(last.end)}"
+            if first.begin.date() == last.end.date()
+            else f"from {_clock(first.begin)}"
+        )
+        walls = ", ".join(one.wall for one in group if one.wall)
+        place = f"{first.room}: {walls}" if walls else first.room
+        team = f"Team {first.team}: " if teams > 1 else ""
+        long = " (longer than a day: break at a corner)" if any(one.split for one in group) else ""
+        rows.append((plan.day_name(first.begin.date()), time, place, f"{team}{first.what}{long}"))
+    return tuple(rows)
+
+
+def _clock(moment: datetime) -> str:
+    """Return a time of day to five minutes: nobody plans a wall to the minute."""
+    return f"{moment + timedelta(seconds=150) - timedelta(minutes=(moment + timedelta(seconds=150)).minute % 5):%H:%M}"

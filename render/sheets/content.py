@@ -5,7 +5,7 @@ from __future__ import annotations
 import io
 from collections.abc import Callable
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from datetime import date
 from decimal import Decimal
 
 from PIL import Image
@@ -16,7 +16,7 @@ from render.estimate.batches import Units, measure
 from render.estimate.job_estimate import FinishPart, JobEstimate, OfferEstimate
 from render.estimate.price import cents
 from render.estimate.quantities import total as span_total
-from render.estimate.schedule import Schedule, Task, sessions
+from render.estimate.schedule import Schedule, grouped, sessions
 from render.finish import Finish
 from render.job import MEASURE_WORDS
 from render.layers.base import Laid, Layer, Liquid
@@ -458,38 +458,6 @@ def _material_rows(one: OfferEstimate, units: Units) -> tuple[tuple[str, ...], .
         left = words.volume(line.purchase.leftover, units) if line.purchase and line.purchase.items else "—"
         rows.append((line.name, words.volumes(line.with_waste, units), buy, left))
     return tuple(rows)
-
-
-def grouped(plan: Schedule) -> tuple[tuple[str, str, str, str], ...]:
-    """Return the schedule by day: runs of the same work in one room by one team become one row of walls."""
-    groups: list[list[Task]] = []
-    for task in sorted(plan.tasks, key=lambda one: (one.begin.date(), one.team, one.begin)):
-        key = (task.begin.date(), task.team, task.room, task.what)
-        last = groups[-1][-1] if groups else None
-        if last and (last.begin.date(), last.team, last.room, last.what) == key:
-            groups[-1].append(task)
-        else:
-            groups.append([task])
-    teams = len({task.team for task in plan.tasks})
-    rows = []
-    for group in groups:
-        first, last = group[0], group[-1]
-        time = (
-            f"{_clock(first.begin)}–{_clock(last.end)}"
-            if first.begin.date() == last.end.date()
-            else f"from {_clock(first.begin)}"
-        )
-        walls = ", ".join(one.wall for one in group if one.wall)
-        place = f"{first.room}: {walls}" if walls else first.room
-        team = f"Team {first.team}: " if teams > 1 else ""
-        long = " (longer than a day: break at a corner)" if any(one.split for one in group) else ""
-        rows.append((plan.day_name(first.begin.date()), time, place, f"{team}{first.what}{long}"))
-    return tuple(rows)
-
-
-def _clock(moment: datetime) -> str:
-    """Return a time of day to five minutes: nobody plans a wall to the minute."""
-    return f"{moment + timedelta(seconds=150) - timedelta(minutes=(moment + timedelta(seconds=150)).minute % 5):%H:%M}"
 
 
 def _consumables(one: OfferEstimate) -> tuple[str, ...]:
