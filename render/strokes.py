@@ -311,7 +311,7 @@ class Marks:
 
 
 _SPREAD_IN = 10.0  # each stroke reads its own place on the sheet, up to this far along and across
-_SHEET_PPI = 50.0
+_SHEET_PPI, _MOST_ALONG = 50.0, 18.0  # rows of the sheet per inch across, at most so many along
 
 
 def grain(strokes: Strokes, target: Grid, marks: Marks, key: int) -> Array:
@@ -319,9 +319,8 @@ def grain(strokes: Strokes, target: Grid, marks: Marks, key: int) -> Array:
 
     They come from a sheet drawn once at the target's resolution; each stroke reads its own place, so no two are alike.
     """
-    coarse = min(target.ppi, max(2.0, 8.0 / (marks.pitch_in * marks.stretch)))
-    if marks.chatter_in > 0:
-        coarse = min(target.ppi, max(coarse, 5.0 / marks.chatter_in))
+    finest = marks.pitch_in * marks.stretch / 2 ** (marks.octaves - 1)
+    coarse = min(target.ppi, _MOST_ALONG, max(6.0 / finest, 8.0 / marks.chatter_in if marks.chatter_in > 0 else 3.0))
     long, wide = strokes.habit.reach_in
     sheet = _sheet((2.0 * wide + _SPREAD_IN, 2.0 * long + _SPREAD_IN), (target.ppi, coarse), marks, key)
     along = (strokes.along + strokes.unit(key + 1) * np.float32(_SPREAD_IN) + np.float32(long)) * np.float32(coarse)
@@ -337,7 +336,7 @@ def grain(strokes: Strokes, target: Grid, marks: Marks, key: int) -> Array:
 
 def _finer(ppi: float, marks: Marks) -> int:
     """Return how many rows of a sheet there are to a pixel, so that a coarse picture reads each mark at its place."""
-    wanted = min(_SHEET_PPI, 5.0 * 2 ** (marks.octaves - 1) / marks.pitch_in)
+    wanted = min(max(_SHEET_PPI, 2.0 * ppi), 8.0 * 2 ** (marks.octaves - 1) / marks.pitch_in)
     return max(1, math.ceil(wanted / ppi)) if ppi > 2.0 else 1
 
 
@@ -357,7 +356,7 @@ def _sheet(size_in: tuple[float, float], ppi: tuple[float, float], marks: Marks,
         total -= np.float32(marks.gouge) * np.clip(caught - np.float32(1.7), 0.0, 1.5)
     if marks.chatter_in > 0:
         total += _chatter(grid, ppi, marks.chatter_in, key)
-    return ndimage.uniform_filter1d(total, finer, axis=0, mode="nearest") if finer > 1 else total
+    return ndimage.uniform_filter1d(total, finer + 1, axis=0, mode="nearest") if finer > 1 else total
 
 
 def _chatter(grid: Grid, ppi: tuple[float, float], spacing_in: float, key: int) -> Array:

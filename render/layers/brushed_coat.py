@@ -36,9 +36,9 @@ class BrushedCoat(Coat):
         laid = strokes.lay(grid.plan, self._habit(), streams.key("strokes"))
         hairs = strokes.grain(laid, grid, Marks(0.09, 36.0, 3), streams.key("bristles"))
         heavy = (
-            fields.resample(self._heavy(wall, laid, streams), grid.plan, grid) + np.float32(0.22 * self.bristle) * hairs
+            fields.resample(self._heavy(wall, laid, streams), grid.plan, grid) + np.float32(0.17 * self.bristle) * hairs
         )
-        film = np.exp(heavy)
+        film = np.float32(2.0) / (1.0 + np.exp(np.float32(-1.6) * heavy))  # a brush lays off what is too thick
         mask, thinning = self._place(wall, heavy, streams)
         film = np.where(mask, np.maximum(film * thinning, np.float32(1e-3)), np.float32(0.0))
         tone = (
@@ -69,4 +69,4 @@ class BrushedCoat(Coat):
             return np.ones(wall.grid.shape, bool), np.ones((1, 1), np.float32)
         field = heavy + 0.4 * fields.fbm(wall.grid, 3.0, streams.key("where"), 6, 0.6)
         level = np.float32(fields.threshold(field, self.coverage))
-        return fields.cover(field, self.coverage), np.clip((field - level) / np.float32(0.9), 0.08, 1.0) ** 2
+        return fields.cover(field, self.coverage), np.clip((field - level) / np.float32(1.5), 0.06, 1.0) ** 2
