@@ -106,8 +106,8 @@ class CrackleCoat(Coat):
         level = np.clip(0.5 + 1.5 * turn, 0.0, 1.0)  # trowelled criss-cross: level strokes here, upright ones there
         streak = level * fields.fbm(grid, (0.06, 2.0), streams.key("level"), 3, 0.6)
         streak += (1.0 - level) * fields.fbm(grid, (2.0, 0.06), streams.key("upright"), 3, 0.6)
-        grain = fields.fbm(grid, 0.16, streams.key("grain"), 3, 0.7)
-        film = heavy * (1.0 + np.float32(0.018) * streak + np.float32(0.020) * grain)
+        grain = fields.fbm(grid, 0.14, streams.key("grain"), 5, 0.8)
+        film = heavy * (1.0 + np.float32(0.018) * streak + np.float32(0.022) * grain)
         film = np.maximum(film + self._levelling(wall), 0.12 * film + np.float32(0.01))
         film *= self._laid(grid, streams) > 0
         return scaled(np.asarray(film, np.float32), self.mean_mil(wall))

@@ -51,7 +51,7 @@ class Size(Coat):
         on = fields.cover(placement, self.coverage)
         level = fields.threshold(placement, self.coverage)
         deep = (placement - np.float32(level)) * np.float32(self._reach() / _FEATHER_IN)
-        full = np.clip(np.float32(0.25) + deep, 0.12, 1.0)
+        full = np.clip(np.float32(0.12) + deep, 0.03, 1.0)
         hairs = np.exp(0.06 * fields.fbm(grid, (0.08, 1.6), streams.key("bristles"), 3, 0.6))
         film = np.where(on, full * hairs, 0.0).astype(np.float32)
         uneven = 0.88 + 0.2 * fields.resample(
