@@ -134,6 +134,11 @@ class _Table:
         packed = struct.pack(">I", len(words)) + words + jpeg(got.image, order.quality)
         return Response(packed, media_type="application/octet-stream")
 
+    def progress(self, given: Any) -> Response:
+        """Answer which layer is being laid for a tab."""
+        tab = given.get("tab") if isinstance(given, dict) else None
+        return JSONResponse(self.easel.laying(tab if isinstance(tab, str) else ""))
+
     def finish_file(self, given: Any) -> Response:
         """Answer a finish as a TOML file, checked before."""
         return Response(tomli_w.dumps(dict(_finish(given).source)), media_type="text/plain; charset=utf-8")
@@ -192,7 +197,7 @@ def build_app(port: int, opening: dict[str, Any], easel: Easel | None = None) ->
     limiter = anyio.CapacityLimiter(_THREADS)
     works = {
         "/begin": table.begin, "/layers": table.layers, "/picture": table.picture, "/finish-file": table.finish_file,
-        "/sheet": table.sheet, "/comparison": table.comparison,
+        "/sheet": table.sheet, "/comparison": table.comparison, "/progress": table.progress,
     }  # fmt: skip
     routes = [Route(address, _posted(work, limiter), methods=["POST"]) for address, work in works.items()]
     routes += [Route(address, partial(_fetch, path=path, kind=kind)) for address, (path, kind) in _files().items()]

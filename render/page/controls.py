@@ -147,7 +147,7 @@ def _readable(layer: Layer, entry: Mapping[str, Any], key: str, unit: str, tried
     """Return the first number that the model takes for a key, or what is set: a model may ask more than its limits."""
     material = getattr(layer, "material", None)
     context = {"materials": {material.name: material}} if material else None
-    for value in tried:
+    for value in (one for one in tried if one <= tried[-1]):
         try:
             type(layer).model_validate({"name": layer.name, **entry, key: f"{value:.6g} {unit}"}, context=context)
         except ValidationError:
@@ -168,7 +168,7 @@ def scale(value: float, least: float, most: float, kind: str) -> tuple[float, fl
     Shares and angles with both ends known are shown whole; other amounts from a third to three times what is set.
     """
     if kind == "angle" or (kind == "share" and most <= 100.0 + 1e-9):
-        return least, most, 1.0
+        return least, most, 1.0 if value >= 3.0 and value % 1.0 == 0 or value <= 0 else 0.1
     if kind == "share":
         return least, min(most, nice(max(50.0, 2.5 * value))), 1.0
     top = min(most, nice(3.0 * value) if value > 0 else max(1.0, least))

@@ -6,6 +6,7 @@ import io
 from collections import OrderedDict
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import partial
 from threading import Lock
 from typing import Any, Literal
 
@@ -103,6 +104,7 @@ class Easel:
         self._walls = {"draft": Cache(int(0.3 * room)), "settled": Cache(int(0.7 * room))}
         self._recall: dict[str, Recall] = {"draft": Recall(), "settled": Recall()}
         self._latest: OrderedDict[str, int] = OrderedDict()
+        self._laying: dict[str, tuple[int, int, str]] = {}
         self._lock = Lock()
 
     def announce(self, order: Order) -> None:
@@ -133,8 +135,18 @@ class Easel:
         ppi = resolution(order.wall, order.quality)
         return picture.preview(
             order.read(), order.wall, ppi, order.pour, order.light, cache=cache,
-            stop=lambda: self.overtaken(order), recall=recall,
+            stop=lambda: self.overtaken(order), recall=recall, progress=partial(self._note, order.tab),
         )  # fmt: skip
+
+    def _note(self, tab: str, number: int, total: int, name: str) -> None:
+        self._laying[tab] = (number + 1, total, name)
+        while len(self._laying) > _MOST_TABS:
+            self._laying.pop(next(iter(self._laying)), None)
+
+    def laying(self, tab: str) -> dict[str, Any]:
+        """Return which layer is being laid for a tab, or was last: its number, of how many, and its name."""
+        number, total, name = self._laying.get(tab, (0, 0, ""))
+        return {"number": number, "of": total, "name": name}
 
     def sheet(self, order: Order) -> bytes:
         """Return the preview sheet as PNG, which renders again."""

@@ -99,7 +99,7 @@ def test_what_is_overtaken_is_called_off(client, table):
 
 
 def test_stale_work_stops_between_layers(table, monkeypatch):
-    """Work under way ends at the next layer once its tab asks for something newer."""
+    """Work under way says where it is, and ends at the next layer once its tab asks for something newer."""
     easel = Easel()
     started, go_on = threading.Event(), threading.Event()
     laid: list[str] = []
@@ -124,6 +124,7 @@ def test_stale_work_stops_between_layers(table, monkeypatch):
     thread = threading.Thread(target=work)
     thread.start()
     assert started.wait(20)
+    assert easel.laying("tab") == {"number": 2, "of": 4, "name": "wash"}
     easel.announce(replace(old, number=2))
     go_on.set()
     thread.join(20)

@@ -5,8 +5,10 @@ import { order } from "./sitting.js";
 
 const REST_MS = 180;
 const FINE_MS = 900;
+const LONG_MS = 450;
 const tab = Array.from(crypto.getRandomValues(new Uint8Array(8)), b => b.toString(16).padStart(2, "0")).join("");
 let number = 0;
+let answered = 0;
 let change = 0;
 let drawnChange = -1;
 let busy = false;
@@ -91,8 +93,10 @@ export function finer(on) {
 /** Fetch and show one picture; true if it or its faults were shown. */
 async function get(quality, at, signal) {
   number += 1;
+  const asked = number;
+  const waited = quality === "fine" ? 0 : setInterval(() => laying(asked), LONG_MS);
   try {
-    const got = await picture({ ...order(), tab, number, quality }, signal);
+    const got = await picture({ ...order(), tab, number, quality }, signal).finally(() => { clearInterval(waited); answered = asked; });
     if (quality !== "draft" && at !== change) return false;
     show(got, quality, at);
     return true;
@@ -106,6 +110,14 @@ async function get(quality, at, signal) {
     }
     return Boolean(error.faults);
   }
+}
+
+/** Long work says which layer it is at. */
+async function laying(asked) {
+  try {
+    const at = await (await post("/progress", { tab })).json();
+    if (at.of && asked > answered) state(`laying ${at.name}, ${at.number} of ${at.of}`);
+  } catch { /* the picture's own request will tell */ }
 }
 
 function show(got, quality, at) {

@@ -101,6 +101,7 @@ export function beside() {
     el("img", { src: isPicture(look.small) ? look.small : "", alt: `Look ${look.letter}` }), el("h3", {}, `${look.letter}  ${look.finish.name ?? ""}`)))));
   const price = look => money(look.figures.cost_per_ft2);
   const rows = [
+    ...differing(looks).map(([label, values]) => line(label, look => values.get(look), look => values.get(look))),
     line("materials per ft²", text(price), price),
     line("for this wall", text(look => `${money(look.figures.cost_per_ft2 * look.figures.net_ft2)} on ${Number(look.figures.net_ft2.toPrecision(4))} ft²`)),
     line("seen", look => look.figures.layers.filter(one => one.visible_share >= 0.005).map(one =>
@@ -109,7 +110,6 @@ export function beside() {
     line("lamp", text(look => look.light), look => look.light),
     line("pour", text(look => look.pour), look => look.pour),
     line("materials", look => look.figures.materials.filter(one => one.gal > 0).map(one => el("div", {}, `${one.name}: ${volume(one.gal)}`))),
-    ...differing(looks).map(([label, values]) => line(label, look => values.get(look), look => values.get(look))),
   ];
   $("besidetable").replaceChildren(el("table", { style: { "--looks": looks.length } }, head, el("tbody", {}, ...rows)));
   $("besidesheet").showModal();
