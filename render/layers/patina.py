@@ -48,7 +48,9 @@ class Patina(Coat):
         on = fields.cover(place, self.coverage)
         deep = np.maximum(place - np.float32(fields.threshold(place, self.coverage)), 0.0)
         heart = np.expm1(np.float32(0.4 + 1.8 * self.depth) * np.minimum(deep, 2.2))
-        crust = np.exp(np.float32(0.45) * fields.fbm(wall.grid, 0.11, streams.key("crust"), 3, 0.75))
+        crust = fields.fbm(wall.grid, 0.11, streams.key("crust"), 3, 0.75)
+        worn = fields.fbm(wall.grid, (1.9, 1.1), streams.key("worn"), 5, 0.62)  # thick and thin within a patch
+        crust = np.exp(np.float32(0.42) * crust + np.float32(0.55) * worn)
         film = np.where(on, (heart + np.float32(0.035)) * crust, 0.0).astype(np.float32)
         film = scaled(film, self.mean_mil(wall))
         tone = 1.0 + 0.075 * fields.fbm(wall.grid, 0.5, streams.key("shade"), 5, 0.7)
