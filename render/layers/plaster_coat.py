@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import cached_property
 from typing import Annotated, Literal
 
 import numpy as np
@@ -117,46 +118,56 @@ class _Hand:
         scale = np.float32(min(1.0, thick / 12.0))  # a thin coat has low ridges
         coarse = fields.resample(surface, self.grid, plan)
         rides = blade.ride(coarse, plan.ppi, *((1.4, 1.6, 0.75) if last else (0.8, 1.2, 0.7)))
-        rides = rides + scale * self._relief(coarse, last)
+        rides = rides + scale * self._relief(last)
         gap = fields.resample(rides.astype(np.float32), plan, self.grid, smooth=True) - surface
         if last:
-            gap += scale * self._written()
+            gap += scale * self._written(coarse)
         edge = self._edge(place)
         gap += scale * self._lip(place)
         return edge * blade.fill(gap, edge, mean, float(self.coat.skim * scale), 2.0 * float(scale) + 0.05)
 
-    def _relief(self, coarse: Array, last: bool) -> Array:
-        """Return what the hand writes into the surface ``coarse`` at large, mil on the plan grid."""
-        key, plan = self.streams.key, self.grid.plan
-        ridge = np.float32(self.coat.ridge)
-        rolling = 0.55 * fields.fbm(plan, 2.6, key("hand", int(last)), 4, 0.55)
-        if not last:
-            return ridge * rolling
-        grab = strokes.grain(self.sweep, plan, Marks(0.9, 2.6, 4, chatter_in=0.42), key("grab"))
-        relief = 0.8 * self.sweep.lift + 0.6 * grab + rolling
-        if self.coat.style == "tapped":
-            relief = 0.4 * relief  # the dabbing breaks what the blade wrote
-        return np.asarray(ridge * relief - self._drag_pits(coarse, grab), np.float32)
+    def _relief(self, last: bool) -> Array:
+        """Return what the hand writes into the surface at large, mil on the plan grid."""
+        plan = self.grid.plan
+        rolling = 0.55 * fields.fbm(plan, 2.6, self.streams.key("hand", int(last)), 4, 0.55)
+        if last:
+            rolling += 0.8 * self.sweep.lift + 0.6 * self._grab
+            if self.coat.style == "tapped":
+                rolling *= np.float32(0.4)  # the dabbing breaks what the blade wrote
+        return np.asarray(np.float32(self.coat.ridge) * rolling, np.float32)
 
-    def _drag_pits(self, coarse: Array, grab: Array) -> Array:
+    @cached_property
+    def _grab(self) -> Array:
+        """How the coat drags and lets go along the blade's way, unit variance on the plan grid."""
+        return strokes.grain(self.sweep, self.grid.plan, Marks(0.9, 2.6, 4, chatter_in=0.42), self.streams.key("grab"))
+
+    @cached_property
+    def _grain(self) -> Array:
+        """Noise of the size of coarse sand, at output size."""
+        return fields.lattice(self.grid, 0.12, self.streams.key("grain"))
+
+    def _drag_pits(self, coarse: Array) -> Array:
         """Return pits, in mil, where the grain of the base grabbed the coat and the blade pulled it open."""
         if self.coat.pits <= 0:
             return np.zeros((1, 1), np.float32)
         plan = self.grid.plan
         rough = ndimage.uniform_filter(np.abs(coarse - ndimage.uniform_filter(coarse, 5)), 25)
-        pull = fields.fbm(plan, 0.34, self.streams.key("pull"), 3, 0.7) + 0.5 * grab
-        zone = blade.zone(plan, 4.0, self.coat.pits, self.streams.key("pit zones"))
-        return np.minimum(np.maximum(pull - 1.3, 0.0) * 14.0, 12.0) * zone * np.clip(rough, 0.15, 1.2)
+        depth = 12.0 * blade.zone(plan, 4.0, self.coat.pits, self.streams.key("pit zones")) * np.clip(rough, 0.15, 1.2)
+        pull = fields.fbm(plan, 0.34, self.streams.key("pull"), 2, 0.7) + 0.5 * self._grab
+        up = [fields.resample(np.asarray(f, np.float32), plan, self.grid, smooth=True) for f in (pull, depth)]
+        open_ = np.maximum(up[0] + np.float32(0.3) * self._grain - np.float32(1.35), 0.0)
+        bowl = np.minimum(3.0 * open_, 0.45) + 0.6 * np.minimum(open_, 1.2)  # a sharp rim, and deeper within
+        return np.asarray(up[1] * bowl * (1.0 + np.float32(0.2) * self._grain), np.float32)
 
-    def _written(self) -> Array:
-        """Return fine marks at output size, mil: drag lines, ridges beside the blade, pinholes, the plaster's tooth."""
+    def _written(self, coarse: Array) -> Array:
+        """Return fine marks at output size, mil: drag lines, ridges beside the blade, pits, the plaster's tooth."""
         key, ridge = self.streams.key, np.float32(self.coat.ridge)
         self.lines = strokes.grain(self.sweep, self.grid, Marks(0.24, 20.0, 3, gouge=3.0), key("lines"))
         bead = fields.resample(self.sweep.bead, self.grid.plan, self.grid)
         written = np.float32(0.3) * ridge * self.lines + np.float32(1.5) * ridge * bead * bead
         if self.coat.style == "tapped":
             written = np.float32(0.5) * written + ridge * self._stipple()
-        return written + self._tooth() - self._pinholes()
+        return written + self._tooth() - self._drag_pits(coarse) - self._pinholes()
 
     def _tooth(self) -> Array:
         """Return the plaster's own grain, mil: open in some zones, trowelled shut in others, coarser with more sand."""
@@ -164,8 +175,8 @@ class _Hand:
         open_ = np.clip(0.55 + 0.4 * fields.fbm(plan, 4.0, key("open"), 3) - 0.3 * (self.sweep.supply - 0.5), 0.15, 1.4)
         open_ = fields.resample(np.asarray(open_, np.float32), plan, self.grid)
         open_ *= np.float32(0.7 + 7.0 * self.coat.material.grain)
-        fine = np.float32(0.3) * fields.lattice(self.grid, 0.12, key("tooth"))
-        return open_ * (fine + np.float32(0.34) * fields.lattice(self.grid, 0.05, key("fine tooth")))
+        fine = np.float32(0.34) * fields.lattice(self.grid, 0.05, key("tooth"))
+        return open_ * (np.float32(0.3) * self._grain + fine)
 
     def _stipple(self) -> Array:
         """Return the peaks that suction pulls up under a tapped trowel: sharp tips, dense in zones."""
