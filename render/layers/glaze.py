@@ -97,6 +97,8 @@ def _deposit(grid: Grid, layer: Glaze, streams: Streams) -> Array:
     field = fields.resample(_PLACE[layer.method](plan, key), plan, grid)
     grain = (0.10, 0.14, 2) if sprayed else (0.3, 0.13, 4)  # in, share, octaves: droplets, or ragged edges
     field += np.float32(grain[1]) * fields.fbm(grid, grain[0], key + 100, grain[2], 0.66)
+    if layer.method == "flooded":  # one begins along the top and lets it come down
+        field += np.float32(0.7) * np.exp(-grid.row_in / 4.0).astype(np.float32)[:, None]
     film = np.exp(np.float32(layer.uneven * (0.7 if sprayed else 1.5)) * (field - 0.12 * field * np.abs(field)))
     if layer.coverage < 1.0:
         inside = field - np.float32(fields.threshold(field, layer.coverage))
@@ -121,9 +123,15 @@ def _soaked(wall: Wall, film: Array) -> Array:
 
 
 def _grip(bed: flow.Bed) -> Array:
-    """Film that hangs on the wall, mil, on the plan grid: more on a rough wall and on a dry one."""
+    """Film that hangs on the wall, mil, on the plan grid: more on a rough wall, on a dry one, and along
+    the top.
+
+    At the top the brush cuts in once more when the glaze has stopped running (chosen by eye: else it
+    drains bare).
+    """
     dry = 1.0 - bed.plan_wet
-    return np.asarray(1.4 + 2.6 * bed.rough * (0.4 + 0.6 * dry) + 2.0 * dry, np.float32)
+    top = 1.0 + 0.9 * np.exp(-bed.grid.plan.row_in / 3.0)[:, None]
+    return np.asarray(top * (1.4 + 2.6 * bed.rough * (0.4 + 0.6 * dry) + 2.0 * dry), np.float32)
 
 
 def _hold(bed: flow.Bed, key: int) -> Array:
