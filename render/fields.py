@@ -217,6 +217,17 @@ def fbm(grid: Grid, wavelength: float | tuple[float, float], key: int, octaves: 
     return total
 
 
+def grain(grid: Grid, wavelength: float | tuple[float, float], key: int, octaves: int = 4, gain: float = 0.5) -> Array:
+    """Return ``fbm`` without the octaves finer than half a pixel: the others are as strong as in the whole.
+
+    An octave far below a pixel shows as a faint shimmer and costs more than all the others together.
+    """
+    longest = max(wavelength) if isinstance(wavelength, tuple) else wavelength
+    seen = int(np.clip(1 + math.floor(math.log2(max(2.0 * grid.ppi * longest, 1e-9))), 1, octaves))
+    share = sum(gain ** (2 * k) for k in range(seen)) / sum(gain ** (2 * k) for k in range(octaves))
+    return np.float32(math.sqrt(share)) * fbm(grid, wavelength, key, seen, gain)
+
+
 def drift(grid: Grid, wavelength: float, rng: np.random.Generator) -> Array:
     """Return unit-variance slow gradient noise for where a hand works heavy or light (wavelength in inches, >= 2).
 

@@ -128,3 +128,11 @@ def test_smooth_resampling_keeps_means_and_has_no_facets() -> None:
     np.testing.assert_allclose(fine.reshape(75, 8, 75, 8).mean((1, 3)), same, atol=1e-5)
     straight = fields.resample(field, plan, plan.at(100.0))
     assert np.abs(np.diff(fine, 2, axis=0)).max() < 0.3 * np.abs(np.diff(straight, 2, axis=0)).max()
+
+
+def test_grain_is_the_fractal_without_what_is_finer_than_half_a_pixel() -> None:
+    """On a fine grid grain is fbm; on a coarse one the octaves that are left are as strong as in the whole."""
+    fine, coarse = fields.Grid(40, 40, 100.0), fields.Grid(40, 40, 10.0)
+    assert np.array_equal(fields.grain(fine, 0.1, 3, 4, 0.7), fields.fbm(fine, 0.1, 3, 4, 0.7))
+    two = fields.fbm(coarse, 0.1, 3, 2, 0.7) * np.float32(((1 + 0.7**2) / sum(0.7 ** (2 * k) for k in range(4))) ** 0.5)
+    np.testing.assert_allclose(fields.grain(coarse, 0.1, 3, 4, 0.7), two, rtol=1e-5, atol=1e-6)
