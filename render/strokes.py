@@ -42,6 +42,8 @@ class Habit:
         Width over which a side fades, and the share of its load that the tool has lost at the end of a stroke.
     both_ways
         Whether strokes run up as well as down; a roller's first touch may then be at either end.
+    beads
+        Whether the tool squeezes material out at its sides; a block or a soft brush does not.
     """
 
     width_in: float
@@ -54,6 +56,7 @@ class Habit:
     soft_in: float = 0.35
     dry: float = 0.5
     both_ways: bool = True
+    beads: bool = True
 
     @property
     def reach_in(self) -> tuple[float, float]:
@@ -222,7 +225,8 @@ class _Board:
         rim, end = np.float32(way.half_wide) - np.abs(v), np.float32(way.half_len) - np.abs(u)
         weight = _ramp(rim, habit.soft_in)
         weight *= _ramp(end, 2.0 * habit.soft_in)
-        self._bead(at, way, rim, end, v, weight)
+        if habit.beads:
+            self._bead(at, way, rim, end, v, weight)
         change = v * np.float32(0.9 * way.tilt / way.half_wide)
         change += np.float32(way.level)
         lift = self.lift[at]

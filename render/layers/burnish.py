@@ -37,7 +37,9 @@ class Burnish(Layer):
         if self.coverage <= 0:
             return wall
         plan = wall.grid.plan
-        laid = strokes.lay(plan, Habit(max(self.blade, 1.0), 13.0, 0.0, 90.0, 4.5, 12.0), streams.key("rub"))
+        laid = strokes.lay(
+            plan, Habit(max(self.blade, 1.0), 13.0, 0.0, 90.0, 5.0, 12.0, beads=False), streams.key("rub")
+        )
         over = blade.ride(blade.plan_height(wall), plan.ppi, 0.8, 1.6, 0.7) - np.float32(self.reach)
         above = wall.height - fields.resample(over, plan, wall.grid)
         marks = strokes.grain(laid, wall.grid, Marks(0.14, 24.0, 3), streams.key("marks"))
