@@ -49,7 +49,8 @@ class BrushedCoat(Coat):
     def _habit(self) -> Habit:
         wide, long = max(self.brush, 0.5), max(self.stroke, 1.0)
         pitch = max(0.8, 0.5 * (wide * long) ** 0.5)
-        return Habit(wide, long, self.direction, self.scatter, pitch, 9.0, 25.0, min(1.1, 0.22 * wide), 0.7, beads=False)
+        soft = min(1.1, 0.22 * wide)
+        return Habit(wide, long, self.direction, self.scatter, pitch, 9.0, 25.0, soft, 0.7, beads=False)
 
     def _heavy(self, wall: Wall, laid: Strokes, streams: Streams) -> Array:
         """Return the logarithm of the film on the plan grid: loads, overlaps, and patches where more was put."""

@@ -113,6 +113,16 @@ def test_wider_wall_keeps_its_placement() -> None:
     np.testing.assert_allclose(fields_[1][:, :245], fields_[0][:, :245], atol=2e-3)
 
 
+@pytest.mark.parametrize("share", ["50 %", "85 %"])
+def test_exact_coverage_only_shifts_the_level(share: str) -> None:
+    """On a wider wall the voids of the smaller one grow or shrink, all alike: the level alone has moved."""
+    small, large = (
+        lay(coat(style="torn", coverage=share), bare(12, width)).stratum("top").film[:, :130] > 0 for width in (12.0, 26.0)
+    )
+    gained, lost = np.mean(large & ~small), np.mean(small & ~large)
+    assert min(gained, lost) < 0.003
+
+
 def test_full_coat_of_a_wider_wall() -> None:
     """Without voids the film of a smaller wall is the corner of a larger one's, but for the level of the mean."""
     small, large = (lay(coat(style="full", coverage="100 %"), bare(10, width)) for width in (10.0, 18.0))
