@@ -117,7 +117,8 @@ def test_wider_wall_keeps_its_placement() -> None:
 def test_exact_coverage_only_shifts_the_level(share: str) -> None:
     """On a wider wall the voids of the smaller one grow or shrink, all alike: the level alone has moved."""
     small, large = (
-        lay(coat(style="torn", coverage=share), bare(12, width)).stratum("top").film[:, :130] > 0 for width in (12.0, 26.0)
+        lay(coat(style="torn", coverage=share), bare(12, width)).stratum("top").film[:, :130] > 0
+        for width in (12.0, 26.0)
     )
     gained, lost = np.mean(large & ~small), np.mean(small & ~large)
     assert min(gained, lost) < 0.003
