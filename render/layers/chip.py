@@ -26,7 +26,7 @@ class Chip(Layer):
 
     title: ClassVar[str] = "chip off what is loose"
     tools: ClassVar[tuple[str, ...]] = ("scraper", "stiff brush")
-    hazards: ClassVar[tuple[str, ...]] = ("dust", "old_paint")
+    hazards: ClassVar[tuple[str, ...]] = ("dust",)
 
     @property
     def asked(self) -> float | None:
@@ -56,7 +56,7 @@ class Chip(Layer):
         torn = gone * (1.0 - came.hole)
         floor = sum((one.film for one in after.coats), np.zeros(before.grid.shape, np.float32))
         lifted = before.height - sum((one.film for one in before.coats), np.zeros(before.grid.shape, np.float32))
-        tooth = np.float32(1.3) * fields.fbm(before.grid, 0.06, streams.key("tooth"), 3, 0.85)
+        tooth = np.float32(1.3) * fields.grain(before.grid, 0.06, streams.key("tooth"), 3, 0.85)
         height = floor + lifted * (1.0 - gone) + torn * tooth
         thirst, sheen = self._below(after)
         fresh = {

@@ -29,8 +29,7 @@ CRACK_IN = {"fine": 0.20, "medium": 0.34, "bold": 0.62}
 _STRESS_PA, _MODULUS_PA, _ENERGY_J_M2 = 5.0e6, 1.0e9, 5.0
 _M_PER_MIL = 2.54e-5
 _STRAIN, _STRENGTH_STRAIN = 0.055, 0.066  # free shrinkage and strain at break of a wet film: chosen by eye
-_LEAST_IN = 0.12  # a net finer than this is not told apart from a step away; a thin film's is drawn this wide
-_MOST_CELLS = 1.5e6  # a wall so large that it would hold more gets a wider net
+_LEAST_IN, _LEAST_PX, _MOST_CELLS = 0.12, 1.5, 1.5e6  # finest net drawn: inches, pixels, and cells on one wall
 _WHOLE_IN = 1.0  # where nothing cracks, pieces of this size are enough to reckon with
 _DREGS_MIL = 2e-3  # what stays of the coat at the bottom of an open crack
 _SHOWS = 4  # a pixel's film falls off by this power of its closed share, so that what lies below shows in cracks
@@ -69,7 +68,6 @@ class CrackleCoat(Coat):
 
     title: ClassVar[str] = "crackle coat"
     tools: ClassVar[tuple[str, ...]] = ("trowel", "wide brush")
-    hazards: ClassVar[tuple[str, ...]] = ("dust",)
 
     def apply(self, wall: Wall, streams: Streams) -> Wall:
         """Lay the coat, let it dry and crack, curl what slid, and mark what hangs loose."""
@@ -104,9 +102,9 @@ class CrackleCoat(Coat):
         heavy = fields.resample(reach, plan, grid)
         turn = fields.resample(fields.lattice(plan, 8.0, streams.key("turn")), plan, grid)
         level = np.clip(0.5 + 1.5 * turn, 0.0, 1.0)  # trowelled criss-cross: level strokes here, upright ones there
-        streak = level * fields.fbm(grid, (0.06, 2.0), streams.key("level"), 3, 0.6)
-        streak += (1.0 - level) * fields.fbm(grid, (2.0, 0.06), streams.key("upright"), 3, 0.6)
-        grain = fields.fbm(grid, 0.14, streams.key("grain"), 5, 0.8)
+        streak = level * fields.grain(grid, (0.06, 2.0), streams.key("level"), 3, 0.6)
+        streak += (1.0 - level) * fields.grain(grid, (2.0, 0.06), streams.key("upright"), 3, 0.6)
+        grain = fields.grain(grid, 0.14, streams.key("grain"), 5, 0.8)
         film = heavy * (1.0 + np.float32(0.018) * streak + np.float32(0.022) * grain)
         film = np.maximum(film + self._levelling(wall), 0.12 * film + np.float32(0.01))
         film *= self._laid(grid, streams) > 0
@@ -127,7 +125,7 @@ class CrackleCoat(Coat):
         level = fields.threshold(placement, self.coverage)
         inside = np.clip(fields.edge_distance(placement, level, plan.ppi), -2.0, 2.0)
         placement = fields.resample(placement, plan, grid)
-        placement = placement + np.float32(0.04) * fields.fbm(grid, 0.4, streams.key("rim"), 4, 0.65)
+        placement = placement + np.float32(0.04) * fields.grain(grid, 0.4, streams.key("rim"), 4, 0.65)
         feather = np.clip(fields.resample(inside, plan, grid) / 0.5 + 0.2, 0.15, 1.0)
         return np.where(fields.cover(placement, self.coverage), feather, np.float32(0.0))
 
@@ -151,12 +149,18 @@ class CrackleCoat(Coat):
         bonded = cracks.spacing(metres, strength, grip / near) / 0.0254
         sliding = cracks.spacing(metres, strength, 1.0 / (near * _RELEASE)) / 0.0254
         spacing = np.exp(np.log(bonded) * (1.0 - slip) + np.log(sliding) * slip)
-        least = np.where(cracks_at_all > 0, _LEAST_IN, _WHOLE_IN)
-        spacing = np.maximum(spacing, np.maximum(least, math.sqrt(wall.area_ft2 * 144.0 / _MOST_CELLS)))
         stuck = cracks.bonded_opening(metres, _STRAIN) / 0.0254 * CRACK_IN[self.crack_size] / CRACK_IN["medium"]
         slid = cracks.sliding_opening(spacing, _STRAIN, _STRENGTH_STRAIN)
-        opening = np.exp(np.log(stuck) * (1.0 - slip) + np.log(slid) * slip) * wide
-        return cracks.SpacingMap(spacing, slip, opening * cracks_at_all, 1.0 / MAP_PPI)
+        opening = np.exp(np.log(stuck) * (1.0 - slip) + np.log(slid) * slip) * wide * cracks_at_all
+        coarser = np.maximum(spacing, np.where(cracks_at_all > 0, self._least_in(wall), _WHOLE_IN))
+        return cracks.SpacingMap(coarser, slip, opening * coarser / spacing, 1.0 / MAP_PPI)
+
+    def _least_in(self, wall: Wall) -> float:
+        """Return the least spacing that is drawn: finer nets are drawn coarser, with the same share of open crack.
+
+        A net that the picture cannot resolve, or of more cells than a wall can hold, costs time and shows nothing.
+        """
+        return max(_LEAST_IN, _LEAST_PX / wall.grid.ppi, math.sqrt(wall.area_ft2 * 144.0 / _MOST_CELLS))
 
     def critical_mil(self) -> float:
         """Return the film below which this coat does not crack, mil."""

@@ -47,12 +47,12 @@ class Size(Coat):
         """Lay the size: its film where it was brushed, and the slip of what comes on it."""
         grid = wall.grid
         placement = fields.resample(self._placement(grid.plan, streams), grid.plan, grid)
-        placement = placement + np.float32(0.05) * fields.fbm(grid, 0.5, streams.key("rim"), 4, 0.65)
+        placement = placement + np.float32(0.05) * fields.grain(grid, 0.5, streams.key("rim"), 4, 0.65)
         on = fields.cover(placement, self.coverage)
         level = fields.threshold(placement, self.coverage)
         deep = (placement - np.float32(level)) * np.float32(self._reach() / _FEATHER_IN)
         full = np.clip(np.float32(0.12) + deep, 0.03, 1.0)
-        hairs = np.exp(0.06 * fields.fbm(grid, (0.08, 1.6), streams.key("bristles"), 3, 0.6))
+        hairs = np.exp(0.06 * fields.grain(grid, (0.08, 1.6), streams.key("bristles"), 3, 0.6))
         film = np.where(on, full * hairs, 0.0).astype(np.float32)
         uneven = 0.88 + 0.2 * fields.resample(
             fields.fbm(grid.plan, 3.5, streams.key("uneven"), 3, 0.6), grid.plan, grid

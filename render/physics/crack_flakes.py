@@ -51,7 +51,8 @@ def looseness(cracks: CrackFields, cells: Cells, score: F8, slip: Array, grid: G
     window = Window(grid.rows, grid.cols, grid.ppi)
     across = curled(cells, cracks.runs, window, np.zeros(len(slope)), slope)
     across += np.float32(0.003) * fields.lattice(grid, 0.9, key)
-    free = np.clip((slip - np.float32(_SLIDES)) / np.float32(_FREE - _SLIDES), 0.0, 1.0)
+    cracked = (cells.opening > 0).astype(np.float32)[cracks.cell]  # film without a crack has no rim to lift
+    free = cracked * np.clip((slip - np.float32(_SLIDES)) / np.float32(_FREE - _SLIDES), 0.0, 1.0)
     piece = score.astype(np.float32)[cracks.cell]
     loose = np.clip(np.float32(0.08) + np.float32(0.84) * piece + across, 0.01, 1.0)
     return np.asarray(loose * free, np.float32)
@@ -111,13 +112,13 @@ def _outline(fallen: NDArray[np.bool_], grid: Grid) -> Array:
 def _ragged(grid: Grid, key: int) -> Array:
     """Return how far a torn edge strays, inches: patches of clean break between ragged ones."""
     patchy = np.clip(0.75 + 0.6 * fields.lattice(grid, 1.3, key + 7), 0.15, 2.0)
-    stray = np.float32(_RAGGED_IN) * patchy * fields.fbm(grid, 0.21, key, 4, 0.7)
+    stray = np.float32(_RAGGED_IN) * patchy * fields.grain(grid, 0.21, key, 4, 0.7)
     return np.asarray(np.clip(stray, -0.042, 0.042), np.float32)
 
 
 def _ledged(inside: Array, grid: Grid, key: int) -> Break:
     """Turn distances from the outline into what is gone: a ledge .15 to 3 mm wide slopes up from the hole."""
-    wide = np.exp(np.float32(-3.7) + np.float32(0.75) * fields.fbm(grid, 0.8, key, 3, 0.6))
+    wide = np.exp(np.float32(-3.7) + np.float32(0.75) * fields.grain(grid, 0.8, key, 3, 0.6))
     wide = np.clip(wide, 0.006, 0.118)
     rough = 1.0 + np.float32(0.25) * fields.lattice(grid, 0.07, key + 5)
     pixel = np.float32(1.0 / grid.ppi)

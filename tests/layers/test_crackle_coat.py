@@ -202,3 +202,14 @@ def test_faults_are_named(key: str, value: str) -> None:
     """Unknown words, impossible shares and bare numbers are refused by name."""
     with pytest.raises(ValueError, match=key):
         coat(**{key: value})
+
+
+def test_a_net_finer_than_the_picture_keeps_its_share_of_open_crack() -> None:
+    """At 3 px/in the net is drawn coarser, but as much of the wall is open crack as at 25 px/in."""
+    low, high = (laid(coat(), 24.0, ppi).cracks.mean(dtype=float) for ppi in (3.0, 25.0))
+    assert low == pytest.approx(high, rel=0.15)
+
+
+def test_film_without_cracks_does_not_hang_loose() -> None:
+    """Below the critical film nothing lifts, even over size."""
+    assert not laid(coat(spread=spread_for(1.5)), 6.0, slip=1.0).loose.any()
