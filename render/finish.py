@@ -143,6 +143,14 @@ def _same_names(found: tuple[Layer, ...], where: str) -> list[str]:
     return faults
 
 
+def is_file(path: Path) -> bool:
+    """Return whether there is such a file; a name that no file system takes is none."""
+    try:
+        return path.is_file()
+    except OSError:
+        return False
+
+
 def locate(name: str | Path) -> Path:
     """Return the file of a finish: a path, or the name of a shipped preset.
 
@@ -152,8 +160,8 @@ def locate(name: str | Path) -> Path:
         If there is no such file or preset.
     """
     path = Path(name)
-    if path.suffix == ".toml" or path.is_file():
-        if path.is_file():
+    if path.suffix == ".toml" or is_file(path):
+        if is_file(path):
             return path
         raise InputError([f"{path}: there is no such file"])
     known = shipped_names()

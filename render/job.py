@@ -27,7 +27,7 @@ from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationEr
 from render import layers, materials, presets
 from render.estimate.quantities import WASTE, End
 from render.faults import InputError, known_keys, nearest, shown
-from render.finish import Finish, contents, locate, parse
+from render.finish import Finish, contents, is_file, locate, parse
 from render.finish import read as read_finish
 from render.materials import Material
 from render.units import IN2_PER_FT2, Quantity, Span
@@ -178,7 +178,7 @@ class Place(_Part):
 class Work(_Part):
     """Who works when."""
 
-    start: date | None = None
+    start: Annotated[date, Field(ge=date(1900, 1, 1), le=date(2200, 1, 1))] | None = None
     crew: Annotated[int, Field(ge=1, le=50)] = 1
     teams: Annotated[int, Field(ge=1, le=50)] = 1
     hours: Annotated[float, Quantity("time", 0.5, 24.0)] = "8 h"  # type: ignore[assignment]
@@ -486,7 +486,7 @@ class _Opener:
 
     def _read(self, name: str, changes: Mapping[str, Any], place: str) -> Finish:
         beside = self.folder / name
-        path = locate(beside if beside.suffix == ".toml" and beside.is_file() else name)
+        path = locate(beside if beside.suffix == ".toml" and is_file(beside) else name)
         table = _changed(parse(contents(path), path.name), changes, path.name)
         return read_finish(table, path.name, self.shelf)
 
@@ -579,7 +579,7 @@ def locate_job(name: str | Path) -> Path:
         If there is no such file.
     """
     path = Path(name)
-    if path.is_file():
+    if is_file(path):
         return path
     known = shipped_jobs()
     if str(name) in known:
@@ -597,7 +597,7 @@ def is_job(name: str | Path) -> bool:
     path = Path(name)
     if str(name) in shipped_jobs():
         return True
-    if not path.is_file() or path.suffix.lower() == ".png":
+    if not is_file(path) or path.suffix.lower() == ".png":
         return False
     return "room" in parse(contents(path), path.name)
 
