@@ -78,6 +78,13 @@ TABLE: Mapping[str, Hazard] = {
         "The product's own safety data sheet under 29 CFR 1910.1200 (from memory)",
         "Fresh lime burns eyes and skin. Children and animals stay away from the walls until they are dry.",
     ),
+    "activator": Hazard(
+        "Metal activator",
+        "A solution of acid salts: it harms eyes and skin and stains stone and floors. Goggles, gloves, long sleeves, "
+        "moving air, and a mask rated for mist where it is sprayed; keep water at hand; never mix two of them.",
+        "The product's own safety data sheet under 29 CFR 1910.1200 (from memory)",
+        "The liquid that turns the metal harms eyes and skin until it is sealed: please leave those walls alone.",
+    ),
     "oily rags": Hazard(
         "Rags with drying oil",
         "They can heat up and catch fire by themselves: spread them out to dry flat outside, or keep them under water "

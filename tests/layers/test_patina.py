@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from scipy import ndimage
 
+from render.estimate.cautions import for_finish
 from render.finish import read
 from render.pipeline import Site, build
 from render.wall import Wall
@@ -60,3 +61,11 @@ def test_a_second_growth_follows_the_first() -> None:
         both = (wall.stratum("first").film > 0) & (wall.stratum("second").film > 0)
         shares.append(float(np.mean(both)) / 0.3)
     assert shares[1] > shares[0] + 0.15
+
+
+def test_the_activator_warns() -> None:
+    """A finish with an activator carries its caution and the wet floor's, naming the layer; one without does not."""
+    rust = {"kind": "patina", "name": "rust", "material": "rust activator"}
+    told = {one.key: one.causes for one in for_finish(read({"name": "t", "layer": [IRON, rust]}))}
+    assert told == {"activator": ("rust",), "wet floor": ("rust",)}
+    assert for_finish(read({"name": "t", "layer": [IRON]})) == ()
