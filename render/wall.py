@@ -42,17 +42,18 @@ class Stratum:
     name
         The layer's name.
     role
-        ``coat`` builds height and hides; ``colour`` is a glaze or stain that lies on or in what is there.
+        ``coat`` builds height and hides; ``colour`` is a glaze or stain that lies on or in what is there; ``clear``
+        is a sealer: what lies under it moves no more.
     film
         float32 (rows, cols), mil as mixed.
     fixed
-        For colours: the part of ``film`` that has soaked in or set and moves no more, or None.
+        For colours: the part of ``film`` that has soaked in, or None. It moves no more, and colours from inside.
     thirst, sheen
         Absorbency and sheen that a coat shows where it lies on top, 0 to 1.
     """
 
     name: str
-    role: Literal["coat", "colour"]
+    role: Literal["coat", "colour", "clear"]
     film: Array
     fixed: Array | None = None
     thirst: float = 0.5
@@ -166,9 +167,10 @@ class Wall:
 
     def open_colours(self, of: tuple[str, ...] = ()) -> tuple[Stratum, ...]:
         """Return the colours that a wet act can still move: those laid since the last coat, or those named."""
+        last = max((i for i, one in enumerate(self.strata) if one.role != "colour"), default=-1)
         if of:
-            return tuple(one for one in self.strata if one.role == "colour" and one.name in of)
-        last = max((i for i, one in enumerate(self.strata) if one.role == "coat"), default=-1)
+            sealed = max((i for i, one in enumerate(self.strata) if one.role == "clear"), default=-1)
+            return tuple(one for one in self.strata[sealed + 1 :] if one.role == "colour" and one.name in of)
         return tuple(self.strata[last + 1 :])
 
     # --- changing ---------------------------------------------------------------------------------------------------
@@ -273,7 +275,7 @@ class Wall:
         share = np.clip(left * np.float32(2.0), 0.0, 1.0)
         wall = self
         for one in reversed(self.strata):
-            off = one.film * share if one.role == "colour" else np.minimum(one.film, left)
+            off = np.minimum(one.film, left) if one.role == "coat" else one.film * share
             if not off.any():
                 continue
             wall = wall._rebook(wall.stratum(one.name), one.film - off, "removed")

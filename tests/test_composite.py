@@ -60,3 +60,15 @@ def test_strips_do_not_matter(monkeypatch: pytest.MonkeyPatch) -> None:
     assert first.rgb.tobytes() == second.rgb.tobytes() and first.main.tobytes() == second.main.tobytes()
     assert first.sample.tobytes() == second.sample.tobytes()
     assert first.shares["coat"] == pytest.approx(second.shares["coat"], rel=1e-12)
+
+
+def test_what_soaked_in_colours_less_and_otherwise_than_what_lies_on_top() -> None:
+    """The same glaze film colours a ground differently when it soaked in; with nothing soaked in nothing changes."""
+    shelf = colour.colourants()
+    optics_of = {"glaze": colour.mix({shelf["burnt umber"]: 0.03})}
+    wall = Wall.bare(4, 4, 2)
+    film = np.full(wall.grid.shape, 2.0, np.float32)
+    grounds = [wall.add(Stratum("glaze", "colour", film, fixed)) for fixed in (None, film * 0, film * 0.5, film)]
+    lightness = [float(colour.to_lab(composite.look(one, "#e7ddc6", optics_of).sample[0])[0]) for one in grounds]
+    assert lightness[0] == pytest.approx(lightness[1], abs=0.05)
+    assert lightness[1] < lightness[2] < lightness[3] < 88

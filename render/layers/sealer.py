@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import ClassVar, Literal
 
 import numpy as np
@@ -29,28 +28,15 @@ class Sealer(Laid):
         return np.zeros(bands), np.full(bands, 1e-6)
 
     def apply(self, wall: Wall, streams: Streams) -> Wall:
-        """Return the wall sealed: colours set, thirst and sheen of the sealer where it lies."""
+        """Return the wall sealed: what lies under it moves no more; thirst and sheen of the sealer where it lies."""
         key = streams.key("coat")
         place = fields.fbm(wall.grid.plan, 3.0, key, 4, 0.5)
         place = fields.resample(place, wall.grid.plan, wall.grid)
         on = fields.cover(place, self.coverage)
         film = np.exp(0.12 * place) * on
         film = (film * (self.mean_mil(wall) / max(float(film.mean(dtype=np.float64)), 1e-12))).astype(np.float32)
-        wall = replace(wall, strata=tuple(_set(one, on) for one in wall.strata))
         closed = np.where(on, np.float32(self.material.absorbency), wall.thirst)
         sheen = np.where(on, self.material.sheen * (1.0 - 0.5 * wall.thirst), wall.sheen).astype(np.float32)
         dry = np.where(on, np.float32(0.0), wall.wet)
-        stratum = Stratum(self.name, "colour", film, film)
+        stratum = Stratum(self.name, "clear", film)
         return wall.add(stratum, thirst=closed, sheen=np.maximum(sheen, wall.sheen), wet=dry)
-
-
-def _set(one: Stratum, on: np.ndarray) -> Stratum:
-    """A colour under the sealer can no longer move."""
-    if one.role != "colour":
-        return one
-    if on.all():
-        return replace(one, fixed=one.film)
-    fixed = np.zeros_like(one.film) if one.fixed is None else one.fixed
-    fixed = np.where(on, one.film, fixed)
-    fixed.flags.writeable = False
-    return replace(one, fixed=fixed)
