@@ -81,13 +81,13 @@ def fill(gap: Array, weight: Array, mean_mil: float, least_mil: float, round_mil
 
 
 def softened(mask: NDArray[np.bool_], distance: Array, width_in: Array | float, ppi: float) -> Array:
-    """Return an edge profile, 0 to 1: at least a quarter pixel's worth on the mask, 0 off it.
+    """Return an edge profile, 0 to 1: above 0 on the mask, 0 off it.
 
     ``distance`` is inches inside the edge. A steep edge still ramps over a pixel, as a pixel half covered holds half
     the film.
     """
     half = np.float32(0.5 / ppi)
-    inner = np.clip((distance + half) / (np.float32(1.0 / ppi) + np.asarray(width_in, np.float32)), 0.06, 1.0)
+    inner = np.clip((distance + half) / (np.float32(1.0 / ppi) + np.asarray(width_in, np.float32)), 2e-3, 1.0)
     return np.where(mask, inner, np.float32(0.0)).astype(np.float32)
 
 

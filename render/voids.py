@@ -72,7 +72,7 @@ def slow(plan: Grid, sweep: Strokes, size_in: float, streams: Streams, torn: flo
     mid = 0.8 * fields.fbm(plan, max(0.22 * size, 0.1), streams.key("mid"), 4, 0.65) + drag
     mid += 1.1 * fields.lattice(plan, 1.1 * size, streams.key("mid zones")) + 0.3 * zones + 0.8 * region + 1.9
     small = 0.7 * fields.fbm(plan, max(0.1 * size, 0.1), streams.key("small"), 2, 0.7) + 0.6 * mid
-    small += 1.2 * fields.lattice(plan, 1.3 * size, streams.key("small zones")) + 0.5 * region + 1.8
+    small += 1.2 * fields.lattice(plan, 1.3 * size, streams.key("small zones")) + 0.7 * region + 2.2
     return np.asarray(np.minimum(np.minimum(big, mid), small), np.float32)
 
 
@@ -131,7 +131,8 @@ class Edges:
         free = np.where(first.mask, np.float32(-1e9), field)
         level = fields.threshold(free, added)
         mask = fields.cover(free, added) | (first.mask & (field >= np.float32(level)))
-        lifts = np.where(first.mask, np.float32(_WET) * lifts, lifts)
+        wet = np.clip(first.distance * np.float32(1.0 / 0.3), 0.0, 1.0)
+        lifts *= 1.0 - np.float32(1.0 - _WET) * wet
         return Place(mask, _inside(field, level, slope), lifts)
 
 
