@@ -26,7 +26,7 @@ def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 def test_board_and_close_up_are_square_jpegs(made: Path) -> None:
-    """Each finish has a board and a close-up, both square; the draft's board is 4 ft at 12.5 px/in, less than 960."""
+    """Each finish has a board and a close-up, both square; the draft's board is 4 ft at 12.5 px/in, less than 1200."""
     for kind, wide in (("board", 600), ("close", 300)):
         with Image.open(made / f"{NAME}-{kind}.jpg") as image:
             assert image.format == "JPEG"

@@ -20,9 +20,9 @@ if TYPE_CHECKING:
 BOARD_IN, CLOSE_IN = 48.0, 12.0
 _ROUND_IN = 24.0  # a close-up is the middle of a wall this wide, so that what surrounds it is there
 _BOARD_PPI, _CLOSE_PPI = 25.0, 50.0
-_BOARD_PX, _CLOSE_PX = 960, 600
+_BOARD_PX, _CLOSE_PX = 1200, 600
 _MOST_MB = 12.0
-_QUALITIES = (86, 82, 78, 73, 68, 62, 56, 50, 44)
+_QUALITIES = (88, 85, 82, 78, 73, 68, 62, 56, 50, 44)
 _MARK = b"made by finishboard"  # in each picture's comment: what the command may replace
 
 Folder = Annotated[Path, typer.Option("-o", "--out", help="Folder to write into; made if it is not there.")]
