@@ -354,8 +354,8 @@ def _spread_words(layer: Laid, units: Units) -> str:
     if units == "metric":
         ends = tuple(one * words.M2_PER_FT2 / words.LITRES_PER_GAL for one in ends)  # type: ignore[assignment]
         unit = "m²/L"
-    text = f"{ends[0]:.3g}" if abs(ends[1] - ends[0]) < 1e-9 * ends[1] else f"{ends[0]:.3g}–{ends[1]:.3g}"
-    return f"{text} {unit}"
+    low, high = (f"{one:,.0f}" if one >= 100 else f"{one:.3g}" for one in ends)
+    return f"{low} {unit}" if low == high else f"{low}–{high} {unit}"
 
 
 def _facts(layer: Layer, part: FinishPart, number: int, mil: float, units: Units) -> list[tuple[str, str]]:
