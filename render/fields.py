@@ -8,8 +8,10 @@ picture down gives the coarse one, and a small wall is the corner of a larger on
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import lru_cache
+from itertools import pairwise
 
 import noise
 import numpy as np
@@ -58,12 +60,12 @@ class Grid:
     @property
     def row_in(self) -> NDArray[np.float64]:
         """Distance of each row's middle from the top, in inches: shape (rows,)."""
-        return (np.arange(self.rows) + 0.5) / self.ppi
+        return np.asarray((np.arange(self.rows) + 0.5) / self.ppi, np.float64)
 
     @property
     def col_in(self) -> NDArray[np.float64]:
         """Distance of each column's middle from the left, in inches: shape (cols,)."""
-        return (np.arange(self.cols) + 0.5) / self.ppi
+        return np.asarray((np.arange(self.cols) + 0.5) / self.ppi, np.float64)
 
     def at(self, ppi: float) -> Grid:
         """Return the grid of another resolution over the same wall."""
@@ -71,8 +73,11 @@ class Grid:
 
     @property
     def plan(self) -> Grid:
-        """The plan grid over the same wall."""
-        return self.at(PLAN_PPI)
+        """The plan grid over the same wall.
+
+        A picture under half its resolution shows no stroke; there the plan grid is only twice as fine as the picture.
+        """
+        return self.at(PLAN_PPI if self.ppi >= PLAN_PPI / 2.0 else 2.0 * self.ppi)
 
 
 # --- sampling matrices -----------------------------------------------------------------------------------------------
@@ -123,12 +128,21 @@ def _weights(pixels: int, pitch: float, kernel: str) -> tuple[sparse.csr_array, 
 def _sandwich(rows: sparse.csr_array, middle: Array, cols: sparse.csr_array) -> Array:
     """Return rows @ middle @ cols.T, dense: the separable resampling of a field.
 
-    Dense products win while the lattice is small, sparse ones beyond.
+    Sparse products sum in the order of the nodes, so that no bit depends on the processor or on what is computed
+    beside a pixel.
     """
-    if middle.shape[1] <= 96 and middle.shape[0] <= 96:
-        return np.asarray((rows @ middle) @ cols.toarray().T, np.float32)
     across = np.ascontiguousarray((cols @ np.ascontiguousarray(middle.T)).T)
     return np.asarray(rows @ across, np.float32)
+
+
+def _bands(weights: sparse.csr_array, most_nodes: int) -> Iterator[tuple[slice, slice]]:
+    """Yield the pixels of a band and the nodes that they need, so many that a band needs about ``most_nodes``."""
+    pixels, nodes = weights.shape
+    count = max(1, math.ceil(nodes / most_nodes))
+    ends = np.linspace(0, pixels, min(count, pixels) + 1).astype(np.int64)
+    for top, end in pairwise(ends.tolist()):
+        used = weights.indices[weights.indptr[top] : weights.indptr[end]]
+        yield slice(top, end), slice(int(used.min()), int(used.max()) + 1)
 
 
 @lru_cache(maxsize=64)
@@ -178,6 +192,22 @@ def gather(field: Array, rows: NDArray, cols: NDArray) -> Array:
 
 # --- noise -----------------------------------------------------------------------------------------------------------
 
+_MOST_NODES = 4.0  # to a pixel, along each side
+_FAR_APART = 0.6481  # mean distance of two independent places in a cubic B-spline, in lattice spacings
+_BAND_NODES = 1 << 20  # at a time
+
+
+def _bounded(pitch: float) -> tuple[float, float]:
+    """Return the pitch (pixels in lattice spacings) that is sampled, and a factor on the noise.
+
+    Of noise far below a pixel only its mean over the pixel is seen, with variance (1/p - d/p²)/std² for a pitch p of at
+    least 4, d the mean distance of two places in the spline; a lattice of four nodes to a pixel stands for it.
+    """
+    if pitch <= _MOST_NODES:
+        return pitch, 1.0
+    seen, drawn = ((1.0 - _FAR_APART / p) / p for p in (pitch, _MOST_NODES))
+    return _MOST_NODES, math.sqrt(seen / drawn)
+
 
 def lattice(grid: Grid, wavelength: float | tuple[float, float], key: int) -> Array:
     """Return unit-variance smooth noise: a cubic B-spline over a hashed white lattice.
@@ -194,14 +224,20 @@ def lattice(grid: Grid, wavelength: float | tuple[float, float], key: int) -> Ar
     Returns
     -------
     Array
-        float32 (rows, cols). Pixel-area integrals: finer detail than a pixel fades instead of aliasing.
+        float32 (rows, cols). Pixel-area integrals: finer detail than a pixel fades instead of aliasing. What is finer
+        than a quarter pixel fades as much, but averages down as another sample of the same noise.
     """
     tall, wide = wavelength if isinstance(wavelength, tuple) else (wavelength, wavelength)
-    rows, row0 = _weights(grid.rows, 1.0 / (grid.ppi * tall), "cubic")
-    cols, col0 = _weights(grid.cols, 1.0 / (grid.ppi * wide), "cubic")
+    (down, fade_down), (right, fade_right) = _bounded(1.0 / (grid.ppi * tall)), _bounded(1.0 / (grid.ppi * wide))
+    rows, row0 = _weights(grid.rows, down, "cubic")
+    cols, col0 = _weights(grid.cols, right, "cubic")
     row, col = np.arange(row0, row0 + rows.shape[1]), np.arange(col0, col0 + cols.shape[1])
-    white = seeds.white_lattice(row, col, key, 1.0 / _SPLINE_STD)
-    return _sandwich(rows, white, cols)
+    std = fade_down * fade_right / _SPLINE_STD
+    out = np.empty(grid.shape, np.float32)
+    for band, nodes in _bands(rows, max(64, _BAND_NODES // max(cols.shape))):
+        white = seeds.white_lattice(row[nodes], col, key, std)
+        out[band] = _sandwich(rows[band, nodes], white, cols)
+    return out
 
 
 def fbm(grid: Grid, wavelength: float | tuple[float, float], key: int, octaves: int = 4, gain: float = 0.5) -> Array:

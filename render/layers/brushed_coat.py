@@ -40,7 +40,7 @@ class BrushedCoat(Coat):
         )
         film = np.float32(2.0) / (1.0 + np.exp(np.float32(-1.6) * heavy))  # a brush lays off what is too thick
         mask, thinning = self._place(wall, heavy, streams)
-        film = np.where(mask, np.maximum(film * thinning, np.float32(1e-3)), np.float32(0.0))
+        film = np.where(mask, np.maximum(film * thinning, np.float32(1e-3)), np.float32(0.0)).astype(np.float32)
         tone = (
             blade.drying(grid, streams.key("drying"), laid.lift * 0.5, 0.025) + np.float32(0.03 * self.bristle) * hairs
         )
