@@ -38,9 +38,9 @@ class BrushedCoat(Coat):
         heavy = (
             fields.resample(self._heavy(wall, laid, streams), grid.plan, grid) + np.float32(0.17 * self.bristle) * hairs
         )
-        film = np.float32(2.0) / (1.0 + np.exp(np.float32(-1.6) * heavy))  # a brush lays off what is too thick
+        laid_off = 2.0 / (1.0 + np.exp(np.float32(-1.6) * heavy))  # a brush lays off what is too thick
         mask, thinning = self._place(wall, heavy, streams)
-        film = np.where(mask, np.maximum(film * thinning, np.float32(1e-3)), np.float32(0.0)).astype(np.float32)
+        film = np.asarray(np.where(mask, np.maximum(laid_off * thinning, 1e-3), 0.0), np.float32)
         tone = (
             blade.drying(grid, streams.key("drying"), laid.lift * 0.5, 0.025) + np.float32(0.03 * self.bristle) * hairs
         )
