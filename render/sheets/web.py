@@ -80,21 +80,22 @@ def _with_fonts(page: str) -> str:
     return page.replace("/*fonts*/", "".join(_face(*face, letters) for face in _FACES), 1)
 
 
-def _page(template: str, **values: Any) -> str:
-    return _with_fonts(_templates().get_template(template).render(version=__version__, defer=DEFER, **values))
+def _page(template: str, fonts: bool, **values: Any) -> str:
+    page = _templates().get_template(template).render(version=__version__, defer=DEFER, **values)
+    return _with_fonts(page) if fonts else page
 
 
-def client(sheet: ClientSheet) -> str:
-    """Return the client sheet as one HTML file."""
+def client(sheet: ClientSheet, fonts: bool = True) -> str:
+    """Return the client sheet as one HTML file; without ``fonts`` it is set in the reader's own serif and sans."""
     cautions: dict[tuple[str, str], list[str]] = {}
     sources: dict[str, None] = {}
     for card in sheet.cards:
         for title, body, source in card.cautions:
             cautions.setdefault((title, body), []).append(card.letter)
             sources[source] = None
-    return _page("client.html", sheet=sheet, cautions=list(cautions.items()), sources=list(sources))
+    return _page("client.html", fonts, sheet=sheet, cautions=list(cautions.items()), sources=list(sources))
 
 
-def site(sheet: SiteSheet) -> str:
-    """Return the site sheet as one HTML file."""
-    return _page("site.html", sheet=sheet)
+def site(sheet: SiteSheet, fonts: bool = True) -> str:
+    """Return the site sheet as one HTML file; ``fonts`` as for ``client``."""
+    return _page("site.html", fonts, sheet=sheet)

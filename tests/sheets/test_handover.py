@@ -243,7 +243,7 @@ def test_the_same_sheet_gives_the_same_bytes(both: Any) -> None:
         assert make() == make()
 
 
-@settings(max_examples=6, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=10, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(name=st.text(st.characters(exclude_categories=["Cs", "Cc"]), min_size=1, max_size=200), count=st.integers(1, 7))
 def test_any_name_and_number_of_options_can_be_set(both: Any, name: str, count: int) -> None:
     """Whatever the letters and however many options: both sheets are made, and the HTML shows the name as it is."""
@@ -255,7 +255,7 @@ def test_any_name_and_number_of_options_can_be_set(both: Any, name: str, count: 
     step = replace(both[1].parts[0].steps[0], name=name[:80], note=name * 2)
     part = replace(both[1].parts[0], finish=name, steps=(step,))
     assert site.pdf(replace(both[1], title=name, parts=(part,)), "letter").startswith(b"%PDF")
-    assert " ".join(name.split()) in Page(web.client(sheet)).text
+    assert " ".join(name.split()) in Page(web.client(sheet, fonts=False)).text
 
 
 def test_a_schedule_is_grouped_by_place_and_work(both: Any) -> None:
