@@ -21,6 +21,7 @@ _AGE, _WIDE, _NARROW, _LIP, _CRUMB, _BLIND, _ISLAND = range(21, 28)
 _ISLAND_HALF = 5  # an island spans this many points to each side
 _BLIND_POINTS = 12
 _TILE_IN = 3.0
+_BATCH = 250_000  # points at a time: keeps what is in hand small
 _ROUND_IN = 1.0  # cracks are opened this far round the window
 
 
@@ -113,30 +114,30 @@ def _joined(parts: list[Strands]) -> Strands:
         begin.append(one.start[:-1] + at)
         at += len(one.points)
     first, sizes = np.concatenate(begin), np.concatenate([np.diff(one.start) for one in parts])
-    points = np.concatenate([one.points for one in parts])
-    tile = np.floor(points[first] / _TILE_IN).astype(np.int64) + 4096
+    begins = np.concatenate([one.points[one.start[:-1]] for one in parts])
+    tile = np.floor(begins / _TILE_IN).astype(np.int64) + 4096
     order = np.argsort(tile[:, 0] * 65536 + tile[:, 1], kind="stable")
     sizes = sizes[order]
     start = np.concatenate([[0], np.cumsum(sizes)])
     take = np.arange(start[-1]) + np.repeat(first[order] - start[:-1], sizes)
-    left, right, depth, aside = (
-        np.concatenate([getattr(one, name) for one in parts])[take] for name in ("left", "right", "depth", "aside")
-    )
-    flat = (one.astype(np.float32) for one in (points[take], left, right, depth, aside))
-    return Strands(start, *flat)
+
+    def gathered(name: str) -> NDArray[np.float32]:
+        return np.concatenate([getattr(one, name).astype(np.float32, copy=False) for one in parts])[take]
+
+    return Strands(start, *(gathered(name) for name in ("points", "left", "right", "depth", "aside")))
 
 
 def _arc(points: F8, start: NDArray[np.int64]) -> tuple[F8, F8]:
     """Return each point's distance along its strand, and the length of each strand."""
     step = np.zeros(len(points))
-    step[1:] = np.hypot(*np.diff(points, axis=0).T)
+    step[1:] = np.round(np.hypot(*np.diff(points, axis=0).T) * 2.0**22) * 2.0**-22  # sums of these are exact
     step[start[:-1]] = 0.0
     total = np.cumsum(step)
     arc = total - np.repeat(total[start[:-1]], np.diff(start))
     return arc, arc[start[1:] - 1]
 
 
-def _aside(points: F8, start: NDArray[np.int64]) -> F8:
+def _aside(points: NDArray[np.floating], start: NDArray[np.int64]) -> NDArray[np.floating]:
     """Return unit normals (n, 2) of strands, over two points to each side."""
     sizes = np.diff(start)
     here = np.arange(len(points))
@@ -161,8 +162,8 @@ class _Reach:
 
     points: F8
     crack: I4
-    arc: F8
-    rest: F8
+    arc: NDArray[np.float32]
+    rest: NDArray[np.float32]
     place: I4
     start: NDArray[np.int64]
 
@@ -178,30 +179,39 @@ def _reach(division: Division, window: tuple[float, float, float, float]) -> _Re
     place = np.full(len(points), -1, np.int32)
     place[near] = np.arange(len(near))
     begins = np.flatnonzero((np.diff(near, prepend=-5) != 1) | (np.diff(crack, prepend=-1) != 0))
-    return _Reach(points[near], crack, arc[near], length[crack] - arc[near], place, np.append(begins, len(near)))
+    rest = (length[crack] - arc[near]).astype(np.float32)
+    return _Reach(points[near], crack, arc[near].astype(np.float32), rest, place, np.append(begins, len(near)))
 
 
 def _main_strands(division: Division, reach: _Reach, map_: SpacingMap, room: F8) -> Strands:
-    """Return the dividing cracks with their widths.
-
-    Distances along a crack are told in spacings, taken where the crack has its middle.
-    """
-    middle = division.crack_points[(division.crack_start[:-1] + division.crack_start[1:]) // 2]
-    spacing = map_.at("spacing", division.points[middle])
-    name, way = division.crack_id[reach.crack], reach.arc / spacing[reach.crack]
+    """Return the dividing cracks with their widths."""
     older = np.clip(0.62 + 0.17 * np.log2(division.crack_cells), 0.55, 1.9)
     older *= np.exp(0.3 * _normal(division.crack_id, _AGE))
-    swell = along(name, way / 0.9, 0, _WIDE, False) + along(name, way / 0.25, 1, _WIDE, True)
-    width = map_.at("opening", reach.points) * older[reach.crack] * np.exp(0.5 * swell)
-    half = 0.5 * np.minimum(width, room[division.crack_points[reach.place >= 0]] / 6.0)
-    lips = _lips(name, reach.arc, way, half)
-    _crumble(division, reach, map_, half, lips)
-    depth = np.clip(older, 0.5, 1.0)[reach.crack]
-    return Strands(reach.start, reach.points, *lips, depth, _aside(reach.points, reach.start))
+    middle = division.crack_points[(division.crack_start[:-1] + division.crack_start[1:]) // 2]
+    spacing = map_.at("spacing", division.points[middle])
+    crumbs = [_crumbs(division, map_, end) for end in (0, 1)]
+    room = room[division.crack_points[reach.place >= 0]]
+    lips = np.empty((2, len(reach.crack)), np.float32)
+    for first in range(0, lips.shape[1], _BATCH):
+        part = slice(first, first + _BATCH)
+        crack, arc = reach.crack[part], reach.arc[part]
+        name, way = division.crack_id[crack], arc / spacing[crack]
+        swell = along(name, way / 0.9, 0, _WIDE, False) + along(name, way / 0.25, 1, _WIDE, True)
+        width = map_.at("opening", reach.points[part]) * older[crack] * np.exp(0.5 * swell)
+        half = 0.5 * np.minimum(width, room[part] / 6.0)
+        lips[:, part] = _lips(name, arc, way, half)
+        for one, away in zip(crumbs, (arc, reach.rest[part]), strict=True):
+            lips[:, part] += one.wedge(crack, away) * (half > 0)
+    depth = np.clip(older, 0.5, 1.0).astype(np.float32)[reach.crack]
+    points = reach.points.astype(np.float32)
+    return Strands(reach.start, points, lips[0], lips[1], depth, _aside(points, reach.start))
 
 
 def _lips(name: U8, arc: F8, way: F8, half: F8) -> tuple[F8, F8]:
-    """Return the lips' distances from the crack's middle: matched, but each with grain of its own."""
+    """Return the lips' distances from the crack's middle: matched, but each with grain of its own.
+
+    ``arc`` is the way along the crack in inches, ``way`` the same in spacings (taken where the crack has its middle).
+    """
     own = 0.22 * half * along(name, way / 0.2, 2, _LIP, True)
     grain = np.minimum(0.0025, 0.35 * half)
     point = name + np.round(arc / 0.02).astype(np.uint64) * np.uint64(0x9E3779B97F4A7C15)
@@ -210,19 +220,29 @@ def _lips(name: U8, arc: F8, way: F8, half: F8) -> tuple[F8, F8]:
     return left, right
 
 
-def _crumble(division: Division, reach: _Reach, map_: SpacingMap, half: F8, lips: tuple[F8, F8]) -> None:
-    """Break crumbs from the corners where cracks meet, in place: a wedge on one side of some cracks' ends."""
+@dataclass(frozen=True)
+class _Crumbs:
+    """Crumbs lost from the corners where cracks end: one row a crack, ``long`` inches (0: none lost)."""
+
+    long: F8
+    steep: F8
+    on_left: NDArray[np.bool_]
+
+    def wedge(self, crack: I4, away: F8) -> F8:
+        """Return what the left and right lip lose at points ``away`` inches from the end: (2, points)."""
+        lost = np.maximum(self.long[crack] - away, 0.0) * self.steep[crack]
+        left = self.on_left[crack]
+        return np.stack([np.where(left, lost, 0.0), np.where(left, 0.0, lost)])
+
+
+def _crumbs(division: Division, map_: SpacingMap, end: int) -> _Crumbs:
+    """Choose at which cracks' begins (0) or ends (1) a crumb is lost, on one side; wide cracks lose larger ones."""
     name = division.crack_id
-    for end, away in ((0, reach.arc), (1, reach.rest)):
-        corner = division.crack_points[division.crack_start[:-1] if end == 0 else division.crack_start[1:] - 1]
-        chance = seeds.hash_unit(name, _CRUMB + 100 * end)
-        long = 0.012 + 2.0 * chance / 0.17 * np.minimum(map_.at("opening", division.points[corner]), 0.05)
-        long = np.where(chance < 0.17, long, 0.0)
-        wedge = np.maximum(long[reach.crack] - away, 0.0)
-        wedge *= (0.45 + 0.5 * seeds.hash_unit(name, _CRUMB + 7))[reach.crack] * (half > 0)
-        on_left = (seeds.hash_unit(name, _CRUMB + 13 + end) < 0.5)[reach.crack]
-        lips[0][...] += np.where(on_left, wedge, 0.0)
-        lips[1][...] += np.where(on_left, 0.0, wedge)
+    corner = division.crack_points[division.crack_start[:-1] if end == 0 else division.crack_start[1:] - 1]
+    chance = seeds.hash_unit(name, _CRUMB + 100 * end)
+    long = 0.012 + 2.0 * chance / 0.17 * np.minimum(map_.at("opening", division.points[corner]), 0.05)
+    steep = 0.45 + 0.5 * seeds.hash_unit(name, _CRUMB + 7)
+    return _Crumbs(np.where(chance < 0.17, long, 0.0), steep, seeds.hash_unit(name, _CRUMB + 13 + end) < 0.5)
 
 
 def _islands(division: Division, reach: _Reach, main: Strands) -> Strands:

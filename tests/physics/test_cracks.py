@@ -138,6 +138,17 @@ def test_a_window_in_the_middle_shows_the_same_cells() -> None:
     np.testing.assert_allclose(part.ink[2:-2, 2:-2], whole.ink[252:448, 302:448], atol=0.02)
 
 
+def strokes_inside(net: cracks.Net, box: tuple[float, float, float, float]) -> set[bytes]:
+    """Return the strands that lie wholly in a box, as bytes: points, both half widths, depth."""
+    one = net.strands
+    found = set()
+    for a, b in zip(one.start[:-1], one.start[1:], strict=True):
+        points = one.points[a:b]
+        if (points > box[:2]).all() and (points < box[2:]).all():
+            found.add(b"".join(part[a:b].tobytes() for part in (one.points, one.left, one.right, one.depth)))
+    return found
+
+
 @settings(max_examples=6, deadline=None)
 @given(
     top=st.floats(0, 60),
@@ -159,6 +170,7 @@ def test_a_crop_has_the_same_net(top: float, left: float, tall: float, wide: flo
         ours = small.points[small.cells.ring[small.cells.start[i] : small.cells.start[i + 1]]]
         theirs = large.points[large.cells.ring[large.cells.start[j] : large.cells.start[j + 1]]]
         assert np.array_equal(ours, theirs)
+    assert strokes_inside(small, crop) == strokes_inside(large, crop)
     window = cracks.Window(int(tall * 40), int(wide * 40), 40.0, crop[0], crop[1])
     mine, theirs = (cracks.ink_of(net.strands, window)[0] for net in (small, large))
     np.testing.assert_allclose(mine, theirs, atol=2e-5)  # the order of float32 sums differs
