@@ -40,7 +40,7 @@ def serve(
         threading.Timer(0.6, webbrowser.open, [address]).start()
     page = build_app(port, opening)
     with listening:
-        config = uvicorn.Config(page, log_level="error", access_log=False, timeout_graceful_shutdown=1)
+        config = uvicorn.Config(page, log_level="critical", access_log=False, timeout_graceful_shutdown=1)
         uvicorn.Server(config).run([listening])
 
 

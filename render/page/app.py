@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 import struct
+import threading
 import traceback
 from collections.abc import Callable
 from functools import partial
@@ -38,7 +39,8 @@ _TYPES = {
 _MOST_OPTIONS = 12
 _THREADS = 6  # answers at a time: a newer one must get in to call off an older
 
-Work = Callable[[Any], Response]
+Gone = Callable[[], bool]
+Work = Callable[[Any, Gone], Response]
 
 
 def _files() -> dict[str, tuple[Path, str]]:
@@ -75,10 +77,10 @@ def _no_constant(name: str) -> Any:
     raise ValueError(name)
 
 
-def _answered(work: Work, raw: bytes) -> Response:
+def _answered(work: Work, raw: bytes, gone: Gone) -> Response:
     """Do the work of a post and turn its errors into words."""
     try:
-        return work(_body(raw))
+        return work(_body(raw), gone)
     except InputError as error:
         return JSONResponse({"faults": error.faults}, 422)
     except Stopped:
@@ -97,9 +99,21 @@ def _posted(work: Work, limiter: anyio.CapacityLimiter) -> Callable[[Request], A
         raw = await limited(request)
         if raw is None:
             return PlainTextResponse(f"a post is at most {MOST_BYTES} bytes", 413)
-        return await anyio.to_thread.run_sync(_answered, work, raw, limiter=limiter)
+        gone = threading.Event()
+        async with anyio.create_task_group() as group:
+            group.start_soon(_watch, request, gone)
+            answer = await anyio.to_thread.run_sync(_answered, work, raw, gone.is_set, limiter=limiter)
+            group.cancel_scope.cancel()
+        return answer
 
     return endpoint
+
+
+async def _watch(request: Request, gone: threading.Event) -> None:
+    """Note when nobody waits for the answer any more: the tab was closed, or asked for something else."""
+    while (await request.receive())["type"] != "http.disconnect":
+        pass
+    gone.set()
 
 
 class _Table:
@@ -109,7 +123,7 @@ class _Table:
         self.easel = easel
         self.opening = opening
 
-    def begin(self, _given: Any) -> Response:
+    def begin(self, _given: Any, _gone: Gone) -> Response:
         """Answer what a page needs once: what to open, what ships, the shelf."""
         return JSONResponse(
             {
@@ -121,38 +135,38 @@ class _Table:
             }
         )
 
-    def layers(self, given: Any) -> Response:
+    def layers(self, given: Any, _gone: Gone) -> Response:
         """Answer the layer list of a finish: given as a table, as the text of a file, or by a shipped name."""
         return JSONResponse(answers.layer_list(_finish(given)))
 
-    def picture(self, given: Any) -> Response:
+    def picture(self, given: Any, gone: Gone) -> Response:
         """Answer figures and picture: four bytes with the length of the JSON, the JSON, the JPEG."""
         order = ordered(given)
         self.easel.announce(order)
-        got = self.easel.draw(order)
+        got = self.easel.draw(order, gone)
         words = json.dumps({**answers.figures(got), "number": order.number, "quality": order.quality}).encode()
         packed = struct.pack(">I", len(words)) + words + jpeg(got.image, order.quality)
         return Response(packed, media_type="application/octet-stream")
 
-    def progress(self, given: Any) -> Response:
+    def progress(self, given: Any, _gone: Gone) -> Response:
         """Answer which layer is being laid for a tab."""
         tab = given.get("tab") if isinstance(given, dict) else None
         return JSONResponse(self.easel.laying(tab if isinstance(tab, str) else ""))
 
-    def finish_file(self, given: Any) -> Response:
+    def finish_file(self, given: Any, _gone: Gone) -> Response:
         """Answer a finish as a TOML file, checked before."""
         return Response(tomli_w.dumps(dict(_finish(given).source)), media_type="text/plain; charset=utf-8")
 
-    def sheet(self, given: Any) -> Response:
+    def sheet(self, given: Any, gone: Gone) -> Response:
         """Answer the preview sheet as PNG."""
-        return Response(self.easel.sheet(ordered(given)), media_type="image/png")
+        return Response(self.easel.sheet(ordered(given), gone), media_type="image/png")
 
-    def comparison(self, given: Any) -> Response:
+    def comparison(self, given: Any, gone: Gone) -> Response:
         """Answer kept looks side by side as PNG."""
         options = given.get("options") if isinstance(given, dict) else None
         if not isinstance(options, list) or not 1 <= len(options) <= _MOST_OPTIONS:
             raise InputError([f"options: expected 1 to {_MOST_OPTIONS} kept looks"])
-        return Response(self.easel.comparison([_option(one) for one in options]), media_type="image/png")
+        return Response(self.easel.comparison([_option(one) for one in options], gone), media_type="image/png")
 
 
 def _option(given: Any) -> tuple[str, Order]:

@@ -168,7 +168,7 @@ def scale(value: float, least: float, most: float, kind: str) -> tuple[float, fl
     Shares and angles with both ends known are shown whole; other amounts from a third to three times what is set.
     """
     if kind == "angle" or (kind == "share" and most <= 100.0 + 1e-9):
-        return least, most, 1.0 if value >= 3.0 and value % 1.0 == 0 or value <= 0 else 0.1
+        return least, most, 1.0 if (value >= 3.0 and value % 1.0 == 0) or value <= 0 else 0.1
     if kind == "share":
         return least, min(most, nice(max(50.0, 2.5 * value))), 1.0
     top = min(most, nice(3.0 * value) if value > 0 else max(1.0, least))

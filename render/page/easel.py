@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import io
 from collections import OrderedDict
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import partial
 from threading import Lock
@@ -118,24 +118,28 @@ class Easel:
         """Return whether the tab has asked for something newer since."""
         return self._latest.get(order.tab, order.number) > order.number
 
-    def draw(self, order: Order) -> Preview:
-        """Return the picture that was ordered.
+    def draw(self, order: Order, gone: Callable[[], bool] = lambda: False) -> Preview:
+        """Return the picture that was ordered; ``gone`` tells that nobody waits for it any more.
 
         Raises
         ------
         InputError
             If the finish, the wall or the light cannot be read.
         Stopped
-            If the tab asked for something newer meanwhile.
+            If the tab asked for something newer meanwhile, or is gone.
         """
-        if self.overtaken(order):
+
+        def stop() -> bool:
+            return gone() or self.overtaken(order)
+
+        if stop():
             raise Stopped
         cache = self._walls["draft" if order.quality == "draft" else "settled"]
         recall = self._recall.get(order.quality)
         ppi = resolution(order.wall, order.quality)
         return picture.preview(
             order.read(), order.wall, ppi, order.pour, order.light, cache=cache,
-            stop=lambda: self.overtaken(order), recall=recall, progress=partial(self._note, order.tab),
+            stop=stop, recall=recall, progress=partial(self._note, order.tab),
         )  # fmt: skip
 
     def _note(self, tab: str, number: int, total: int, name: str) -> None:
@@ -148,28 +152,28 @@ class Easel:
         number, total, name = self._laying.get(tab, (0, 0, ""))
         return {"number": number, "of": total, "name": name}
 
-    def sheet(self, order: Order) -> bytes:
+    def sheet(self, order: Order, gone: Callable[[], bool] = lambda: False) -> bytes:
         """Return the preview sheet as PNG, which renders again."""
         from render.sheets.preview_sheet import sheet
 
-        got = self.draw(order)
+        got = self.draw(order, gone)
         out = io.BytesIO()
         keepsake.save(sheet(got), out, got, order.wall)
         return out.getvalue()
 
-    def comparison(self, options: list[tuple[str, Order]]) -> bytes:
+    def comparison(self, options: list[tuple[str, Order]], gone: Callable[[], bool] = lambda: False) -> bytes:
         """Return one PNG with the options side by side, each under its label."""
         from render.files import png_mark
         from render.sheets.comparison import sheet
 
-        cells = [self._cell(label, order) for label, order in options]
+        cells = [self._cell(label, order, gone) for label, order in options]
         page = sheet(cells, "Kept looks", min(3, len(cells)))
         out = io.BytesIO()
         page.save(out, "PNG", pnginfo=png_mark(cells[0].setting.finish.name))
         return out.getvalue()
 
-    def _cell(self, label: str, order: Order) -> Cell:
-        read, got = order.read(), self.draw(order)
+    def _cell(self, label: str, order: Order, gone: Callable[[], bool]) -> Cell:
+        read, got = order.read(), self.draw(order, gone)
         setting = Setting(read, order.pour, order.light, (label,))
         cost = compare.cost_per_ft2(read)
         return Cell(setting, got.built.site, got.image, got.layers, got.bare_share, lrv(got), cost)

@@ -1,21 +1,24 @@
 """Time the page in a real browser without a screen: from a slider's input event to the painted picture.
 
-    python tests/bench/bench_page.py [finish [rounds]]
+    python tests/bench/bench_page.py [finish [sliders in each group]]
 
 4 ft x 4 ft: the draft at 12.5 px/in after a change in the last and in the first third of the layers, and the picture
-at rest at 25 px/in. Beside each median stand what the library itself took, what is left for server, transport and
-painting, and the median in blurs: scipy.ndimage.gaussian_filter(float32, sigma=2) of a picture of the same size, taken
-by the clock in the same minutes, so that a busy machine shows in both.
+at rest at 25 px/in. The clock counts whatever else the machine does; beside it stands the processor time of the same
+changes without a browser, which is what an idle machine needs at most, and the time of a blur:
+scipy.ndimage.gaussian_filter(float32, sigma=2) of a picture of the same size, by the clock and by the processor.
 """
 
 from __future__ import annotations
 
 import itertools
+import json
 import os
 import statistics
 import subprocess
 import sys
 import time
+from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -24,6 +27,12 @@ from scipy import ndimage
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent / "page"))
 
 from test_live import at_rest, start_browser
+
+from render.finish import Finish, load
+from render.page.answers import figures
+from render.page.controls import controls
+from render.page.easel import Easel, Order, jpeg
+from render.picture import DEFAULT_LIGHT
 
 COUNT = itertools.count(1)  # no value twice, or a kept wall would answer
 SLIDE = """
@@ -47,58 +56,87 @@ setTimeout(() => {
 """
 
 
-def blur_ms(side: int) -> float:
-    """Median milliseconds of one blur, by the clock."""
+def blur_ms(side: int, clock: Callable[[], float]) -> float:
+    """Median milliseconds of one blur."""
     picture = np.random.default_rng(1).random((side, side), dtype=np.float32)
     times = []
     for _ in range(9):
-        began = time.perf_counter()
+        began = clock()
         ndimage.gaussian_filter(picture, 2)
-        times.append(1000 * (time.perf_counter() - began))
+        times.append(1000 * (clock() - began))
     return statistics.median(times)
 
 
-def measure(browser, layers: range, rounds: int, quality: str) -> list[tuple[str, float, float]]:
-    """Return (slider, ms from input to paint, ms of the library) for new values of sliders in some layers."""
+def in_browser(browser, layers: list[int], quality: str) -> list[tuple[str, float, float]]:
+    """Return (slider, ms from input to paint, ms of the library) for a new value of a slider in each layer."""
     found = []
-    for _ in range(rounds):
-        for at in layers:
-            got = browser.execute_async_script(SLIDE, at, 0.25 + 0.5 * (0.618 * next(COUNT) % 1.0), quality)
-            if got:
-                found.append(tuple(got))
+    for at in layers:
+        got = browser.execute_async_script(SLIDE, at, 0.25 + 0.5 * (0.618 * next(COUNT) % 1.0), quality)
+        if got:
+            found.append(tuple(got))
     return found
 
 
-def report(title: str, found: list[tuple[str, float, float]], side: int, goal: float) -> None:
-    """Print one group: its median, and the medians of its sliders."""
-    blur = blur_ms(side)
-    middle = statistics.median(ms for _, ms, _ in found)
-    own = statistics.median(ms - library for _, ms, library in found)
-    print(f"{title}: median {middle / 1000:.3f} s (goal {goal:g} s), of which page {own / 1000:.3f} s; "
-          f"blur {blur:.1f} ms, so {middle / blur:.1f} blurs; load {os.getloadavg()[0]:.1f}")  # fmt: skip
-    for name in dict.fromkeys(name for name, _, _ in found):
-        times = [ms for one, ms, _ in found if one == name]
-        print(f"    {name:44s} {statistics.median(times) / 1000:.3f} s")
+def on_processor(easel: Easel, finish: Finish, layers: list[int], quality: str) -> list[float]:
+    """Return processor milliseconds of read, draw and encode for a new value of the first slider of each layer."""
+    found = []
+    for at in layers:
+        entry = finish.source["layer"][at]
+        sliders = [one for one in controls(finish.layers[at], entry) if one["type"] == "amount"]
+        if not sliders:
+            continue
+        one = sliders[0]
+        value = one["low"] + (0.25 + 0.5 * (0.618 * next(COUNT) % 1.0)) * (one["high"] - one["low"])
+        changed = {**entry, one["key"]: f"{value:.4g} {one['unit']}"}
+        rows = [changed if n == at else row for n, row in enumerate(finish.source["layer"])]
+        order = Order({**finish.source, "layer": rows}, "4 ft x 4 ft", 1, DEFAULT_LIGHT, "", 0, quality)
+        easel.draw(replace(order, table=finish.source))
+        began = time.process_time()
+        got = easel.draw(order)
+        json.dumps(figures(got))
+        jpeg(got.image, quality)
+        found.append(1000 * (time.process_time() - began))
+    return found
+
+
+def report(title: str, wall: list[tuple[str, float, float]], processor: list[float], side: int, goal: float) -> None:
+    """Print one group."""
+    blur = blur_ms(side, time.process_time)
+    middle = statistics.median(ms for _, ms, _ in wall) / 1000
+    own = statistics.median(ms - library for _, ms, library in wall) / 1000
+    cpu = statistics.median(processor)
+    print(f"{title}: goal {goal:g} s", flush=True)
+    busy = f"load {os.getloadavg()[0]:.1f}, blur {blur_ms(side, time.perf_counter):.1f} ms"
+    print(f"    by the clock     {middle:.3f} s median of {len(wall)}, of which page {own:.3f} s; {busy}")
+    blurs = f"{cpu / blur:.0f} blurs of {blur:.1f} ms"
+    print(f"    by the processor {cpu / 1000:.3f} s median of {len(processor)} = {blurs}", flush=True)
 
 
 def main() -> None:
-    finish = sys.argv[1] if len(sys.argv) > 1 else "old-cistern"
-    rounds = int(sys.argv[2]) if len(sys.argv) > 2 else 3
-    command = [sys.executable, "-m", "render", "serve", finish, "--port", "0", "--no-browser"]
+    name = sys.argv[1] if len(sys.argv) > 1 else "old-cistern"
+    most = int(sys.argv[2]) if len(sys.argv) > 2 else 3
+    command = [sys.executable, "-m", "render", "serve", name, "--port", "0", "--no-browser"]
     server = subprocess.Popen(command, stdout=subprocess.PIPE, text=True)
     browser = start_browser()
     browser.set_script_timeout(180)
+    finish, easel = load(name), Easel()
+    count = len(finish.layers)
+    last, first = list(range(count - 1, count - 1 - count // 3, -1)), list(range((count + 2) // 3))
+    groups = [
+        ("draft, last third", last, "draft", 0.25),
+        ("draft, first third", first, "draft", 0.8),
+        ("at rest, last third", last, "settled", 4.0),
+        ("at rest, first third", first, "settled", 4.0),
+    ]
     try:
         assert server.stdout is not None
         browser.get(server.stdout.readline().strip())
         at_rest(browser)
-        count = browser.execute_script("return document.querySelectorAll('.layer').length")
-        first, last = range((count + 2) // 3), range(count - count // 3, count)
-        print(f"{finish}: {count} layers, 4 ft x 4 ft")
-        report("draft, last third", measure(browser, last, rounds, "draft"), 600, 0.25)
-        report("draft, first third", measure(browser, first, rounds, "draft"), 600, 0.8)
-        report("at rest, last third", measure(browser, last[-2:], 1, "settled"), 1200, 4)
-        report("at rest, first third", measure(browser, first[:2], 1, "settled"), 1200, 4)
+        print(f"{name}: {count} layers, 4 ft x 4 ft", flush=True)
+        for title, layers, quality, goal in groups:
+            wall = in_browser(browser, layers[:most], quality)
+            processor = on_processor(easel, finish, layers if quality == "draft" else layers[:most], quality)
+            report(title, wall, processor, 600 if quality == "draft" else 1200, goal)
     finally:
         browser.quit()
         server.terminate()

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import io
 import json
+import socket
 import struct
 import threading
+import time
 import tomllib
 from dataclasses import replace
 
@@ -130,6 +132,31 @@ def test_stale_work_stops_between_layers(table, monkeypatch):
     thread.join(20)
     assert stopped == [True]
     assert laid == ["wash"]
+
+
+def test_work_stops_when_nobody_waits_for_it(client, table, monkeypatch):
+    """A closed connection calls its picture off: the layers after the one under way are not laid."""
+    started, closed = threading.Event(), threading.Event()
+    laid: list[str] = []
+
+    def slow(self: Layer, wall, streams):
+        laid.append(self.name)
+        started.set()
+        assert closed.wait(20)
+        time.sleep(0.5)  # the server learns of it meanwhile
+        return wall
+
+    monkeypatch.setattr(BrushedCoat, "apply", slow)
+    washes = [{**table["layer"][1], "name": f"wash {n}"} for n in range(2)]
+    body = json.dumps(order({**table, "layer": washes}, tab="gone")).encode()
+    head = f"POST /picture HTTP/1.1\r\nHost: 127.0.0.1:{client.port}\r\nOrigin: {client.here}\r\n"
+    head += f"Content-Type: application/json\r\nContent-Length: {len(body)}\r\n\r\n"
+    with socket.create_connection(("127.0.0.1", client.port)) as connection:
+        connection.sendall(head.encode() + body)
+        assert started.wait(20)
+    closed.set()
+    time.sleep(1.5)
+    assert laid == ["wash 0"]
 
 
 def test_a_new_colour_lays_no_layer_again(table, monkeypatch):
