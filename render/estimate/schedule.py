@@ -231,10 +231,11 @@ class Calendar:
 
 @dataclass
 class _Line:
-    """A wall's sessions still to do."""
+    """A wall's sessions, their person-hours, and how many are done."""
 
     placed: Placed
     sessions: tuple[Session, ...]
+    hours: tuple[float, ...]
     done: int = 0
     ready: float = 0.0
 
@@ -258,14 +259,15 @@ class _Plan:
         self.size = self.work.crew / self.work.teams
         self.free = [0.0] * self.work.teams
         known: dict[int, tuple[Session, ...]] = {id(one): sessions(one) for one in offer.finishes}
-        self.lines = [_Line(one, known[id(one.finish)]) for one in offer.walls if known[id(one.finish)]]
+        self.lines = [self._line(one, known[id(one.finish)]) for one in offer.walls]
         self.ready_rooms: dict[str, float] = {}
         self.tasks: list[Task] = []
         self.days: set[date] = set()
 
-    def _hours(self, line: _Line) -> float:
-        spans = [wall_hours(line.placed, one, self.job.file.rates) for one in line.sessions[line.done].layers]
-        return float(sum(getattr(one, self.end) for one in spans))
+    def _line(self, placed: Placed, parts: tuple[Session, ...]) -> _Line:
+        rates = self.job.file.rates
+        spans = [[wall_hours(placed, one, rates) for one in part.layers] for part in parts]
+        return _Line(placed, parts, tuple(float(sum(getattr(one, self.end) for one in part)) for part in spans))
 
     def _book(self, team: int, begin: float, end: float) -> tuple[datetime, datetime]:
         self.free[team] = end
@@ -292,43 +294,35 @@ class _Plan:
         """Return when a wall's next session could begin and end, by which team, and whether it is split."""
         team = min(range(len(self.free)), key=lambda t: self.free[t])
         earliest = max(self.free[team], line.ready, self.ready_rooms[line.placed.room.name])
-        begin, end, split = self.calendar.fit(earliest, self._hours(line) / self.size)
+        begin, end, split = self.calendar.fit(earliest, line.hours[line.done] / self.size)
         return begin, end, team, split
+
+    def _candidates(self, lines: list[_Line]) -> list[tuple[tuple[float, float, int, bool], _Line]]:
+        """Return the candidates of the walls whose rooms are ready."""
+        return [(self._candidate(one), one) for one in lines if one.placed.room.name in self.ready_rooms]
 
     def place_next(self) -> bool:
         """Place the session that can begin first; return whether there was one."""
-        open_lines = [one for one in self.lines if one.done < len(one.sessions)]
-        if not open_lines:
+        lines = [one for one in self.lines if one.done < len(one.sessions)]
+        if not lines:
             return False
-        self.prepare_first(open_lines)
-        can = [(*self._candidate(one)[:1], one.done, i, one) for i, one in enumerate(open_lines) if self._has_room(one)]
-        line = min(can, key=lambda c: (round(c[0], 6), c[1], c[2]))[3]
-        begin, end, team, split = self._candidate(line)
-        person_hours = self._hours(line)
-        moments = self._book(team, begin, end)
-        session = line.sessions[line.done]
-        line.ready = end + _drying_of(session, self.end, self.work)
-        line.done += 1
-        place = line.placed
-        self.tasks.append(
-            Task(
-                place.room.name, place.wall.name, line.done, _what(session), team + 1, *moments, person_hours,
-                self.calendar.moment(line.ready), split,
-            )
-        )  # fmt: skip
+        can = self._candidates(lines)
+        waiting = [one for one in lines if one.placed.room.name not in self.ready_rooms]
+        if waiting and (not can or min(one[0][0] for one in can) > min(self.free) + _EPS):
+            self.prepare(waiting[0])  # no wall can be worked on before that room could be made ready
+            can = self._candidates(lines)
+        found, line = min(can, key=lambda one: (round(one[0][0], 6), one[1].done))
+        self._place(line, *found)
         return True
 
-    def _has_room(self, line: _Line) -> bool:
-        return line.placed.room.name in self.ready_rooms
-
-    def prepare_first(self, open_lines: list[_Line]) -> None:
-        """Make a further room ready when no wall can be worked on before that would be done."""
-        waiting = [one for one in open_lines if not self._has_room(one)]
-        if not waiting:
-            return
-        known = [self._candidate(one)[0] for one in open_lines if self._has_room(one)]
-        if not known or min(known) > min(self.free) + _EPS:
-            self.prepare(waiting[0])
+    def _place(self, line: _Line, begin: float, end: float, team: int, split: bool) -> None:
+        """Book a wall's next session."""
+        session, person_hours, place = line.sessions[line.done], line.hours[line.done], line.placed
+        moments = self._book(team, begin, end)
+        line.ready = end + _drying_of(session, self.end, self.work)
+        line.done += 1
+        dry, names = self.calendar.moment(line.ready), (place.room.name, place.wall.name)
+        self.tasks.append(Task(*names, line.done, _what(session), team + 1, *moments, person_hours, dry, split))
 
 
 def schedule(job: Job, offer: Offer, end: End = "likely") -> Schedule:
