@@ -138,13 +138,14 @@ def test_work_stops_when_nobody_waits_for_it(client, table, monkeypatch):
     """A closed connection calls its picture off: the layers after the one under way are not laid."""
     started, closed = threading.Event(), threading.Event()
     laid: list[str] = []
+    plain = BrushedCoat.apply
 
     def slow(self: Layer, wall, streams):
         laid.append(self.name)
         started.set()
         assert closed.wait(20)
         time.sleep(0.5)  # the server learns of it meanwhile
-        return wall
+        return plain(self, wall, streams)
 
     monkeypatch.setattr(BrushedCoat, "apply", slow)
     washes = [{**table["layer"][1], "name": f"wash {n}"} for n in range(2)]
