@@ -397,7 +397,8 @@ def _mix_rows(part: FinishPart, layer: Layer, units: Units) -> tuple[tuple[str, 
             recipe = " + ".join(f"{measure(gal, units)} {name}" for name, gal in batch.recipe.items())
             boxed = f" ({batch.buckets} buckets, boxed together)" if batch.buckets > 1 else ""
             area = words.area(batch.area_ft2, units)
-            rows.append((f"{number}/{len(mix.batches)}", _walls(batch.walls), area, recipe + boxed))
+            walls = _walls(batch.walls) if len(mix.batches) > 1 else "all walls"
+            rows.append((f"{number}/{len(mix.batches)}", walls, area, recipe + boxed))
     return tuple(rows)
 
 
