@@ -89,11 +89,11 @@ kilogram = pound / 0.45359237 = kg
 
 
 @lru_cache(maxsize=1)
-def _registry() -> pint.UnitRegistry:
+def _registry() -> pint.UnitRegistry[Any]:
     """Return pint's registry with the trade's units alone, so that an unknown unit is an error."""
     import pint
 
-    registry = pint.UnitRegistry(None)
+    registry: pint.UnitRegistry[Any] = pint.UnitRegistry(None)
     registry.load_definitions(_DEFINITIONS.strip().splitlines())
     return registry
 

@@ -1,4 +1,4 @@
-"""The layer kinds. The folder is the table: every module here with a ``kind`` is found, and all else follows from it."""
+"""The layer kinds. The folder is the table: every module here with a ``kind`` is found, all else follows from it."""
 
 from __future__ import annotations
 

@@ -28,11 +28,6 @@ class Chip(Layer):
     tools: ClassVar[tuple[str, ...]] = ("scraper", "stiff brush")
     hazards: ClassVar[tuple[str, ...]] = ("dust",)
 
-    @property
-    def asked(self) -> float | None:
-        """The most that may fall."""
-        return self.loss
-
     def apply(self, wall: Wall, streams: Streams) -> Wall:
         """Break away the loosest part of the uppermost coat, at most ``loss`` of the wall."""
         came = break_away(wall.loose, self.loss, wall.grid, streams.key("outline"))

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Annotated, ClassVar, Literal
+from typing import Any, Annotated, ClassVar, Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -189,7 +189,7 @@ class CrackleCoat(Coat):
         return _Plates(drawn.ink, drawn.depth, drawn.curl, loose, own * (1.0 - np.float32(0.66) * drawn.depth))
 
     def _posture(
-        self, cells: cracks.Cells, score: NDArray[np.float64]
+        self, cells: cracks.Cells, score: NDArray[np.floating[Any]]
     ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         """Return curl (mil) and tilt (mil per inch) of each cell: much where it slid and hangs."""
         some = seeds.hash_unit(cells.name, 72)

@@ -21,7 +21,7 @@ from numpy.typing import NDArray
 
 from render import seeds
 
-F8 = NDArray[np.float64]
+F8 = NDArray[np.floating[Any]]  # float64, but float32 where many points are kept
 I4 = NDArray[np.int32]
 U8 = NDArray[np.uint64]
 
@@ -88,7 +88,8 @@ class SpacingMap:
     @classmethod
     def even(cls, spacing: float, opening: float, slip: float = 0.0) -> SpacingMap:
         """Return the map of a film that is the same everywhere."""
-        return cls(*(np.full((1, 1), v, np.float64) for v in (spacing, slip, opening)), step_in=1.0)
+        every = [np.full((1, 1), value, np.float64) for value in (spacing, slip, opening)]
+        return cls(every[0], every[1], every[2], step_in=1.0)
 
     def at(self, name: str, points: F8) -> F8:
         """Return a field (``spacing``, ``slip`` or ``opening``) at points (..., 2): shape (...)."""
@@ -312,12 +313,13 @@ def _choose(points: F8, cells: _Cells, ring: F8, shape: Shapes) -> _Cuts:
     """Choose for every cell the cheapest cut: square to both sides, short, clear of corners, and a little chance."""
     sizes, size = np.diff(cells.start), np.sqrt(shape.area)
     best = np.full(len(sizes), np.inf)
-    keep = [np.zeros(len(sizes), np.int64), np.zeros(len(sizes), np.int64), np.zeros((len(sizes), 2, 2)),
+    keep: list[NDArray[Any]] = [np.zeros(len(sizes), np.int64), np.zeros(len(sizes), np.int64), np.zeros((len(sizes), 2, 2)),
             np.zeros((len(sizes), 2, 2))]  # fmt: skip
     for k, (_, _, ahead, behind) in enumerate(_chords(cells.name, ring, shape)):
         places = [np.floor(edge * (sizes / _DENSE) + 0.5).astype(np.int64) % sizes for edge in (ahead, behind)]
-        met = [_meet(points, cells, place) for place in places]
-        places, met = [one[0] for one in met], [one[1:] for one in met]
+        found = [_meet(points, cells, place) for place in places]
+        places = [one[0] for one in found]
+        met = [one[1:] for one in found]
         chord = met[1][0] - met[0][0]
         length = np.maximum(np.hypot(chord[:, 0], chord[:, 1]), 1e-9)
         slant = sum(np.abs((chord * one[1]).sum(axis=1)) / length for one in met)
@@ -329,7 +331,7 @@ def _choose(points: F8, cells: _Cells, ring: F8, shape: Shapes) -> _Cuts:
         fresh = (places[0], places[1], np.stack([met[0][0], met[1][0]], 1), np.stack(inward, 1))
         keep = [np.where(wins.reshape((-1,) + (1,) * (new.ndim - 1)), new, old)
                 for new, old in zip(fresh, keep, strict=True)]  # fmt: skip
-    return _Cuts(*keep, sound=best < 1e5)
+    return _Cuts(keep[0], keep[1], keep[2], keep[3], sound=best < 1e5)
 
 
 def _square(along: F8, towards: F8) -> F8:
@@ -444,12 +446,13 @@ def _side_marks(number: NDArray[np.integer], first_side: bool) -> NDArray[np.int
 
 def _halves(cells: _Cells, cuts: _Cuts, base: int, count: NDArray[np.int64]) -> _Cells:
     """Return both halves of every cell: rings of old points from cut to cut, closed by the new crack's points."""
-    sizes, first, count = (one.astype(np.int32) for one in (np.diff(cells.start), cells.start[:-1], count))
-    new = (base + _starts(count)[:-1]).astype(np.int32)
+    sizes, first = (one.astype(np.int32) for one in (np.diff(cells.start), cells.start[:-1]))
+    counts = count.astype(np.int32)
+    new = (base + _starts(counts)[:-1]).astype(np.int32)
     rings, marks, lengths = [], [], []
     for begin, end, forward in ((cuts.begin, cuts.end, False), (cuts.end, cuts.begin, True)):
         old = ((end - begin) % sizes + 1).astype(np.int32)
-        total = old + count
+        total = old + counts
         which = np.repeat(np.arange(len(total), dtype=np.int32), total)
         j = np.arange(len(which), dtype=np.int32) - _starts(total)[:-1].astype(np.int32)[which]
         is_old = j < old[which]
@@ -458,7 +461,7 @@ def _halves(cells: _Cells, cuts: _Cuts, base: int, count: NDArray[np.int64]) -> 
         source = first[cell] + np.where(at >= sizes[cell], at - sizes[cell], at)
         at_end = (on == 0) | (on == old[cell] - 1)
         fresh, cell = (j - old[which])[~is_old], which[~is_old]
-        number = fresh if forward else count[cell] - 1 - fresh
+        number = fresh if forward else counts[cell] - 1 - fresh
         rings.append(_merged(is_old, cells.ring[source], new[cell] + number))
         marks.append(_merged(is_old, np.where(at_end, _CORNER, cells.mark[source]), _side_marks(number, forward)))
         lengths.append(total)

@@ -94,8 +94,9 @@ def ink_of(strands: Strands, window: Window) -> tuple[F4, F4]:
         place, area, depth = _drops(strands, first[at : at + _BATCH], window)
         _lay(place + pad, area, depth, shape, ink, deep)
     inner = (slice(pad, -pad), slice(pad, -pad))
-    full = np.maximum(ink, np.float32(1.0))
-    return (ink / full).reshape(shape)[inner].copy(), (deep / full).reshape(shape)[inner].copy()
+    full: F4 = np.maximum(ink, np.float32(1.0))
+    share, depth_share = (np.asarray(one / full, np.float32).reshape(shape)[inner].copy() for one in (ink, deep))
+    return share, depth_share
 
 
 def _pieces(strands: Strands, window: Window) -> NDArray[np.int64]:

@@ -15,10 +15,10 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 
-from mutants import mutate
-from random_finishes import random_finish
 from test_hard_use import check_accounts
 
+from mutants import mutate
+from random_finishes import random_finish
 from render import job, materials, presets
 from render.faults import InputError
 from render.finish import read, shipped_names
