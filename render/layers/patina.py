@@ -83,6 +83,7 @@ class Patina(Coat):
             base += 0.35 * fields.fbm(plan, 2.0 * size, key("drift"), 2, 0.5)
         else:
             base = 0.9 * fields.fbm(plan, size, key("drift"), 5, 0.58)
+        base = base + np.float32(0.4) * fields.drift(plan, max(3.5 * size, 4.0), streams.rng("reach"))
         base = base + np.float32(1.1 * self.runs) * self._trails(plan, base, streams)
         return np.asarray(base + np.float32(self.follow) * beneath(wall), np.float32)
 
