@@ -313,8 +313,8 @@ def _choose(points: F8, cells: _Cells, ring: F8, shape: Shapes) -> _Cuts:
     """Choose for every cell the cheapest cut: square to both sides, short, clear of corners, and a little chance."""
     sizes, size = np.diff(cells.start), np.sqrt(shape.area)
     best = np.full(len(sizes), np.inf)
-    keep: list[NDArray[Any]] = [np.zeros(len(sizes), np.int64), np.zeros(len(sizes), np.int64), np.zeros((len(sizes), 2, 2)),
-            np.zeros((len(sizes), 2, 2))]  # fmt: skip
+    keep: list[NDArray[Any]] = [np.zeros(len(sizes), np.int64), np.zeros(len(sizes), np.int64)]
+    keep += [np.zeros((len(sizes), 2, 2)), np.zeros((len(sizes), 2, 2))]
     for k, (_, _, ahead, behind) in enumerate(_chords(cells.name, ring, shape)):
         places = [np.floor(edge * (sizes / _DENSE) + 0.5).astype(np.int64) % sizes for edge in (ahead, behind)]
         found = [_meet(points, cells, place) for place in places]
