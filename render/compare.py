@@ -15,7 +15,7 @@ from PIL import Image
 from render import colour
 from render.estimate.quantities import by_material
 from render.faults import InputError, nearest, shown
-from render.finish import Finish, load, read
+from render.finish import Finish, load, read, set_key
 from render.picture import LayerLine, preview
 from render.pipeline import Cache, Site
 
@@ -131,7 +131,7 @@ def changed(finish: Finish, way: Way, value: str) -> Finish:
     """
     table = copy.deepcopy(dict(finish.source))
     number = [layer.name for layer in finish.layers].index(way.layer)
-    table["layer"][number][way.key] = _typed(_with_unit(value, _present(finish, number, way.key)))
+    set_key(table["layer"][number], way.key, _typed(_with_unit(value, _present(finish, number, way.key))))
     return read(table, finish.name, finish.shelf)
 
 

@@ -11,7 +11,7 @@ from typing import Any
 from pydantic import ValidationError
 
 from render import layers, materials, presets
-from render.faults import InputError, known_keys, lines, nearest, shown
+from render.faults import InputError, lines, nearest, shown
 from render.layers.base import Layer
 from render.materials import Material
 
@@ -223,4 +223,16 @@ def load(name: str | Path, shelf: Mapping[str, Material] | None = None) -> Finis
     return read(parse(contents(path), path.name), path.name, shelf)
 
 
-__all__ = ["Finish", "InputError", "known_keys", "load", "locate", "parse", "read", "shipped_names"]
+def set_key(layer: dict[str, Any], key: str, value: Any) -> None:
+    """Change one key of a layer's table, in place.
+
+    Before a coverage is changed, the table is told that its spread was measured at the old one: half the wall takes
+    half the material, and the film where it lies stays as thick as it was.
+    """
+    kind = layers.kinds().get(str(layer.get("kind")))
+    fields = kind.model_fields if kind else {}
+    if key == "coverage" and "spread_at" in fields:
+        layer.setdefault("spread_at", layer.get("coverage", fields["coverage"].default))
+    layer[key] = value
+
+

@@ -24,10 +24,10 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError, model_validator
 
-from render import layers, materials, presets
+from render import materials, presets
 from render.estimate.quantities import WASTE, End
 from render.faults import InputError, known_keys, nearest, shown
-from render.finish import Finish, contents, is_file, locate, parse
+from render.finish import Finish, contents, is_file, locate, parse, set_key
 from render.finish import read as read_finish
 from render.materials import Material
 from render.units import IN2_PER_FT2, Quantity, Span
@@ -437,14 +437,6 @@ def _own_prices(given: Mapping[str, Any], where: str) -> tuple[dict[str, Materia
     return materials.read({name: {**shipped.get(name, {}), **entry} for name, entry in given.items()}, where)
 
 
-def _pin_spread(layer: dict[str, Any], key: str) -> None:
-    """Before a coverage is changed, say that the spread was measured at the old one: less wall, less material."""
-    kind = layers.kinds().get(str(layer.get("kind")))
-    fields = kind.model_fields if kind else {}
-    if key == "coverage" and "spread_at" in fields and fields["spread_at"].default is None:
-        layer.setdefault("spread_at", layer.get("coverage", fields["coverage"].default))
-
-
 def _changed(table: Mapping[str, Any], changes: Mapping[str, Any], where: str) -> dict[str, Any]:
     """Return a finish's table with keys of layers set; unknown layers are a fault."""
     fresh: dict[str, Any] = copy.deepcopy(dict(table))
@@ -453,8 +445,7 @@ def _changed(table: Mapping[str, Any], changes: Mapping[str, Any], where: str) -
     for path, value in changes.items():
         name, _, key = path.rpartition(".")
         if name in named:
-            _pin_spread(named[name], key)
-            named[name][key] = value
+            set_key(named[name], key, value)
         else:
             faults.append(f'{where}: change "{path}": no layer {shown(name)}; {nearest(name, list(named))}')
     if faults:

@@ -126,3 +126,11 @@ def test_no_scheduler_there() -> None:
     finish = small_finish()
     with pytest.raises(InputError, match="no Dask scheduler"):
         comparing.compare(finish, [comparing.parse_way("pour=1,2", finish)], scheduler="tcp://127.0.0.1:9", **HOW)
+
+
+def test_less_coverage_takes_less_material() -> None:
+    """Half the coverage takes half the plaster and leaves it as thick where it lies, unless the file says otherwise."""
+    cells = cells_of("top plaster.coverage=35,70")
+    half, whole = (cell.layers[1] for cell in cells)
+    assert half.mixed_gal == pytest.approx(whole.mixed_gal / 2, rel=1e-9)
+    assert cells[0].cost < cells[1].cost
