@@ -167,7 +167,12 @@ function control(layer, about, id) {
   return make ? make(layer, about, id) : null;
 }
 
-const set = (layer, key, value) => change(`${layer.name}.${key}`, () => { entryOf(layer.name)[key] = value; });
+const set = (layer, key, value) => change(`${layer.name}.${key}`, () => {
+  const entry = entryOf(layer.name);
+  // Another coverage takes more or less material; where the coat lies it stays as thick.
+  if (key === "coverage" && layer.controls.some(one => one.key === "spread_at")) entry.spread_at ??= entry.coverage ?? "100 %";
+  entry[key] = value;
+});
 
 function framed(about, id, ...inside) {
   const help = about.help ? el("p", { class: "help", id: `${id}-help` }, about.help) : null;
