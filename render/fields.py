@@ -8,7 +8,7 @@ picture down gives the coarse one, and a small wall is the corner of a larger on
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import pairwise
@@ -18,7 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import sparse
 
-from render import seeds
+from render import seeds, threads
 
 Array = NDArray[np.float32]
 PLAN_PPI = 12.5
@@ -135,16 +135,6 @@ def _sandwich(rows: sparse.csr_array, middle: Array, cols: sparse.csr_array) -> 
     return np.asarray(rows @ across, np.float32)
 
 
-def _bands(weights: sparse.csr_array, most_nodes: int) -> Iterator[tuple[slice, slice]]:
-    """Yield the pixels of a band and the nodes that they need, so many that a band needs about ``most_nodes``."""
-    pixels, nodes = weights.shape
-    count = max(1, math.ceil(nodes / most_nodes))
-    ends = np.linspace(0, pixels, min(count, pixels) + 1).astype(np.int64)
-    for top, end in pairwise(ends.tolist()):
-        used = weights.indices[weights.indptr[top] : weights.indptr[end]]
-        yield slice(top, end), slice(int(used.min()), int(used.max()) + 1)
-
-
 @lru_cache(maxsize=64)
 def _resampler(pixels: int, ppi: float, nodes: int, node_ppi: float, kernel: str) -> sparse.csr_array:
     """Weights (pixels, nodes) from cells of one resolution to pixels of another; beyond the rim the rim repeats."""
@@ -193,8 +183,9 @@ def gather(field: Array, rows: NDArray, cols: NDArray) -> Array:
 # --- noise -----------------------------------------------------------------------------------------------------------
 
 _MOST_NODES = 4.0  # to a pixel, along each side
-_FAR_APART = 0.6481  # mean distance of two independent places in a cubic B-spline, in lattice spacings
-_BAND_NODES = 1 << 20  # at a time
+_FAR_APART = 0.6556  # mean distance of two independent places in a cubic B-spline, in lattice spacings
+_STRIP_NODES = 1 << 18  # of the sampled lattice at a time: they stay in the processor's cache
+_SHARED_PIXELS = 1 << 19  # from so many pixels on more than one processor pays
 
 
 def _bounded(pitch: float) -> tuple[float, float]:
@@ -207,6 +198,68 @@ def _bounded(pitch: float) -> tuple[float, float]:
         return pitch, 1.0
     seen, drawn = ((1.0 - _FAR_APART / p) / p for p in (pitch, _MOST_NODES))
     return _MOST_NODES, math.sqrt(seen / drawn)
+
+
+@dataclass(frozen=True, eq=False)
+class _Strip:
+    """Some rows of pixels: the nodes of each lattice that they need, and the weights of all those nodes in one."""
+
+    pixels: slice
+    nodes: tuple[slice, ...]
+    weights: sparse.csr_array
+
+
+@lru_cache(maxsize=64)
+def _strips(pixels: int, pitches: tuple[float, ...], across: int) -> list[_Strip]:
+    """Part the rows of a picture ``across`` pixels wide that is sampled from lattices of some pitches."""
+    whole = [_weights(pixels, pitch, "cubic")[0] for pitch in pitches]
+    count = math.ceil(sum(one.shape[1] for one in whole) * across / _STRIP_NODES)
+    ends = np.linspace(0, pixels, min(max(count, 1), math.ceil(pixels / 16)) + 1).astype(np.int64).tolist()
+    strips = []
+    for top, end in pairwise(ends):
+        used = [one.indices[one.indptr[top] : one.indptr[end]] for one in whole]
+        nodes = tuple(slice(int(some.min()), int(some.max()) + 1) for some in used)
+        parts = [one[top:end, span] for one, span in zip(whole, nodes, strict=True)]
+        strips.append(_Strip(slice(top, end), nodes, sparse.csr_array(sparse.hstack(parts, "csr"))))
+    return strips
+
+
+@dataclass(frozen=True, eq=False)
+class _Octave:
+    """One lattice over a picture: its nodes' numbers down and across, weights across, key and strength."""
+
+    row: NDArray[np.int64]
+    col: NDArray[np.int64]
+    across: sparse.csr_array
+    key: int
+    std: float
+
+    def on(self, nodes: slice) -> Array:
+        """Return some rows of nodes spread across the picture: float32 (nodes, pixels across)."""
+        white = seeds.white_lattice(self.row[nodes], self.col, self.key, self.std)
+        return np.asarray(self.across @ white, np.float32).T
+
+
+def _sum(grid: Grid, terms: Sequence[tuple[float, float, float, int]]) -> Array:
+    """Return the sum of lattices, each (spacing down and across the wall in inches, deviation, key).
+
+    Worked in strips of rows, by more than one processor where it pays; no bit depends on either.
+    """
+    octaves, pitches = [], []
+    for tall, wide, deviation, key in terms:
+        (down, fade_down), (right, fade_right) = (_bounded(1.0 / (grid.ppi * size)) for size in (tall, wide))
+        (rows, row0), (cols, col0) = _weights(grid.rows, down, "cubic"), _weights(grid.cols, right, "cubic")
+        row, col = np.arange(row0, row0 + rows.shape[1]), np.arange(col0, col0 + cols.shape[1])
+        octaves.append(_Octave(row, col, cols, key, deviation * fade_down * fade_right / _SPLINE_STD))
+        pitches.append(down)
+    out = np.empty(grid.shape, np.float32)
+
+    def work(strip: _Strip) -> None:
+        parts = [octave.on(nodes) for octave, nodes in zip(octaves, strip.nodes, strict=True)]
+        out[strip.pixels] = strip.weights @ np.concatenate(parts)
+
+    threads.each(work, _strips(grid.rows, tuple(pitches), grid.cols), out.size >= _SHARED_PIXELS)
+    return out
 
 
 def lattice(grid: Grid, wavelength: float | tuple[float, float], key: int) -> Array:
@@ -228,29 +281,21 @@ def lattice(grid: Grid, wavelength: float | tuple[float, float], key: int) -> Ar
         than a quarter pixel fades as much, but averages down as another sample of the same noise.
     """
     tall, wide = wavelength if isinstance(wavelength, tuple) else (wavelength, wavelength)
-    (down, fade_down), (right, fade_right) = _bounded(1.0 / (grid.ppi * tall)), _bounded(1.0 / (grid.ppi * wide))
-    rows, row0 = _weights(grid.rows, down, "cubic")
-    cols, col0 = _weights(grid.cols, right, "cubic")
-    row, col = np.arange(row0, row0 + rows.shape[1]), np.arange(col0, col0 + cols.shape[1])
-    std = fade_down * fade_right / _SPLINE_STD
-    out = np.empty(grid.shape, np.float32)
-    for band, nodes in _bands(rows, max(64, _BAND_NODES // max(cols.shape))):
-        white = seeds.white_lattice(row[nodes], col, key, std)
-        out[band] = _sandwich(rows[band, nodes], white, cols)
-    return out
+    return _sum(grid, [(tall, wide, 1.0, key)])
 
 
 def fbm(grid: Grid, wavelength: float | tuple[float, float], key: int, octaves: int = 4, gain: float = 0.5) -> Array:
     """Return unit-variance fractal noise: octaves from ``wavelength`` (inches) halving, amplitudes times ``gain``."""
+    return _fractal(grid, wavelength, key, octaves, gain, octaves)
+
+
+def _fractal(
+    grid: Grid, wavelength: float | tuple[float, float], key: int, octaves: int, gain: float, seen: int
+) -> Array:
+    """Return the first ``seen`` octaves of fractal noise of unit variance."""
     tall, wide = wavelength if isinstance(wavelength, tuple) else (wavelength, wavelength)
-    total = np.zeros(grid.shape, np.float32)
-    norm = 0.0
-    for octave in range(octaves):
-        amp = gain**octave
-        total += np.float32(amp) * lattice(grid, (tall / 2**octave, wide / 2**octave), key + octave)
-        norm += amp * amp
-    total *= np.float32(1.0 / math.sqrt(norm))
-    return total
+    norm = math.sqrt(sum(gain ** (2 * k) for k in range(octaves)))
+    return _sum(grid, [(tall / 2**k, wide / 2**k, gain**k / norm, key + k) for k in range(seen)])
 
 
 def grain(grid: Grid, wavelength: float | tuple[float, float], key: int, octaves: int = 4, gain: float = 0.5) -> Array:
@@ -260,8 +305,7 @@ def grain(grid: Grid, wavelength: float | tuple[float, float], key: int, octaves
     """
     longest = max(wavelength) if isinstance(wavelength, tuple) else wavelength
     seen = int(np.clip(1 + math.floor(math.log2(max(2.0 * grid.ppi * longest, 1e-9))), 1, octaves))
-    share = sum(gain ** (2 * k) for k in range(seen)) / sum(gain ** (2 * k) for k in range(octaves))
-    return np.float32(math.sqrt(share)) * fbm(grid, wavelength, key, seen, gain)
+    return _fractal(grid, wavelength, key, octaves, gain, seen)
 
 
 def drift(grid: Grid, wavelength: float, rng: np.random.Generator) -> Array:

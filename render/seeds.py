@@ -59,16 +59,14 @@ def hash_unit(ids: NDArray[np.uint64], purpose: int) -> NDArray[np.float64]:
 
 
 def _hashed_lattice(
-    rows: NDArray[np.int64], cols: NDArray[np.int64], purpose: int, scale: float, shift: float, dtype: type
+    along: NDArray[np.uint64], across: NDArray[np.uint64], scale: float, shift: float, dtype: type
 ) -> NDArray[Any]:
-    """Return uniform numbers times ``scale`` plus ``shift`` for lattice points, block by block."""
-    along = mix64(rows.astype(np.uint64) ^ np.uint64(purpose & _MASK))
-    across = mix64(cols.astype(np.uint64) * np.uint64(0xD1342543DE82EF95) + np.uint64(purpose >> 7 & _MASK))
-    found: NDArray[Any] = np.empty((rows.size, cols.size), dtype)
-    tall = max(1, _BLOCK // max(cols.size, 1))
-    block, scratch = np.empty((2, min(tall, rows.size), cols.size), np.uint64)
-    for at in range(0, rows.size, tall):
-        part = block[: min(tall, rows.size - at)]
+    """Return uniform numbers times ``scale`` plus ``shift`` for pairs of mixed numbers, block by block."""
+    found: NDArray[Any] = np.empty((along.size, across.size), dtype)
+    tall = max(1, _BLOCK // max(across.size, 1))
+    block, scratch = np.empty((2, min(tall, along.size), across.size), np.uint64)
+    for at in range(0, along.size, tall):
+        part = block[: min(tall, along.size - at)]
         np.bitwise_xor(along[at : at + tall, None], across[None, :], out=part)
         _mix(part, scratch[: len(part)])
         np.right_shift(part, np.uint64(11), out=part)
@@ -77,15 +75,28 @@ def _hashed_lattice(
     return found
 
 
+def _sides(
+    rows: NDArray[np.int64], cols: NDArray[np.int64], purpose: int
+) -> tuple[NDArray[np.uint64], NDArray[np.uint64]]:
+    """Return the mixed numbers of a lattice's rows and columns; mixed once more, their exclusive or is a point's."""
+    along = mix64(rows.astype(np.uint64) ^ np.uint64(purpose & _MASK))
+    across = mix64(cols.astype(np.uint64) * np.uint64(0xD1342543DE82EF95) + np.uint64(purpose >> 7 & _MASK))
+    return along, across
+
+
 def hash_lattice(rows: NDArray[np.int64], cols: NDArray[np.int64], purpose: int) -> NDArray[np.float64]:
     """Return uniform numbers in [0, 1) for lattice points: shape (rows.size, cols.size)."""
-    return _hashed_lattice(rows, cols, purpose, 1.0, 0.0, np.float64)
+    return _hashed_lattice(*_sides(rows, cols, purpose), 1.0, 0.0, np.float64)
 
 
 def white_lattice(rows: NDArray[np.int64], cols: NDArray[np.int64], purpose: int, std: float) -> NDArray[np.float32]:
-    """Return white noise for lattice points: uniform, mean 0, that standard deviation; shape (rows.size, cols.size)."""
+    """Return white noise for lattice points: uniform, mean 0, that standard deviation.
+
+    It lies in memory column by column, ready to be spread across: shape (cols.size, rows.size).
+    """
     half = std * 3.0**0.5
-    return _hashed_lattice(rows, cols, purpose, 2.0 * half, -half, np.float32)
+    along, across = _sides(rows, cols, purpose)
+    return _hashed_lattice(across, along, 2.0 * half, -half, np.float32)
 
 
 @dataclass(frozen=True)

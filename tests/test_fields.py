@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import tracemalloc
+
 import noise
 import numpy as np
 import pytest
@@ -43,6 +45,41 @@ def test_lattice_is_the_cubic_spline_of_its_nodes() -> None:
     knots = np.arange(nodes[0] - 2, nodes[-1] + 3)
     rows = interpolate.BSpline.design_matrix(grid.row_in, knots.astype(float), 3).toarray()
     np.testing.assert_allclose(got, rows @ white @ rows.T, atol=2e-4)
+
+
+@pytest.mark.parametrize("pixels", [5.0, 12.0, 60.0])
+def test_noise_far_below_a_pixel_fades_as_its_mean_does(pixels: float) -> None:
+    """Noise of many wavelengths to a pixel is as strong as the averaged fine noise: 1/p - d/p^2 on each axis."""
+    got = fields.lattice(Grid(400, 400, 1.0), 1.0 / pixels, 8)
+    fine = fields.lattice(Grid(int(25 * pixels), int(25 * pixels), pixels), 1.0 / pixels, 9)
+    blocks = fine.reshape(25, int(pixels), 25, int(pixels)).mean((1, 3))
+    assert got.std() == pytest.approx(blocks.std(), rel=0.1)
+    assert got.std() == pytest.approx((1 - 0.6556 / pixels) / pixels / 0.4794, rel=0.02)
+
+
+def test_what_is_sampled_does_not_grow_with_the_wall_in_wavelengths() -> None:
+    """Sand on a wall of 100 ft x 30 ft at half a pixel to the inch takes no more memory than the picture's own."""
+    tracemalloc.start()
+    fields.lattice(Grid.over(360, 1200, 0.5), 0.018, 1)
+    assert tracemalloc.get_traced_memory()[1] < 30e6
+    tracemalloc.stop()
+
+
+@pytest.mark.parametrize("wavelength", [0.05, 0.6, (0.06, 2.0)])
+def test_strips_and_threads_change_no_bit(
+    monkeypatch: pytest.MonkeyPatch, wavelength: float | tuple[float, float]
+) -> None:
+    """The same bytes in one strip by one thread and in many strips by four."""
+    grid = Grid.over(20, 31, 25)
+    found = []
+    for nodes, at_least, many in ((1 << 40, 1 << 40, "1"), (5000, 1, "4")):
+        monkeypatch.setattr(fields, "_STRIP_NODES", nodes)
+        monkeypatch.setattr(fields, "_SHARED_PIXELS", at_least)
+        monkeypatch.setenv("FINISHBOARD_THREADS", many)
+        fields._strips.cache_clear()
+        found.append(fields.fbm(grid, wavelength, 77, 3))
+    fields._strips.cache_clear()
+    assert np.array_equal(*found)
 
 
 def test_drift_uses_perlin_noise() -> None:
