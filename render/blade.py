@@ -124,11 +124,11 @@ def specks(grid: Grid, sand: Sand, mean_mil: float, most_per_in2: float, key: in
     """Return sand grains as their volume per area, in mil: float32 (rows, cols).
 
     ``mean_mil`` is what all grains come to on the wall. Where that is more than ``most_per_in2`` grains, the largest
-    are drawn singly and the finer as noise. A grain's volume is shared among the pixels that it covers, so coarse
-    pictures keep it.
+    are drawn singly and the finer as noise; never more than one to a pixel. A grain's volume is shared among the
+    pixels that it covers, so coarse pictures keep it.
     """
     number = mean_mil / 1000.0 / sand.volume_in3  # of grains per in²
-    drawn = min(number, most_per_in2)
+    drawn = min(number, most_per_in2, grid.ppi**2)
     points = fields.scatter(grid, drawn, key, 12.0, 0.1)
     size = sand.diameter(1.0 - drawn / max(number, 1e-12) * points.unit(1))
     coarse = splat(grid, points, np.pi / 6.0 * size**3 * 1000.0, float(np.median(size)) if size.size else 0.0)

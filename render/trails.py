@@ -28,7 +28,9 @@ class RunLook:
 
     ``core`` share of what a run lays that lies in its middle and not at its sides;
     ``lift`` share of the film that a strong run takes from its middle; ``lay`` per inch, share of the load
-    laid at the rims; ``saturation`` mil of film per mil in2 of head; ``flare`` how much wider a run begins.
+    laid at the rims; ``saturation`` mil of film per mil in2 of head; ``flare`` how much wider a run begins;
+    ``fade`` e-foldings of its load that a run has laid by its end, however long it is (0: see ``lay``);
+    ``soft`` how much wider than usual its edges are.
     """
 
     lift: float = 0.7
@@ -36,6 +38,8 @@ class RunLook:
     saturation: float = 3.0
     flare: float = 1.2
     core: float = 0.0
+    fade: float = 0.0
+    soft: float = 1.0
 
 
 def ground(bed: Bed, *, dry_drag: float = 3.0) -> rivulets.Ground:
@@ -56,17 +60,21 @@ def sweep(
     """Sweep runs from given places and volumes (mil in2) down this wall; each strays as the wall's own
     noise bids.
 
-    Places off the wall, and heads too small to run an inch and a half on a smooth wet wall, are left out.
+    Left out are places off the wall, heads too small to run two inches where they start, and those
+    whose runs would be finer than a twelfth of a pixel.
     """
     lanes = bed.grid.at(RUN_PPI)
     law = law or rivulets.RunLaw(step=1.0 / RUN_PPI, width=0.06, trail=2.2, stop=0.08)
     on = (row_in >= 0) & (row_in < lanes.height_in) & (col_in >= 0) & (col_in < lanes.width_in)
-    on &= law.length(1.0) * volume ** (2 / 3) > 1.5
+    meets = ground(bed)
+    cell = np.clip(np.stack([row_in, col_in]) * lanes.ppi, 0, [[lanes.rows - 1], [lanes.cols - 1]])
+    on &= law.length(1.0) * volume ** (2 / 3) > 2.0 * meets.drag[tuple(cell.astype(np.int64))]
+    on &= 24.0 * law.half_width(volume) * bed.grid.ppi > 1.0
     row_in, col_in, volume = row_in[on], col_in[on], volume[on]
     first = np.clip((row_in * lanes.ppi).astype(np.int64), 0, lanes.rows - 1)
     stray = fields.lattice(lanes, (1.1, 0.5), key) * 0.08 + fields.lattice(lanes, (3.5, 1.5), key + 1) * 0.07
     at = np.clip((col_in * lanes.ppi).astype(np.int64), 0, lanes.cols - 1)
-    return rivulets.descend(first, col_in, volume, ground=ground(bed), wander=stray[:, at].astype(float), law=law)
+    return rivulets.descend(first, col_in, volume, ground=meets, wander=stray[:, at].astype(float), law=law)
 
 
 @dataclass(frozen=True)
@@ -94,13 +102,17 @@ def _outline(runs: rivulets.Runs, look: RunLook, key: int) -> NDArray[np.float64
     lone = runs.half[np.minimum(runs.first, rows - 1), np.arange(count)]
     run_in = (row - runs.first[None, :]) * step
     half *= 1.0 + look.flare * np.exp(-np.maximum(run_in, 0.0) / np.maximum(4.0 * lone, 0.05))
-    half *= np.exp(0.10 * _along(runs, 0.5, key) + 0.16 * _along(runs, 2.6, key + 1))
+    half *= np.sqrt(np.clip((run_in + 0.5 * step) / np.maximum(1.2 * lone, step), 0.0, 1.0))
+    half *= np.exp(0.16 * _along(runs, 0.5, key) + 0.32 * _along(runs, 2.2, key + 1) - 0.06)
     to_end = (runs.last[None, :] - row) * step
     ends_here = (runs.parent < 0) & (runs.off == 0)
-    size = np.maximum(np.cbrt(np.maximum(runs.tail, 1e-4)) * 0.1, 0.04)[None, :]
+    at_end = runs.half[np.clip(runs.last - 1, 0, rows - 1), np.arange(count)]
+    size = np.maximum(np.maximum(np.cbrt(np.maximum(runs.tail, 1e-4)) * 0.1, 0.04), 0.7 * at_end)[None, :]
     bulb = np.exp(-((to_end - 1.8 * size) ** 2) / (1.8 * size) ** 2) * size
     round_off = np.sqrt(np.clip(to_end / (1.5 * size), 0.0, 1.0))
-    half = np.where(ends_here[None, :], np.maximum(half, bulb) * round_off, half)
+    joins = np.sqrt(np.clip((to_end + 0.5 * step) / np.maximum(2.0 * half, step), 0.0, 1.0))  # runs into another
+    half = np.where(ends_here[None, :], np.maximum(half, np.minimum(bulb, 1.3 * half + 0.05)) * round_off, half)
+    half = np.where((runs.parent >= 0)[None, :], half * joins, half)
     return np.where(runs.volume > 0, half, 0.0)
 
 
@@ -143,7 +155,7 @@ def draw(runs: rivulets.Runs, grid: Grid, look: RunLook, key: int) -> Tracks:
     lower = np.minimum(np.arange(rows) + 1, rows - 1)
     next_on = runs.volume[lower] > 0
     slope = np.where(next_on, runs.col[lower] - runs.col, 0.0)
-    half_end = np.where(next_on, half[lower], 0.85 * half)
+    half_end = np.where(next_on, half[lower], 0.2 * half)
     out_row = np.arange(grid.rows)
     place = (out_row + 0.5) / grid.ppi * RUN_PPI
     lane_row = np.clip(place.astype(np.int64), 0, rows - 1)
@@ -153,7 +165,7 @@ def draw(runs: rivulets.Runs, grid: Grid, look: RunLook, key: int) -> Tracks:
     wide = np.maximum((half[i, seg_run] * (1 - t) + half_end[i, seg_run] * t) * grid.ppi, 0.02)
     left = np.clip(0.5 + 0.3 * _along(runs, 3.0, key + 7) + 0.15 * _along(runs, 0.4, key + 8), 0.02, 0.98)
     left = left[i, seg_run]
-    blur = 0.022 * np.exp(0.7 * seeds.hash_unit(ids(runs), key + 11))[seg_run]
+    blur = 0.022 * look.soft * np.exp(0.7 * seeds.hash_unit(ids(runs), key + 11))[seg_run]
     thin = np.clip(blur * grid.ppi / wide, 0.16, 1.2)
     low = np.floor(middle - (1 + thin) * wide).astype(np.int64)
     spans = (np.ceil(middle + (1 + thin) * wide).astype(np.int64) - low).clip(1)
@@ -238,7 +250,9 @@ def _lay(runs: rivulets.Runs, look: RunLook, key: int) -> NDArray[np.float64]:
     """
     step = 1.0 / RUN_PPI
     to_end = (runs.last[None, :] - np.arange(runs.half.shape[0])[:, None]).astype(float)
-    way = look.lay * step * (1.0 + 3.0 * (runs.left / np.maximum(runs.volume, 1e-9)).clip(0, 1))
+    length = np.maximum((runs.last - runs.first) * step, 1.0)
+    ledges = (runs.left / np.maximum(runs.volume, 1e-9)).clip(0, 1)
+    way = np.maximum(look.lay, look.fade / length) * step * (1.0 + 3.0 * ledges)
     way = way * np.exp(0.8 * _along(runs, 1.4, key + 17) - 0.3)
     begun = (np.arange(runs.half.shape[0])[:, None] - runs.first[None, :]) * step
     way = way * (1.0 - np.exp(-np.maximum(begun, 0.0) / 0.8))
