@@ -165,17 +165,27 @@ def _reference(layer: Layer, key: str) -> Any:
 def scale(value: float, least: float, most: float, kind: str) -> tuple[float, float, float]:
     """Return a slider's ends and step, inside the permitted ends, about a value; all in one unit.
 
-    Shares and angles with both ends known are shown whole; other amounts from a third to three times what is set.
+    Angles and most shares are shown whole; other amounts from a third to three times what is set.
     """
-    if kind == "angle" or (kind == "share" and most <= 100.0 + 1e-9):
-        return least, most, 1.0 if (value >= 3.0 and value % 1.0 == 0) or value <= 0 else 0.1
+    if kind == "angle":
+        return least, most, 1.0
     if kind == "share":
-        return least, min(most, nice(max(50.0, 2.5 * value))), 1.0
+        return least, _share_top(value, most), 1.0 if value <= 0 or (value >= 3.0 and value % 1.0 == 0) else 0.1
     top = min(most, nice(3.0 * value) if value > 0 else max(1.0, least))
     step = nice(top / 100.0)
     bottom = least if kind not in ("spread", "rate") else max(least, math.floor(value / 3.0 / step) * step)
     bottom = 0.0 if bottom < step * 1e-3 else bottom
     return _neat(bottom), _neat(top), step
+
+
+def _share_top(value: float, most: float) -> float:
+    """Return the upper end for a share in per cent: all of it, but a few times what is set where that is little.
+
+    A spatter that touches 1 % of the wall is set between 0 and 5 %; more can be typed.
+    """
+    if 0 < value < 10.0:
+        return min(most, nice(5.0 * value))
+    return most if most <= 100.0 + 1e-9 else min(most, nice(max(50.0, 2.5 * value)))
 
 
 def nice(value: float) -> float:

@@ -83,6 +83,12 @@ def test_a_glaze_has_a_slider_for_each_colourant():
     assert parts == {"raw umber": (2, "tsp"), "carbon black": (3, "ml")}
 
 
+@pytest.mark.parametrize(("value", "top", "step"), [(78, 100, 1), (10, 100, 1), (0.9, 5, 0.1), (4, 25, 1), (0, 100, 1)])
+def test_a_small_share_has_a_fine_slider(value, top, step):
+    """A share of a few per cent is set between nothing and some times as much, others over the whole."""
+    assert scale(value, 0.0, 100.0, "share") == (0.0, top, step)
+
+
 @given(st.floats(1e-6, 1e6))
 def test_nice_numbers_are_round_and_not_below(value):
     """The next of 1, 2, 2.5, 5 times a power of ten, less than two and a half times as large."""
