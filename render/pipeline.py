@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from collections import OrderedDict
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from threading import Lock
 from typing import Any
@@ -17,6 +17,7 @@ from render.units import film_mil
 from render.wall import Entry, Wall
 
 Progress = Callable[[int, int, str], None]
+_MOST_ACCOUNTS = 20_000
 
 
 class Stopped(Exception):  # noqa: N818  # not an error: the person moved on
@@ -93,6 +94,7 @@ class Cache:
         """Start empty."""
         self._limit = limit_bytes
         self._kept: OrderedDict[str, tuple[Wall, Done, int]] = OrderedDict()
+        self._accounts: OrderedDict[str, Done] = OrderedDict()
         self._bytes = 0
         self._lock = Lock()
 
@@ -104,10 +106,26 @@ class Cache:
             self._kept.move_to_end(key)
             return self._kept[key][:2]
 
+    def start(self, known: Sequence[str]) -> tuple[list[Done], Wall | None]:
+        """Return the accounts of as many first layers as have one and end in a kept wall, and that wall.
+
+        Accounts are small and outlive the walls, so that a change in a late layer needs no early wall.
+        """
+        with self._lock:
+            for count in range(len(known), 0, -1):
+                accounts = [self._accounts.get(key) for key in known[:count]]
+                if known[count - 1] in self._kept and all(accounts):
+                    self._kept.move_to_end(known[count - 1])
+                    return [one for one in accounts if one is not None], self._kept[known[count - 1]][0]
+        return [], None
+
     def put(self, key: str, wall: Wall, done: Done) -> None:
         """Keep a wall; the least lately used go when there is no room."""
         size = 12 * wall.height.nbytes  # walls share most arrays; a dozen fresh ones is the usual step
         with self._lock:
+            self._accounts[key] = done
+            while len(self._accounts) > _MOST_ACCOUNTS:
+                self._accounts.popitem(last=False)
             self._kept[key] = (wall, done, size)
             self._bytes += size
             while self._bytes > self._limit and len(self._kept) > 1:
@@ -176,8 +194,12 @@ def build(
     wall = site.bare()
     done: list[Done] = []
     walls: list[Wall] = []
-    known: Mapping[int, str] = dict(enumerate(keys(finish, site)))
-    for number, layer in enumerate(finish.layers):
+    known = keys(finish, site)
+    if cache is not None and not keep_walls:
+        accounts, kept_wall = cache.start(known)
+        wall = wall if kept_wall is None else kept_wall
+        done = [Done(layer, *_rest(one, layer, wall)) for layer, one in zip(finish.layers, accounts, strict=False)]
+    for number, layer in enumerate(finish.layers[len(done) :], len(done)):
         if stop is not None and stop():
             raise Stopped
         if progress is not None:

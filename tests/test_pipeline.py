@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 import pytest
 
@@ -93,3 +95,27 @@ def test_no_layers_is_the_bare_wall() -> None:
     """A finish without layers shows the wall's own colour."""
     got = preview(read(table()), **SMALL)
     assert got.bare_share == 1.0 and got.layers == ()
+
+
+def test_a_late_change_needs_no_early_wall(monkeypatch) -> None:
+    """Where only the last wall is still kept, a new last layer lays itself alone, with every account as before."""
+    laid: list[str] = []
+    for kind in {type(one) for one in small_finish().layers}:
+        monkeypatch.setattr(kind, "apply", _noting(laid, kind.apply))
+    sand = {"kind": "sand", "name": "sand"}
+    whole = build(read(table(base(), plaster(), sand)), SITE)
+    laid.clear()
+    tiny = Cache(limit_bytes=1)
+    build(read(table(base(), plaster())), SITE, cache=tiny)
+    got = build(read(table(base(), plaster(), sand)), SITE, cache=tiny)
+    assert laid == ["base", "top plaster"]
+    assert got.wall.height.tobytes() == whole.wall.height.tobytes()
+    assert got.done == whole.done
+
+
+def _noting(laid: list[str], plain: Any) -> Any:
+    def apply(self: Any, wall: Any, streams: Any) -> Any:
+        laid.append(self.name)
+        return plain(self, wall, streams)
+
+    return apply

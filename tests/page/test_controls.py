@@ -83,7 +83,7 @@ def test_a_glaze_has_a_slider_for_each_colourant():
     assert parts == {"raw umber": (2, "tsp"), "carbon black": (3, "ml")}
 
 
-@pytest.mark.parametrize(("value", "top", "step"), [(78, 100, 1), (10, 100, 1), (0.9, 5, 0.1), (4, 25, 1), (0, 100, 1)])
+@pytest.mark.parametrize(("value", "top", "step"), [(78, 100, 1), (10, 100, 1), (0.9, 5, 0.1), (4, 20, 1), (0, 100, 1)])
 def test_a_small_share_has_a_fine_slider(value, top, step):
     """A share of a few per cent is set between nothing and some times as much, others over the whole."""
     assert scale(value, 0.0, 100.0, "share") == (0.0, top, step)
