@@ -33,6 +33,16 @@ def frozen(array: NDArray[Any]) -> NDArray[Any]:
     return array
 
 
+def over(on: NDArray[np.bool_], value: float, field: Array) -> Array:
+    """Return a field with one value where ``on``: a field that is even still, or again, costs no memory."""
+    even = field.strides == (0,) * field.ndim
+    if even and field.flat[0] == np.float32(value):
+        return field
+    if on.all():
+        return np.broadcast_to(np.float32(value), field.shape)
+    return np.where(on, np.float32(value), field)
+
+
 @dataclass(frozen=True, eq=False)
 class Stratum:
     """What one layer left on the wall. Its colour and recipe stay with the layer: a new colour re-runs no physics.
@@ -207,9 +217,8 @@ class Wall:
         fresh = {"thirst": coat.thirst, "sheen": coat.sheen, "wet": 0.0, "slip": 0.0, "loose": 0.0, "cracks": 0.0}
         if self.fallen.any():
             fresh["fallen"] = 0.0
-        fields = {name: np.where(on, np.float32(value), getattr(self, name)) for name, value in fresh.items()}
-        tone = np.where(on, np.float32(1.0), self.tone)
-        return {**fields, "tone": tone, "height": self.height + coat.film}
+        fields = {name: over(on, value, getattr(self, name)) for name, value in (*fresh.items(), ("tone", 1.0))}
+        return {**fields, "height": self.height + coat.film}
 
     def take(self, name: str, amount: Array, booked: Booked = "removed") -> Wall:
         """Return the wall with ``amount`` (mil, rows x cols) less of a stratum; height is not touched.

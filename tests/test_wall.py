@@ -129,3 +129,13 @@ def test_open_colours_are_those_since_the_last_coat() -> None:
         wall = wall.add(Stratum(name, role, film_of(wall, 1.0)))  # type: ignore[arg-type]
     assert [one.name for one in wall.open_colours()] == ["antique"]
     assert [one.name for one in wall.open_colours(("stain",))] == ["stain"]
+
+
+def test_even_fields_cost_no_memory() -> None:
+    """A coat that covers all leaves even fields; one with holes keeps what is even under both; others are as where."""
+    wall = wall_of()
+    whole = wall.add(Stratum("base", "coat", film_of(wall, 10.0), thirst=0.3))
+    assert all(getattr(whole, name).strides == (0, 0) for name in ("thirst", "wet", "slip", "tone", "sheen"))
+    part = whole.add(Stratum("top", "coat", film_of(wall, 5.0, 0.0, 2.0), thirst=0.8))
+    assert part.wet.strides == part.tone.strides == (0, 0)
+    assert np.array_equal(part.thirst, np.where(part.stratum("top").film > 0, np.float32(0.8), np.float32(0.3)))

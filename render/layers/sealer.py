@@ -9,7 +9,7 @@ import numpy as np
 from render import fields
 from render.layers.base import Laid, Optics
 from render.seeds import Streams
-from render.wall import Stratum, Wall
+from render.wall import Stratum, Wall, over
 
 
 class Sealer(Laid):
@@ -35,8 +35,8 @@ class Sealer(Laid):
         on = fields.cover(place, self.coverage)
         film = np.exp(0.12 * place) * on
         film = (film * (self.mean_mil(wall) / max(float(film.mean(dtype=np.float64)), 1e-12))).astype(np.float32)
-        closed = np.where(on, np.float32(self.material.absorbency), wall.thirst)
+        closed = over(on, self.material.absorbency, wall.thirst)
         sheen = np.where(on, self.material.sheen * (1.0 - 0.5 * wall.thirst), wall.sheen).astype(np.float32)
-        dry = np.where(on, np.float32(0.0), wall.wet)
+        dry = over(on, 0.0, wall.wet)
         stratum = Stratum(self.name, "clear", film)
         return wall.add(stratum, thirst=closed, sheen=np.maximum(sheen, wall.sheen), wet=dry)
