@@ -20,6 +20,7 @@ from render.physics import wetting
 
 _ANGLES = 96
 _SECTORS = 24
+_SPREADS = 1.5  # mean power that narrows the solved rim: a drop spreads on, its rim grows no wider (by eye)
 _SHAPED_IN = 0.07  # radius below which a drop is round: a pixel or two at the usual 25 px/in
 Mask = NDArray[np.bool_]
 
@@ -27,7 +28,7 @@ Mask = NDArray[np.bool_]
 @dataclass(frozen=True)
 class Drops:
     """Drops on the wall, (n,) each: middle and radius in inches, ``tall`` how far a drop is drawn out
-    downwards.
+    downwards, or along ``way`` (radians from straight down toward the right) where that is given.
 
     ``ids`` uint64, for what chance gives each drop.
     """
@@ -37,6 +38,7 @@ class Drops:
     radius: NDArray[np.float64]
     tall: NDArray[np.float64]
     ids: NDArray[np.uint64]
+    way: NDArray[np.float64] | None = None
 
     def __len__(self) -> int:
         """How many drops."""
@@ -44,7 +46,8 @@ class Drops:
 
     def where(self, on: NDArray[np.bool_]) -> Drops:
         """The drops that are on."""
-        return Drops(self.row_in[on], self.col_in[on], self.radius[on], self.tall[on], self.ids[on])
+        way = None if self.way is None else self.way[on]
+        return Drops(self.row_in[on], self.col_in[on], self.radius[on], self.tall[on], self.ids[on], way)
 
 
 @dataclass(frozen=True)
@@ -69,20 +72,26 @@ def patches(
     ppi = grid.ppi
     r0, c0 = drops.row_in * ppi - 0.5, drops.col_in * ppi - 0.5
     size = drops.radius * ppi * reach * outline.max(1, initial=1.0)
-    top = np.maximum(np.ceil(r0 - size), 0).astype(np.int64)
-    low = np.minimum(np.floor(r0 + size * (1 + drops.tall)), grid.rows - 1).astype(np.int64)
-    left = np.maximum(np.ceil(c0 - size), 0).astype(np.int64)
-    right = np.minimum(np.floor(c0 + size), grid.cols - 1).astype(np.int64)
+    drawn = size * (1 + drops.tall)
+    back = size if drops.way is None else drawn
+    aside = size if drops.way is None else drawn
+    top = np.maximum(np.ceil(r0 - back), 0).astype(np.int64)
+    low = np.minimum(np.floor(r0 + drawn), grid.rows - 1).astype(np.int64)
+    left = np.maximum(np.ceil(c0 - aside), 0).astype(np.int64)
+    right = np.minimum(np.floor(c0 + aside), grid.cols - 1).astype(np.int64)
     tall, wide = np.maximum(low - top + 1, 0), np.maximum(right - left + 1, 0)
     count = tall * wide
     drop = np.repeat(np.arange(len(drops)), count)
     within = np.arange(drop.size) - np.repeat(np.cumsum(count) - count, count)
     row, col = top[drop] + within // wide[drop], left[drop] + within % wide[drop]
     pixel = row * grid.cols + col
-    down = (row - r0[drop]).astype(np.float32)
+    down, over = (row - r0[drop]).astype(np.float32), (col - c0[drop]).astype(np.float32)
+    if drops.way is not None:
+        cos, sin = np.cos(drops.way).astype(np.float32)[drop], np.sin(drops.way).astype(np.float32)[drop]
+        down, over = down * cos + over * sin, over * cos - down * sin
     down = np.where(down > 0, down / (1 + drops.tall[drop]), down).astype(np.float32)
     tail = np.maximum(down, 0.0) / np.maximum(size[drop], 1e-3) * np.minimum(drops.tall[drop], 1.5) * taper
-    across = ((col - c0[drop]) * (1.0 + tail)).astype(np.float32)
+    across = (over * (1.0 + tail)).astype(np.float32)
     turn = (np.arctan2(across, down) / np.float32(2 * np.pi)) % 1.0
     own = _around(outline.astype(np.float32), drop, turn)
     rho = np.sqrt(down * down + across * across) / (own * (drops.radius * ppi)[drop].astype(np.float32))
@@ -111,6 +120,18 @@ def until(plan: Grid, drops: Drops, turn: NDArray[np.float64], share: float) -> 
     return float(np.partition(first, count)[count]) if count > 0 else -np.inf
 
 
+def swallowed(plan: Grid, drops: Drops) -> Mask:
+    """Which drops, (n,), lie with their middle inside one a quarter larger, seen on the ``plan`` grid: they open
+    nothing of their own.
+    """
+    at = patches(plan, drops, np.ones((len(drops), 4), np.float32), 0.9)
+    largest = np.zeros(plan.rows * plan.cols)
+    np.maximum.at(largest, at.pixel, drops.radius[at.drop])
+    row = np.clip((drops.row_in * plan.ppi).astype(np.int64), 0, plan.rows - 1)
+    col = np.clip((drops.col_in * plan.ppi).astype(np.int64), 0, plan.cols - 1)
+    return np.asarray(largest[row * plan.cols + col] > 1.25 * drops.radius, np.bool_)
+
+
 def outlines(
     ids: NDArray[np.uint64], key: int, lobes: float = 0.10, teeth: float = 0.05, shaped: Mask | None = None
 ) -> Array:
@@ -124,7 +145,7 @@ def outlines(
     m = np.arange(2, 8)
     chance = np.stack([seeds.hash_unit(own, key + n) for n in m.tolist()], 1)
     turn = 2 * np.pi * np.stack([seeds.hash_unit(own, key + 20 + n) for n in m.tolist()], 1)
-    size = lobes * (chance + 0.3) * (2.0 / m) ** 0.8
+    size = lobes * (chance + 0.3) * (2.0 / m) ** 1.3
     waves = (size * np.cos(turn)) @ np.cos(m[:, None] * angle) - (size * np.sin(turn)) @ np.sin(m[:, None] * angle)
     fine = _by_angle(own, key + 50) - 0.5
     fine = fine + 0.5 * (np.roll(fine, 1, 1) + np.roll(fine, -1, 1))
@@ -145,7 +166,9 @@ def spot_profile() -> tuple[Array, Array]:
     Solved once by :func:`render.physics.wetting.open_spot` for a drop on .1 mm of thin glaze.
     """
     spot = wetting.open_spot(1e-4, 0.02, 2e-3, 0.08, feed=2e-3, reach=24e-3, cells=110)
-    return (spot.radius / spot.fronts[-1]).astype(np.float32), (spot.film / 1e-4).astype(np.float32)
+    film, rim = spot.film / 1e-4, int(np.argmax(spot.film))
+    film[: rim + 1] = np.minimum.accumulate(film[rim::-1])[::-1]  # what feeds the middle is alcohol, not colour
+    return (spot.radius / spot.fronts[-1]).astype(np.float32), film.astype(np.float32)
 
 
 def open_spots(bed: Bed, mobile: Sequence[Array], drops: Drops, key: int, strength: float = 1.0) -> list[Array]:
@@ -158,22 +181,39 @@ def open_spots(bed: Bed, mobile: Sequence[Array], drops: Drops, key: int, streng
     if not len(drops):
         return list(mobile)
     grid = bed.grid
-    ragged = 0.10 * fields.fbm(grid, 0.4, key + 900, 3, 0.6)
+    mottle = fields.fbm(grid, 0.6, key + 900, 4, 0.66)
     drops = drops.where(_on_wall(drops, grid))
     large = drops.radius > _SHAPED_IN
-    at = patches(grid, drops, outlines(drops.ids, key, shaped=large), 1.75, ragged=ragged)
+    at = patches(grid, drops, outlines(drops.ids, key, 0.15, 0.05, shaped=large), 1.45, ragged=0.15 * mottle)
+    vigour = np.clip(0.15 + 1.1 * seeds.hash_unit(drops.ids, key + 700), 0.0, 1.0).astype(np.float32)[at.drop]
     radius, ratio = spot_profile()
-    film = np.interp(at.rho, radius, ratio).astype(np.float32)
-    lift = strength * (1.0 - np.minimum(film, 1.0) ** 2.4) * np.clip(1.15 - at.rho, 0, 0.12) / 0.12
+    narrow = (0.8 + (_SPREADS - 0.8) * 2.0 * seeds.hash_unit(drops.ids, key + 800)).astype(np.float32)[at.drop]
+    film = np.interp(at.rho**narrow, radius, ratio).astype(np.float32)
+    film *= np.exp((0.25 * mottle.ravel()[at.pixel] + 0.5 * at.rho**2 - 0.25) * (film < 0.9))
+    lift = strength * vigour * (1.0 - np.minimum(film, 1.0) ** 3.5) * np.clip(1.15 - at.rho, 0, 0.12) / 0.12
     crowd = np.bincount(at.pixel, lift, minlength=grid.rows * grid.cols)
     lift = (lift * 0.97 / np.maximum(1.0, crowd[at.pixel])).astype(np.float32)
+    rim = _ridge(at, drops, large, key) * _outside_others(at, vigour, grid)
+    return [_displace(m, at, lift, rim, len(drops)) for m in mobile]
+
+
+def _ridge(at: Patches, drops: Drops, large: Mask, key: int) -> Array:
+    """Where what left a spot lies: a thin ridge, here strong and there gone, and feathers beyond it."""
     quills = np.full((len(drops), _ANGLES), 0.25, np.float32)
     quills[large] = _by_angle(drops.ids[large], key + 300) ** 2.5
+    quills[large] *= np.clip(outlines(drops.ids[large], key + 400, 0.9, 0.0) - 0.35, 0.06, 2.0)
     quill = _around(quills, at.drop, at.turn)
     beyond = np.maximum(at.rho - 1.0, 0.0)
-    rim = np.exp(-(((at.rho - 0.97) / 0.07) ** 2)) * (0.35 + quill)
-    rim += 0.55 * quill * np.exp(-beyond / 0.16) * (at.rho > 0.97)
-    return [_displace(m, at, lift, rim, len(drops)) for m in mobile]
+    rim = np.exp(-(((at.rho - 0.97) / 0.05) ** 2)) * (0.08 + quill)
+    rim += 0.4 * quill * np.exp(-beyond / 0.14) * (at.rho > 0.97)
+    return np.asarray(rim, np.float32)
+
+
+def _outside_others(at: Patches, vigour: Array, grid: Grid) -> Array:
+    """1 where no other drop opened the film, toward 0 inside one: spots that meet merge and keep one ridge."""
+    inner = np.clip((1.0 - at.rho) / 0.2, 0.0, 1.0) * vigour
+    all_of = np.bincount(at.pixel, inner, minlength=grid.rows * grid.cols)
+    return np.asarray(np.exp(-4.0 * np.maximum(all_of[at.pixel] - inner, 0.0)), np.float32)
 
 
 def _on_wall(drops: Drops, grid: Grid, reach: float = 2.5) -> Mask:

@@ -36,9 +36,10 @@ def mobility(viscosity: float) -> float:
 
 @dataclass(frozen=True)
 class Bed:
-    """The wall as a liquid meets it."""
+    """The wall as a liquid meets it; ``key`` is chance for where dirt stays and where it does not."""
 
     wall: Wall
+    key: int = 0
 
     @property
     def grid(self) -> Grid:
@@ -63,6 +64,20 @@ class Bed:
         """The same on the output grid, with the finest relief in it."""
         smooth = ndimage.gaussian_filter(self.plan_height, 0.35 * fields.PLAN_PPI, truncate=2.5)
         return fields.resample(smooth, self.grid.plan, self.grid) - self.wall.height
+
+    @cached_property
+    def shelter(self) -> Array:
+        """How well a place keeps what lies there, on the output grid: about -1 on high spots to 1 in hollows.
+
+        A hollow keeps most on its lower lip, where it drains to, little under its upper edge, and not all along.
+        """
+        plan = self.grid.plan
+        smooth = ndimage.gaussian_filter(self.plan_height, 0.12 * plan.ppi, truncate=2.5)
+        lip = np.tanh(np.gradient(smooth, axis=0) * np.float32(plan.ppi * MIL_IN * 14.0)) if plan.rows > 1 else 0.0
+        patchy = np.clip(0.72 + 0.45 * fields.fbm(plan, 2.6, self.key, 3, 0.6), 0.05, 1.3)
+        keeps = fields.resample(np.asarray((0.68 + 0.55 * lip) * patchy, np.float32), plan, self.grid)
+        deep = np.tanh(self.hollow * np.float32(1.0 / self.relief))
+        return np.where(deep > 0, deep * keeps, deep)
 
     @cached_property
     def relief(self) -> float:
@@ -157,9 +172,15 @@ def _finer(field: Array, coarse: Grid, grid: Grid, sway: Array | None) -> Array:
     if sway is None:
         return fields.resample(field, coarse, grid)
     plan = grid.plan
+    smooth = np.maximum(fields.resample(field, coarse, plan, smooth=True), 0.0)
+    return fields.resample(aside(smooth, plan, sway), plan, grid)
+
+
+def aside(field: Array, plan: Grid, sway: Array) -> Array:
+    """A field of the plan grid pushed sideways by ``sway`` (plan grid, inches)."""
     row = np.broadcast_to(np.arange(plan.rows, dtype=np.float32)[:, None], plan.shape)
     col = np.arange(plan.cols, dtype=np.float32)[None, :] + np.float32(plan.ppi) * sway
-    return fields.resample(fields.gather(fields.resample(field, coarse, plan), row, col), plan, grid)
+    return fields.gather(field, row, col)
 
 
 def sway(plan: Grid, key: int, much: float = 1.0) -> Array:
@@ -178,23 +199,33 @@ def strokes(plan: Grid, key: int, along: float, across: float, angles: Sequence[
     """Return brush or towel streaks on the plan grid: unit-variance noise drawn out along a few directions
     in turn.
 
-    ``along`` and ``across`` are wavelengths in inches; ``angles`` in radians from upright. Strokes bend a
-    little and give way to one another over about five inches.
+    ``along`` and ``across`` are wavelengths in inches; ``angles`` in radians from upright. In one place hairs run one
+    way, bending a little; over about eight inches they give way to another, with a ragged lap between.
     """
     grid = plan.at(_STROKE_PPI)
     row = np.arange(grid.rows, dtype=np.float32)[:, None]
     col = np.arange(grid.cols, dtype=np.float32)[None, :]
-    bend = 0.6 * grid.ppi * fields.fbm(grid, 4.0, key + 5, 2)
-    total, weight = np.zeros(grid.shape, np.float32), np.full(grid.shape, 1e-3, np.float32)
+    bend = 0.9 * grid.ppi * fields.fbm(grid, 5.0, key + 5, 2)
     patch = Grid(_STROKE_PATCH, _STROKE_PATCH, grid.ppi)
+    parts, sway = [], []
     for number, angle in enumerate(angles):
         cos, sin = np.float32(np.cos(angle)), np.float32(np.sin(angle))
         streak = fields.fbm(patch, (along, across), key + 20 + 10 * number, 3, 0.62)
         u, v = row * cos + col * sin + bend, col * cos - row * sin + bend
-        here = np.clip(0.3 + fields.lattice(grid, 5.0, key + 70 + number), 0.0, 1.0)
-        total += here * fields.gather(streak, _bounce(u, patch.rows), _bounce(v, patch.cols))
+        sway.append(fields.fbm(grid, 8.0, key + 70 + 10 * number, 4, 0.6) - 0.8 * (number == 2))
+        parts.append(fields.gather(streak, _bounce(u, patch.rows), _bounce(v, patch.cols)))
+    return fields.resample(_one_way(parts, sway), grid, plan)
+
+
+def _one_way(parts: Sequence[Array], sway: Sequence[Array]) -> Array:
+    """Of several fields the one that prevails in each place; they cross over a narrow lap."""
+    most = np.max(sway, axis=0)
+    total, weight = np.zeros_like(most), np.zeros_like(most)
+    for part, own in zip(parts, sway, strict=True):
+        here = np.exp(np.float32(9.0) * (own - most))
+        total += here * part
         weight += here * here
-    return fields.resample(np.asarray(total / np.sqrt(weight), np.float32), grid, plan)
+    return np.asarray(total / np.sqrt(weight), np.float32)
 
 
 def _bounce(place: Array, size: int) -> Array:
@@ -205,7 +236,8 @@ def _bounce(place: Array, size: int) -> Array:
 
 def high_spots(bed: Bed) -> Array:
     """Return 0 in hollows to 1 on high places, one half on the flat."""
-    deep = np.tanh(bed.hollow * np.float32(1.0 / bed.relief) + bed.wall.cracks * 3.0)
+    deep = 0.3 * bed.shelter + 0.7 * np.tanh(bed.hollow * np.float32(1.0 / bed.relief))
+    deep = np.clip(deep + bed.wall.cracks * 3.0, -1.0, 1.0)
     return np.asarray(0.5 - 0.5 * deep, np.float32)
 
 
@@ -227,7 +259,7 @@ def dry_edges(film: Array, grid: Grid, strength: float, reach: float = 0.11, lev
 
 def into_hollows(film: Array, bed: Bed, strength: float) -> Array:
     """Return a film some of which has drained from high places into hollows; the mean is kept."""
-    pull = np.tanh(bed.hollow * np.float32(1.0 / bed.relief)) + 0.8 * bed.wall.cracks
+    pull = bed.shelter + 0.8 * bed.wall.cracks
     return share_out(film * np.exp(np.float32(strength) * pull), mean(film))
 
 
@@ -293,7 +325,10 @@ def touched(before: Wall, after: Wall) -> float:
 
 
 def change(
-    wall: Wall, work: Callable[[Bed, list[Array]], tuple[list[Array], list[float]]], of: tuple[str, ...] = ()
+    wall: Wall,
+    work: Callable[[Bed, list[Array]], tuple[list[Array], list[float]]],
+    of: tuple[str, ...] = (),
+    key: int = 0,
 ) -> Wall:
     """Return the wall after ``work`` on its open colours: it gets the mobile films and gives them back
     with run-off.
@@ -302,7 +337,7 @@ def change(
     if not open_:
         return wall
     fixed = [one.film * 0 if one.fixed is None else one.fixed for one in open_]
-    moved, off = work(Bed(wall), [one.film - f for one, f in zip(open_, fixed, strict=True)])
+    moved, off = work(Bed(wall, key), [one.film - f for one, f in zip(open_, fixed, strict=True)])
     for one, f, m, o in zip(open_, fixed, moved, off, strict=True):
         wall = wall.move(one.name, f + m, fixed=f, run_off_gal=gallons(wall, o))
     return wall

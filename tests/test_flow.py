@@ -5,6 +5,7 @@ import pytest
 import wetwalls
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy import ndimage
 
 from render import droplets, fields, flow, trails
 from render.fields import Grid
@@ -239,3 +240,41 @@ def test_push_aside_keeps_the_film_and_moves_it():
     cols = np.arange(grid.cols)
     assert (after.sum(0) @ cols) / after.sum() > 35 + 5
     assert flow.mean(after) == pytest.approx(flow.mean(film), rel=1e-6)
+
+
+def test_spot_profile_has_one_clear_middle():
+    """From the middle of a spot to its rim the film only grows: there is no dot in its middle."""
+    radius, film = droplets.spot_profile()
+    inside = radius < 0.95
+    assert (np.diff(film[inside]) >= 0).all() and film[0] < 0.6
+
+
+def test_overlapping_spots_merge():
+    """Between two spots that overlap no ridge stands: the film where they meet is thinner than it was."""
+    wall = wetwalls.smooth(size=6.0)
+    after = []
+    for seed in range(8):
+        drops = _drops((3.0, 2.5), (3.0, 3.5))
+        after.append(droplets.open_spots(flow.Bed(wall), [_even(wall)], drops, key=seed)[0][68:82, 72:78].mean())
+    assert np.mean(after) < 0.8 * 3.0
+
+
+def test_a_hollow_keeps_most_on_its_lower_lip():
+    """In a square hole the lower inch keeps more than the upper one, whatever the chance of the place."""
+    wall = wetwalls.smooth(size=8.0)
+    height = np.full(wall.grid.shape, 60.0, np.float32)
+    height[50:150, 50:150] = 0.0
+    wall = wall.evolve(height=ndimage.gaussian_filter(height, 2.0))
+    keeps = np.mean([flow.Bed(wall, key).shelter for key in range(6)], 0)
+    assert keeps[142:150, 60:140].mean() > 1.5 * keeps[50:58, 60:140].mean() > 0
+
+
+def test_hairs_run_one_way_in_one_place():
+    """Of strokes the one way or the other, in nine tenths of the squares of an inch and a half one prevails: the
+    structure tensor's coherence there is over .5.
+    """
+    grid = Grid.over(40.0, 40.0, 12.5)
+    down, right = np.gradient(flow.strokes(grid, 4, 6.0, 0.5))
+    a, b, c = (ndimage.gaussian_filter(v, 0.75 * 12.5) for v in (down * down, right * right, down * right))
+    coherence = np.sqrt((a - b) ** 2 + 4 * c * c) / (a + b)
+    assert (coherence > 0.5).mean() > 0.75

@@ -15,11 +15,12 @@ from pydantic import Field
 
 from render import droplets, fields, flow, seeds, trails
 from render.layers.base import Length, Liquid, Share
+from render.physics import runs as rivulets
 from render.physics.runs import Runs
 from render.seeds import Streams
 from render.wall import Wall
 
-_OPEN = 0.7
+_OPEN = 0.9
 """Radius within which a spot is thinner than the film was, over its rim's: read off the solved profile."""
 
 
@@ -61,19 +62,20 @@ class Alcohol(Liquid):
     def _work(self, bed: flow.Bed, mobile: list, streams: Streams) -> tuple[list, list]:
         drops = _flicks(bed.grid, self, streams)
         mobile = droplets.open_spots(bed, mobile, drops, streams.key("spots"))
-        runs = _drips(bed, drops, streams, 1.0 if self.how == "poured" else 0.3)
-        look = trails.RunLook(lift=0.75, lay=0.3, flare=2.0)
+        runs = _drips(bed, drops, streams, 1.0 if self.how == "poured" else 0.5)
+        look = trails.RunLook(lift=0.95, lay=0.2, flare=1.4, core=0.2)
         return trails.run_down(bed, mobile, runs, look, streams.key("outline"))
 
 
 def _drips(bed: flow.Bed, drops: droplets.Drops, streams: Streams, share: float) -> Runs:
     """Runs that set out from the lower rim of a share of the large spots, where the liquid gathers."""
     chance = seeds.hash_unit(drops.ids, streams.key("drips"))
-    on = (drops.radius > 0.22) & (chance < share)
+    on = (drops.radius > 0.16) & (chance < share)
     large = drops.where(on)
-    volume = 9.0 * large.radius**2 * (0.3 + seeds.hash_unit(large.ids, streams.key("drip size")))
-    row = large.row_in + 0.75 * large.radius * (1.0 + large.tall)
-    return trails.sweep(bed, row, large.col_in, volume, key=streams.key("stray"))
+    volume = 9.0 * large.radius**2 * (0.2 + 1.4 * seeds.hash_unit(large.ids, streams.key("drip size")) ** 2)
+    row = large.row_in + 0.7 * large.radius * (1.0 + large.tall)
+    law = rivulets.RunLaw(step=1.0 / trails.RUN_PPI, width=0.09, trail=1.6, stop=0.08)
+    return trails.sweep(bed, row, large.col_in, volume, key=streams.key("stray"), law=law)
 
 
 def _flicks(grid: fields.Grid, layer: Alcohol, streams: Streams) -> droplets.Drops:
@@ -83,7 +85,7 @@ def _flicks(grid: fields.Grid, layer: Alcohol, streams: Streams) -> droplets.Dro
     key = streams.key("flicks")
     points = fields.scatter(grid, 0.04 + 3.2 * layer.coverage, key, margin_in=8.0)
     zone = fields.drift(grid.at(1.0), 14.0, streams.rng("zones"))
-    turn = points.unit(4) + 0.45 * fields.gather(zone, points.row_in, points.col_in)
+    turn = points.unit(4) + 0.7 * fields.gather(zone, points.row_in, points.col_in)
     way, length = points.unit(1) * 2 * np.pi, 1.5 + 9.0 * points.unit(2) ** 2
     parts, ids = [], []
     for number in range(26):
@@ -91,16 +93,17 @@ def _flicks(grid: fields.Grid, layer: Alcohol, streams: Streams) -> droplets.Dro
         aside = (0.25 + 0.9 * far) * points.normal(200 + number) * 0.6
         row = points.row_in + far * length * np.sin(way) + aside * np.cos(way)
         col = points.col_in + far * length * np.cos(way) - aside * np.sin(way)
-        size = np.exp(-2.65 + 0.85 * points.normal(300 + number) - 0.5 * far)
-        if number == 0:
-            size = np.maximum(size, layer.largest * points.unit(400) ** 1.6 * (points.unit(401) < 0.3))
+        size = np.exp(-2.95 + 0.95 * points.normal(300 + number) - 0.4 * far)
+        if number < 2:
+            size = np.maximum(size, layer.largest * points.unit(400 + 2 * number) ** 1.7 * (points.unit(401) < 0.4))
         on = (points.unit(500 + number) < 0.85 * points.unit(3)) | (number == 0)
         parts.append(np.stack([row, col, size, points.unit(600 + number), turn])[:, on])
         ids.append(seeds.mix64(points.ids + np.uint64(number))[on])
     row, col, size, tall, turn = np.concatenate(parts, 1)
     size = np.clip(size, 0.025, layer.largest)
-    stretch = 0.3 * tall**3 if layer.how == "flicked" else 0.4 + 2.0 * tall**2
+    stretch = 0.15 + 0.9 * tall**3 if layer.how == "flicked" else 0.4 + 2.0 * tall**2
     drawn = stretch * np.clip(size / 0.3, 0, 1)
     drops = droplets.Drops(row, col, size, drawn, np.concatenate(ids))
     opened = replace(drops, radius=_OPEN * drops.radius)
-    return drops.where(turn <= droplets.until(grid.plan, opened, turn, layer.coverage))
+    thrown = drops.where(turn <= droplets.until(grid.plan, opened, turn, layer.coverage))
+    return thrown.where(~droplets.swallowed(grid.plan, thrown))

@@ -39,7 +39,7 @@ class Dab(Layer):
 
     def apply(self, wall: Wall, streams: Streams) -> Wall:
         """Return the wall with colour lifted; what the towel took is booked as removed."""
-        bed = flow.Bed(wall)
+        bed = flow.Bed(wall, streams.key("shelter"))
         print_ = _print(bed, self, streams)
         for one in wall.open_colours(self.of):
             wall = wall.take(one.name, flow.mobile_of(one) * print_ * _soft(bed, one))

@@ -49,7 +49,7 @@ class Drag(Layer):
         def work(bed: flow.Bed, mobile: list[Array]) -> tuple[list[Array], list[float]]:
             return _pull(bed, mobile, lines, self.way == "level"), [0.0] * len(mobile)
 
-        return flow.change(wall, work, self.of)
+        return flow.change(wall, work, self.of, streams.key("shelter"))
 
 
 def _pull(bed: flow.Bed, mobile: list[Array], lines: Array, level: bool) -> list[Array]:

@@ -22,6 +22,9 @@ from render.wall import Wall
 _BODY = {"watery": 7.0, "thin": 16.0, "creamy": 70.0, "stiff": 600.0}
 """Kinematic viscosity, mm2/s, chosen so that the trade's words run as they do on a wall."""
 
+_CLINGS = 0.004
+"""Share of a glaze that stays on the wall however much runs off; chosen by eye."""
+
 
 class Glaze(Wash):
     """A glaze over the wall.
@@ -48,13 +51,14 @@ class Glaze(Wash):
 
     def apply(self, wall: Wall, streams: Streams) -> Wall:
         """Return the wall with the glaze on it, after it sagged and ran."""
-        bed = flow.Bed(wall)
+        bed = flow.Bed(wall, streams.key("shelter"))
         film = _deposit(wall.grid, self, streams) * _drinks(bed)
         film = flow.share_out(film, self.mean_mil(wall))
         fixed = _soaked(wall, film)
         wall = wall.add(self.stratum(film, fixed))
         moved, off = _run(bed, film - fixed, self, streams)
-        whole = _settle(bed, fixed, moved, self.coverage)
+        off = min(off, (1.0 - _CLINGS) * flow.mean(film))  # a wetted wall never comes quite clean
+        whole = _settle(bed, fixed, moved, self.coverage, streams.key("settle"))
         whole = flow.share_out(whole, flow.mean(film) - off)
         wall = wall.move(self.name, whole, fixed=fixed, run_off_gal=flow.gallons(wall, off))
         return wall.evolve(wet=np.maximum(wall.wet, np.clip(whole / 6.0, 0, 0.8)))
@@ -70,8 +74,8 @@ def _throw(plan: Grid, key: int) -> Array:
     rows = np.arange(plan.rows, dtype=np.float32)[:, None] + curl * fields.fbm(plan, 3.0, key + 40, 3, 0.5)
     cols = np.arange(plan.cols, dtype=np.float32)[None, :] + curl * fields.fbm(plan, 3.6, key + 50, 3, 0.5)
     splash = fields.gather(splash, rows, cols)
-    drawn = fields.fbm(plan, (4.0, 0.5), key + 60, 3, 0.6)
-    return (0.6 * zone + 0.62 * splash + 0.22 * drawn) / np.float32(0.89)
+    pushed = flow.strokes(plan, key + 60, 7.0, 0.7, (0.2, 0.75, 2.7))
+    return (0.6 * zone + 0.6 * splash + 0.3 * pushed) / np.float32(0.9)
 
 
 def _brush(plan: Grid, key: int) -> Array:
@@ -109,8 +113,7 @@ def _deposit(grid: Grid, layer: Glaze, streams: Streams) -> Array:
 
 def _drinks(bed: flow.Bed) -> Array:
     """How much more a place takes than the wall at large: cracks and hollows drink."""
-    hollow = np.tanh(bed.hollow * np.float32(0.25))
-    return np.exp(0.28 * hollow + 0.5 * bed.wall.cracks)
+    return np.exp(0.34 * bed.shelter + 0.5 * bed.wall.cracks)
 
 
 def _soaked(wall: Wall, film: Array) -> Array:
@@ -122,56 +125,62 @@ def _soaked(wall: Wall, film: Array) -> Array:
     return room * (1.0 - np.exp(-share * film / room))
 
 
-def _grip(bed: flow.Bed) -> Array:
-    """Film that hangs on the wall, mil, on the plan grid: more on a rough wall, on a dry one, and along
-    the top.
+def _grip(bed: flow.Bed, key: int) -> Array:
+    """Film that hangs on the wall, mil, on the plan grid: more on a rough wall, on a dry one, along the top, and
+    where the brush left it thick.
 
-    At the top the brush cuts in once more when the glaze has stopped running (chosen by eye: else it
-    drains bare).
+    At the top the brush cuts in once more when the glaze has stopped running; it lies from half to twice as thick
+    as on the mean over a hand's breadth and over a foot (chosen by eye: else it drains bare, or dead even).
     """
-    dry = 1.0 - bed.plan_wet
-    top = 1.0 + 0.9 * np.exp(-bed.grid.plan.row_in / 3.0)[:, None]
-    return np.asarray(top * (1.4 + 2.6 * bed.rough * (0.4 + 0.6 * dry) + 2.0 * dry), np.float32)
+    plan, dry = bed.grid.plan, 1.0 - bed.plan_wet
+    top = 1.0 + 0.9 * np.exp(-plan.row_in / 3.0)[:, None]
+    thick = 0.62 * fields.fbm(plan, (9.0, 7.0), key, 4, 0.6) + 0.25 * flow.strokes(plan, key + 30, 6.0, 0.5)
+    grip = 1.4 + 2.6 * bed.rough * (0.4 + 0.6 * dry) + 2.0 * dry
+    return np.asarray(top * grip * np.exp(thick - 0.2), np.float32)
 
 
-def _hold(bed: flow.Bed, key: int) -> Array:
+def _hold(bed: flow.Bed, grip: Array, key: int) -> Array:
     """The same on the sag grid, with upright lanes in which it clings less, so that the film comes down in
     curtains.
     """
     plan, coarse = bed.grid.plan, bed.grid.at(flow.SAG_PPI)
-    lanes = 0.55 * fields.fbm(coarse, (7.0, 0.55), key, 2, 0.7)
-    lanes += 0.3 * fields.fbm(coarse, (2.0, 1.2), key + 9, 2, 0.6)
-    return fields.resample(_grip(bed), plan, coarse) * np.exp(lanes)
+    lanes = 0.4 * fields.fbm(coarse, (7.0, 0.8), key, 2, 0.7)
+    lanes += 0.35 * fields.fbm(coarse, (2.0, 1.2), key + 9, 2, 0.6)
+    return fields.resample(grip, plan, coarse) * np.exp(lanes)
 
 
-def _streaks(grid: Grid, key: int) -> Array:
-    """Upright streaks that a film draws as it runs down: positive weights, mean about 1."""
-    wisps = 0.34 * fields.fbm(grid, (2.6, 0.12), key, 3, 0.7) + 0.2 * fields.lattice(grid, (5.0, 0.4), key + 9)
-    return np.exp(wisps - 0.08)
+def _streaks(grid: Grid, sway: Array, key: int) -> Array:
+    """Upright streaks that a film draws as it runs down, wandering as it does: positive weights, mean about 1."""
+    plan = grid.plan
+    wisps = 0.22 * fields.fbm(plan, (2.6, 0.22), key, 2, 0.7) + 0.2 * fields.lattice(plan, (5.0, 0.5), key + 9)
+    return np.asarray(fields.resample(np.exp(flow.aside(wisps, plan, sway) - 0.05), plan, grid), np.float32)
 
 
 def _run(bed: flow.Bed, mobile: Array, layer: Glaze, streams: Streams) -> tuple[Array, float]:
     """Drain, sag and run. Returns the mobile film and the mean film that left at the floor."""
     move = flow.mobility(_BODY[layer.body])
     vigour = min(1.0, (move / flow.mobility(_BODY["thin"])) ** 0.5)
-    drained, fell = _drain(bed, mobile, streams, vigour)
+    grip, sway = _grip(bed, streams.key("grip")), flow.sway(bed.grid.plan, streams.key("sway"))
+    drained, fell = _drain(bed, mobile, grip, sway, streams, vigour)
     moved, off, passed = flow.sag(
-        bed, [drained], seconds=12.0, move=move, hold=_hold(bed, streams.key("hold")),
-        texture=_streaks(bed.grid, streams.key("streaks")),
-        sway=flow.sway(bed.grid.plan, streams.key("sway")),
+        bed, [drained], seconds=12.0, move=move, hold=_hold(bed, grip, streams.key("hold")),
+        texture=_streaks(bed.grid, sway, streams.key("streaks")), sway=sway,
     )  # fmt: skip
     runs = _seed(bed, passed, streams, vigour)
-    moved, more = trails.run_down(bed, moved, runs, trails.RunLook(lift=0.85), streams.key("outline"))
+    look = trails.RunLook(lift=0.75, lay=0.22, core=0.2)
+    moved, more = trails.run_down(bed, moved, runs, look, streams.key("outline"))
     return moved[0], fell + off[0] + more[0]
 
 
-def _drain(bed: flow.Bed, mobile: Array, streams: Streams, vigour: float) -> tuple[Array, float]:
+def _drain(
+    bed: flow.Bed, mobile: Array, grip: Array, sway: Array, streams: Streams, vigour: float
+) -> tuple[Array, float]:
     """What no wall can hold goes down at once in veils: the film above twice its grip, less of a stiff
     glaze.
     """
     grid, plan, key = bed.grid, bed.grid.plan, streams.key("drain")
-    veils = np.exp(0.7 * fields.fbm(plan, (9.0, 0.9), key, 4, 0.7) - 0.2)
-    most = fields.resample(1.3 * _grip(bed) * veils.astype(np.float32), plan, grid)
+    veils = flow.aside(np.exp(0.55 * fields.fbm(plan, (7.0, 1.1), key, 3, 0.6) - 0.15), plan, sway)
+    most = fields.resample(1.3 * grip * veils, plan, grid)
     share = np.float32(0.85 * vigour**2) * np.maximum(1.0 - most / np.maximum(mobile, 1e-3), 0.0)
     return flow.wash_down(mobile, share, 2.0 + 14.0 * vigour, grid)
 
@@ -189,13 +198,30 @@ def _seed(bed: flow.Bed, passed: Array, streams: Streams, vigour: float) -> Runs
     return trails.sweep(bed, points.row_in[on], points.col_in[on], volume[on], key=streams.key("stray"))
 
 
-def _settle(bed: flow.Bed, fixed: Array, mobile: Array, coverage: float) -> Array:
+def _settle(bed: flow.Bed, fixed: Array, mobile: Array, coverage: float, key: int) -> Array:
     """What lies at rest: pigment drifts toward hollows and edges; where it is thinnest the wall is left
     free.
     """
-    whole = fixed + flow.into_hollows(mobile, bed, 0.25)
+    whole = fixed + flow.into_hollows(mobile, bed, 0.4)
+    least = np.float32(0.01) * whole.mean() + np.float32(1e-6)
     if coverage < 1.0:
-        level = np.float32(fields.threshold(whole, coverage))
-        ease = np.clip((whole - level) / (np.float32(0.8) * level + np.float32(0.05)), 0.02, 1.0)
-        whole = whole * ease * fields.cover(whole, coverage)
+        place = _lies(bed.grid, whole, least, key)
+        level = np.float32(fields.threshold(place, coverage))
+        soft = fields.resample(fields.lattice(bed.grid.plan, 2.4, key + 140), bed.grid.plan, bed.grid)
+        ease = np.clip((place - level) * (1.6 * np.exp(0.9 * soft)), 0.0, 1.0)
+        whole = (whole * ease + least) * fields.cover(place, coverage)
+    else:
+        whole = np.maximum(whole, least)
     return flow.dry_edges(whole, bed.grid, 1.6)
+
+
+def _lies(grid: Grid, film: Array, least: np.float32, key: int) -> Array:
+    """Where a glaze lies at last: log of the film about a place, skipped by groups of bristles and ragged at its edge.
+
+    The film itself is no guide: over a textured wall its thinnest pixels are pepper.
+    """
+    plan, coarse = grid.plan, grid.at(5.0)
+    about = np.log(fields.resample(film, grid, coarse) + 5.0 * least)
+    skips = 0.32 * flow.strokes(plan, key, 7.0, 0.5, (0.15, 0.6, 2.8))
+    place = fields.resample(fields.resample(about, coarse, plan, smooth=True) + skips, plan, grid)
+    return np.asarray(place + 0.1 * fields.fbm(grid, 0.35, key + 100, 4, 0.66), np.float32)

@@ -89,8 +89,8 @@ def _sheet(plan: Grid, squirts: NDArray[np.float64], streams: Streams, coverage:
     for reach in (1.1, 9.0):  # it gathers over an inch before it runs, and thins out below
         keep = np.exp(-1.0 / (reach * plan.ppi))
         sheet = signal.lfilter([1.0], [1.0, -keep], sheet, axis=0)
-    lanes = np.exp(0.85 * fields.fbm(plan, (8.0, 0.7), key, 4, 0.65) + 0.4 * fields.fbm(plan, 1.1, key + 9, 4, 0.6))
-    water = (sheet * lanes).astype(np.float32)
+    lanes = np.exp(0.7 * fields.fbm(plan, (4.5, 0.9), key, 3, 0.6) + 0.5 * fields.fbm(plan, 1.4, key + 9, 4, 0.6))
+    water = flow.aside((sheet * lanes).astype(np.float32), plan, flow.sway(plan, key + 50, 1.3))
     level = max(fields.threshold(water, coverage), 1e-9)
     return np.asarray(strength * np.clip(np.log(np.maximum(water, 1e-12) / level) * 0.6, 0.0, 1.0), np.float32)
 
@@ -99,8 +99,10 @@ def _work(
     bed: flow.Bed, mobile: list[Array], squirts: NDArray[np.float64], sheet: Array, streams: Streams
 ) -> tuple[list[Array], list[float]]:
     grid = bed.grid
-    wisps = np.exp(0.4 * fields.fbm(grid, (3.5, 0.17), streams.key("wisps"), 4, 0.65) - 0.08)
-    share = np.clip(fields.resample(sheet, grid.plan, grid) * wisps, 0.0, 0.92)
+    plan, key = grid.plan, streams.key("wisps")
+    wisps = np.exp(0.35 * flow.aside(fields.fbm(plan, (3.0, 0.3), key, 3, 0.65), plan, flow.sway(plan, key + 9)) - 0.06)
+    fine = np.exp(0.25 * fields.fbm(grid, (1.8, 0.16), key + 20, 2, 0.7))
+    share = np.clip(fields.resample(sheet * wisps, plan, grid) * fine, 0.0, 0.92).astype(np.float32)
     out, off = [], []
     for film in mobile:
         moved, gone = flow.wash_down(film, share, 6.0, grid)
@@ -110,6 +112,6 @@ def _work(
     some = squirts[:, 3] < 0.5
     row, col, volume = squirts[some, 0], squirts[some, 1], squirts[some, 2]
     runs = trails.sweep(bed, row, col, volume, key=streams.key("stray"), law=law)
-    look = trails.RunLook(lift=0.85, lay=0.16, saturation=2.0)
+    look = trails.RunLook(lift=0.75, lay=0.14, saturation=2.0, core=0.25)
     out, more = trails.run_down(bed, out, runs, look, streams.key("outline"))
     return out, [a + b for a, b in zip(off, more, strict=True)]

@@ -39,8 +39,8 @@ class Spread(Layer):
 
     def apply(self, wall: Wall, streams: Streams) -> Wall:
         """Return the wall with the colours spread; what brush and towel take up is booked as removed."""
-        wall = flow.change(wall, lambda bed, mobile: self._work(bed, mobile, streams), self.of)
-        take = np.float32(self.takes) * np.minimum(1.6 * flow.high_spots(flow.Bed(wall)), 1.0)
+        wall = flow.change(wall, lambda bed, mobile: self._work(bed, mobile, streams), self.of, streams.key("shelter"))
+        take = np.float32(self.takes) * np.minimum(1.6 * flow.high_spots(flow.Bed(wall, streams.key("shelter"))), 1.0)
         for one in wall.open_colours(self.of):
             wall = wall.take(one.name, flow.mobile_of(one) * take)
         return wall
@@ -62,7 +62,7 @@ class Spread(Layer):
         """
         grid, plan, coarse = bed.grid, bed.grid.plan, bed.grid.at(4.0)
         pulled = ndimage.gaussian_filter(fields.resample(film, grid, coarse), 1.6 * 4.0, truncate=2.5, mode="nearest")
-        zone = 0.8 * fields.fbm(plan, (7.0, 6.0), key, 4, 0.55) + 0.45 * flow.strokes(plan, key + 300, 4.0, 0.7)
+        zone = 0.8 * fields.fbm(plan, (7.0, 6.0), key, 4, 0.55) + 0.2 * flow.strokes(plan, key + 300, 4.0, 0.7)
         zone = np.exp(np.float32(0.75 * self.drift) * zone)
         worked = fields.resample(pulled, coarse, grid) * fields.resample(zone, plan, grid) * hand
         mixed = film * np.float32(1 - self.blend) + flow.share_out(worked, flow.mean(film)) * np.float32(self.blend)

@@ -8,10 +8,10 @@ from typing import Annotated, ClassVar, Literal
 import numpy as np
 from numpy.typing import NDArray
 from pydantic import Field
-from scipy import ndimage
+from scipy import ndimage, signal
 
 from render import fields, flow, seeds, trails
-from render.fields import Array
+from render.fields import Array, Grid
 from render.layers.base import Length, Wash
 from render.physics import runs as rivulets
 from render.seeds import Streams
@@ -21,15 +21,15 @@ Floats = NDArray[np.float64]
 
 
 class Streak(Wash):
-    """Colour run down from corners, the top edge and joints.
+    """Colour run down from a few places: corners, the top edge, lips of holes, cracks and ledges.
 
-    ``reach`` how far from a corner a streak may start; ``where`` corners, joints (cracks and ledges) or both.
+    ``reach`` how far from a corner a streak may start; ``where`` corners, joints (cracks, holes and ledges) or both.
     """
 
     kind: Literal["streak"] = "streak"
     where: Annotated[
         Literal["corners", "joints", "both"],
-        Field(description="Start in corners and along the top, in joints (cracks, ledges), or both."),
+        Field(description="Start in corners and along the top, in joints (cracks, lips of holes, ledges), or both."),
     ] = "both"
     reach: Annotated[Length, Field(description="How far from a corner a streak may start.")] = "3 in"  # type: ignore[assignment]
 
@@ -48,101 +48,168 @@ class Streak(Wash):
 
     def apply(self, wall: Wall, streams: Streams) -> Wall:
         """Return the wall with the streaks; what reached the floor line is booked as run off."""
-        bed = flow.Bed(wall)
+        bed = flow.Bed(wall, streams.key("shelter"))
         starts, film = _starts(bed, self, streams), self.mean_mil(wall)
-        brushed = flow.share_out(_brushed(bed, starts, streams), film)
-        veiled, veil_off = _veil(bed, brushed * np.float32(0.78), streams)
-        run, run_off = _runs(bed, starts, streams, 0.22 * film)
+        set_down = flow.share_out(_brushed(bed, starts, streams), film)
+        veils, veil_off = _veil(bed, starts, 0.6 * film, streams)
+        runs, run_off = _threads(bed, starts, 0.26 * film, streams)
         off = veil_off + run_off
-        wall = wall.add(self.stratum(brushed, brushed * np.float32(0.2)))
-        lies = flow.share_out(flow.into_hollows(veiled + run, bed, 0.5), film - off)
-        return wall.move(self.name, lies, run_off_gal=flow.gallons(wall, off))
+        wall = wall.add(self.stratum(set_down, set_down * np.float32(0.2)))
+        lies = _caught(bed, flow.share_out(set_down * np.float32(0.14) + veils + runs, film - off), streams)
+        lies = _MOST * -np.expm1(lies / -_MOST)  # what the wall cannot hold goes on to the floor
+        off = max(film - flow.mean(lies), 0.0)
+        return wall.move(self.name, flow.share_out(lies, film - off), run_off_gal=flow.gallons(wall, off))
+
+
+_MOST = np.float32(2.2)
+"""Film that hangs on a wall where dirty water ran, mil; chosen by eye."""
 
 
 @dataclass(frozen=True)
 class _Starts:
-    """Where streaks start, (n,) each: place in inches, how full, and whether set down with the flat of the
-    brush.
-    """
+    """Where streaks start, (n,) each: place in inches, how full, and 0 to 1 for how far its water goes."""
 
     row: Floats
     col: Floats
     weight: Floats
-    flat: NDArray[np.bool_]
+    chance: Floats
+
+    def where(self, on: NDArray[np.bool_]) -> _Starts:
+        """The starts that are on."""
+        return _Starts(self.row[on], self.col[on], self.weight[on], self.chance[on])
 
 
-def _veil(bed: flow.Bed, film: Array, streams: Streams) -> tuple[Array, float]:
-    """Most of the colour washes down in wavering veils that fade: the film, and the mean film that ran
-    off.
+def _veil(bed: flow.Bed, starts: _Starts, film: float, streams: Streams) -> tuple[Array, float]:
+    """Most of the colour comes down as dirty water in wavering veils, some short and some long, that fade and dry with
+    a faint tide edge: the film, and the mean film that ran off.
     """
     key, grid, plan = streams.key("veil"), bed.grid, bed.grid.plan
-    share = np.clip(0.75 + 0.2 * fields.fbm(plan, (2.0, 0.5), key, 2), 0.0, 0.95)
-    washed, off = flow.wash_down(fields.resample(film, grid, plan), share, 5.0, plan)
-    row = np.arange(plan.rows, dtype=np.float32)[:, None] + np.zeros(plan.shape, np.float32)
-    col = np.arange(plan.cols, dtype=np.float32)[None, :] + np.float32(plan.ppi) * flow.sway(plan, key + 5)
-    veil = fields.resample(fields.gather(washed, row, col), plan, grid)
-    wisps = np.exp(0.8 * fields.fbm(grid, (4.0, 0.16), key + 9, 4, 0.68) + 0.4 * fields.fbm(grid, 1.2, key + 19, 3))
-    return flow.share_out(veil * wisps, flow.mean(film) - off), off
+    veil, off, whole = np.zeros(plan.shape, np.float32), 0.0, 1e-9 + float(starts.weight.sum())
+    for number, (reach, width) in enumerate(((2.0, 0.34), (4.5, 0.22), (11.0, 0.13))):
+        some = starts.where((starts.chance * 3).astype(int) == number)
+        if not len(some.row):
+            continue
+        share = film * float(some.weight.sum()) / whole
+        most = np.full(plan.shape, 0.97, np.float32)
+        down, gone = flow.wash_down(_blots(plan, some, (0.3, width)), most, reach, plan)
+        scale = share / max(flow.mean(down) + gone, 1e-12)
+        veil, off = veil + down * np.float32(scale), off + gone * scale
+    ragged = np.exp(0.55 * fields.fbm(plan, (1.8, 0.45), key, 3, 0.65) + 0.4 * fields.fbm(plan, 1.5, key + 9, 3, 0.6))
+    veil = flow.aside(veil * ragged, plan, flow.sway(plan, key + 5, 1.3) + _turned(bed))
+    tide = flow.dry_edges(fields.resample(veil, plan, grid), grid, 3.0, reach=0.09, level=0.35)
+    return flow.share_out(tide, film - off), off
 
 
-def _runs(bed: flow.Bed, starts: _Starts, streams: Streams, film: float) -> tuple[Array, float]:
-    """The rest goes down in a few runs of very different strength: the film, and the mean film that ran
-    off.
+def _turned(bed: flow.Bed) -> Array:
+    """How far the relief turns what comes down to the left, inches, on the plan grid: it goes where the wall falls."""
+    plan, lanes = bed.grid.plan, bed.grid.at(trails.RUN_PPI)
+    keep = float(np.exp(-1.0 / (2.0 * lanes.ppi)))  # a turn is forgotten after two inches
+    turned = signal.lfilter([2.5 / lanes.ppi], [1.0, -keep], trails.ground(bed).lean, axis=0)
+    return fields.resample(np.clip(turned, -0.8, 0.8).astype(np.float32), lanes, plan)
+
+
+def _threads(bed: flow.Bed, starts: _Starts, film: float, streams: Streams) -> tuple[Array, float]:
+    """The rest goes down in runs of very different strength, turned by the relief: the film, and the mean film that
+    ran off.
     """
     grid = bed.grid
-    volume = np.clip(1.2 * starts.weight, 0.0, 12.0)
-    law = rivulets.RunLaw(step=1.0 / trails.RUN_PPI, width=0.04, trail=1.6, stop=0.01)
+    volume = np.clip(1.1 * starts.weight, 0.0, 14.0)
+    law = rivulets.RunLaw(step=1.0 / trails.RUN_PPI, width=0.05, trail=1.5, steer=3.5, relax=0.35, stop=0.01)
     runs = trails.sweep(bed, starts.row, starts.col, volume, key=streams.key("stray"), law=law)
     zero = np.zeros(grid.shape, np.float32)
     if not runs.first.size:
-        return zero + np.float32(film), 0.0
-    load = runs.volume[np.minimum(runs.first, len(runs.volume) - 1), np.arange(runs.first.size)] + 1e-9
-    load = load * (0.04 + seeds.hash_unit(trails.ids(runs), streams.key("strength")) ** 3)
+        return zero, 0.0  # the veils take it all
+    load = runs.half.sum(0) + 1e-9  # as the ground it wets
+    load = load * (0.1 + seeds.hash_unit(trails.ids(runs), streams.key("strength")) ** 2)
     load *= film * grid.rows * grid.cols / load.sum()
-    look = trails.RunLook(lift=0.0, lay=0.16, saturation=1e9, flare=2.0, core=0.5)
+    look = trails.RunLook(lift=0.0, lay=0.1, saturation=1e9, flare=1.6, core=0.45, fade=2.4, soft=1.6)
     laid, off = trails.run_down(bed, [zero], runs, look, streams.key("outline"), load[:, None])
     return laid[0], off[0]
 
 
+def _caught(bed: flow.Bed, film: Array, streams: Streams) -> Array:
+    """A film that lies as the wall took it: more in pits and on lips, little on proud places, here and there none."""
+    key, grid = streams.key("caught"), bed.grid
+    broken = np.exp(0.35 * fields.fbm(grid, 0.7, key, 4, 0.65) + 0.2 * fields.fbm(grid, (1.6, 0.2), key + 9, 2, 0.6))
+    return flow.into_hollows(film * broken, bed, 0.7)
+
+
 def _brushed(bed: flow.Bed, starts: _Starts, streams: Streams) -> Array:
-    """Where the brush set the colour down: ragged upright dabs about the starts, broken by the relief."""
+    """Where the colour was set down: ragged blots about the starts, broken by the relief."""
     plan, key = bed.grid.plan, streams.key("brushed")
-    row = np.clip(((starts.row + 0.5) * plan.ppi).astype(np.int64), 0, plan.rows - 1)
+    ragged = np.exp(1.2 * fields.fbm(plan, (0.7, 0.5), key, 4, 0.7))
+    return fields.resample(_blots(plan, starts, (0.3, 0.2)) * ragged, plan, bed.grid)
+
+
+def _blots(plan: Grid, starts: _Starts, size: tuple[float, float]) -> Array:
+    """Soft blots of the starts' weight a little below them, ``size`` inches down and across, on the plan grid."""
+    row = np.clip(((starts.row + 0.2) * plan.ppi).astype(np.int64), 0, plan.rows - 1)
     col = np.clip((starts.col * plan.ppi).astype(np.int64), 0, plan.cols - 1)
-    spot = np.zeros(plan.shape, np.float32)
-    for some, width in ((starts.flat, 0.5), (~starts.flat, 0.12)):
-        dab = np.zeros(plan.shape, np.float32)
-        np.add.at(dab, (row[some], col[some]), starts.weight[some].astype(np.float32))
-        spot += ndimage.gaussian_filter(dab, (0.6 * plan.ppi, width * plan.ppi), truncate=2.5)
-    ragged = np.exp(1.3 * fields.fbm(plan, (0.9, 0.3), key, 4, 0.7))
-    dabs = fields.resample(spot * ragged, plan, bed.grid)
-    return dabs * np.exp(0.3 * fields.fbm(bed.grid, (1.0, 0.12), key + 9, 2, 0.7))
+    dab = np.zeros(plan.shape, np.float32)
+    np.add.at(dab, (row, col), starts.weight.astype(np.float32))
+    return ndimage.gaussian_filter(dab, (size[0] * plan.ppi, size[1] * plan.ppi), truncate=3.0)
+
+
+_STRANDS = 6
 
 
 def _starts(bed: flow.Bed, layer: Streak, streams: Streams) -> _Starts:
-    """Start near the sides and the top, in cracks and at ledges, by chance of the wall's own points."""
+    """A few lips leak, near the sides and the top, in cracks, holes and at ledges, by chance of the wall's own
+    points; each lets go of a leading run and a few lesser ones beside it.
+    """
     grid, key = bed.grid, streams.key("starts")
-    points = fields.scatter(grid, 2.5, key)
-    side = np.minimum(points.col_in, grid.width_in - points.col_in) / max(layer.reach, 1e-3)
-    top = points.row_in / max(0.5 * layer.reach, 1e-3)
-    corner = 0.18 * np.exp(-1.2 * side * side) + 0.11 * np.exp(-top * top)
+    points = fields.scatter(grid, _PER_IN2, key)
     joint = _joints(bed, points)
-    chance = {"corners": corner, "joints": joint, "both": np.maximum(corner, joint)}[layer.where]
-    zone = fields.drift(grid.at(1.0), 7.0, streams.rng("zones"))
-    here = np.clip(0.4 + fields.gather(zone, points.row_in, points.col_in), 0, 1.2)
-    surely = np.clip((chance * here - points.unit(1)) / 0.04, 0.0, 1.0)  # doubtful ones start faintly, not by a hair
+    corner = _corners(grid, points, layer.reach) * (0.6 + 1.2 * np.clip(joint / 0.3, 0, 1))
+    most = _LIPS_PER_FT2 * bed.wall.area_ft2 / max(float(joint.sum()), 1e-9)
+    joint = joint * min(1.0, most)
+    chance = {"corners": corner, "joints": joint, "both": np.maximum(0.7 * corner, joint)}[layer.where]
+    zone = fields.drift(grid.at(1.0), 9.0, streams.rng("zones"))
+    here = np.clip(0.6 + 0.8 * fields.gather(zone, points.row_in, points.col_in), 0, 2.0)
+    # doubtful ones start faintly, not by a hair
+    surely = np.clip(4.0 - 4.0 * points.unit(1) / np.maximum(chance * here, 1e-9), 0.0, 1.0)
     on = surely > 0
     if not on.any():  # nowhere to start: the top corner takes it all
-        return _Starts(np.full(1, 0.1), np.full(1, 0.1), np.ones(1), np.ones(1, bool))
-    weight, flat = surely * np.exp(1.2 * points.normal(2)), points.unit(3) < 0.5
-    return _Starts(points.row_in[on], points.col_in[on], weight[on], flat[on])
+        return _Starts(np.full(1, 0.1), np.full(1, 0.1), np.ones(1), np.full(1, 0.5))
+    lips = fields.Points(points.row_in[on], points.col_in[on], points.ids[on])
+    return _strands(lips, surely[on] * np.exp(1.3 * lips.normal(2) - 0.4))
+
+
+def _strands(lips: fields.Points, strength: Floats) -> _Starts:
+    """What each lip lets go: one leading run and up to five lesser ones along half an inch or two of it."""
+    row, col, weight, chance = [], [], [], []
+    breadth = 0.25 + 0.9 * lips.unit(4) ** 2
+    for strand in range(_STRANDS):
+        on = lips.unit(20 + strand) < (1.0 if strand == 0 else 0.75 * lips.unit(3))
+        aside = 0.0 * breadth if strand == 0 else breadth * lips.normal(40 + strand)
+        row.append((lips.row_in + 0.35 * np.abs(aside) * lips.normal(60 + strand))[on])
+        col.append((lips.col_in + aside)[on])
+        share = 1.0 if strand == 0 else 0.6 * lips.unit(80 + strand) ** 2
+        weight.append((strength * share)[on])
+        chance.append(lips.unit(100 + strand)[on])
+    return _Starts(*(np.concatenate(one) for one in (row, col, weight, chance)))
+
+
+_PER_IN2 = 2.0
+_LIPS_PER_FT2 = 1.2
+_PER_FOOT = 1.8
+"""Lips that leak on a square foot, and starts along a foot of corner; chosen by eye: a few, and far apart."""
+
+
+def _corners(grid: Grid, points: fields.Points, reach: float) -> Floats:
+    """Chance of a start near the sides and, half as often, along the top."""
+    band = max(reach, 0.25)
+    side = np.minimum(points.col_in, grid.width_in - points.col_in) / band
+    top = points.row_in / (0.4 * band)
+    one = _PER_FOOT / 12.0 / _PER_IN2 / band  # a foot of side asks for one start in a band of that breadth
+    return np.asarray(one * (1.2 * np.exp(-1.5 * side * side) + 1.2 * np.exp(-top * top)), np.float64)
 
 
 def _joints(bed: flow.Bed, points: fields.Points) -> Floats:
-    """Chance of a start in a crack or under a ledge; a hand picks two or three on a square foot at most."""
+    """Chance of a start in a crack, at the foot of a hole or under a ledge."""
     grid, plan = bed.grid, bed.grid.plan
-    deep = np.clip(bed.plan_hollow / 4.0, 0, 1) + 1.5 * fields.resample(bed.wall.cracks, grid, plan)
-    near = ndimage.maximum_filter(deep, (round(0.5 * plan.ppi), round(0.15 * plan.ppi)))
-    joint = 0.4 * np.clip(fields.gather(near, points.row_in * plan.ppi, points.col_in * plan.ppi), 0, 1)
-    most = 2.5 * bed.wall.area_ft2 / max(float(joint.sum()), 1e-9)
-    return np.asarray(joint * min(1.0, most), np.float64)
+    deep = np.clip(bed.plan_hollow / (3.0 * bed.relief), 0, 1) + 1.5 * fields.resample(bed.wall.cracks, grid, plan)
+    up = round(0.2 * plan.ppi)
+    near = ndimage.maximum_filter(deep, (2 * up + 1, 3), origin=(up, 0))  # what lies up to .4 in above
+    at = np.clip(fields.gather(near, points.row_in * plan.ppi, points.col_in * plan.ppi), 0, 1)
+    return np.asarray(0.4 * at * at, np.float64)

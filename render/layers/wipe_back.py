@@ -40,7 +40,7 @@ class WipeBack(Layer):
 
     def apply(self, wall: Wall, streams: Streams) -> Wall:
         """Return the wall with the colour lifted; what the towel took is booked as removed."""
-        bed = flow.Bed(wall)
+        bed = flow.Bed(wall, streams.key("shelter"))
         grip, slide = _towel(bed, self, streams)
         for one in wall.open_colours(self.of):
             mobile = flow.mobile_of(one)

@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 import wetwalls
 
+from render import droplets, fields
 from render.layers.alcohol import Alcohol
 
 
@@ -68,3 +69,12 @@ def test_spots_have_many_sizes():
     sizes = np.bincount(label.ravel())[1:]
     assert count > 20
     assert sizes.max() > 30 * np.median(sizes)
+
+
+def test_no_spot_within_a_spot():
+    """A drop that falls within a larger one opens nothing of its own."""
+    grid = fields.Grid.over(4.0, 4.0, 12.5)
+    n = np.arange(3)
+    drops = droplets.Drops(np.array([2.0, 2.1, 3.6]), np.array([2.0, 2.2, 0.4]), np.array([0.8, 0.2, 0.2]), 0.0 * n,
+                           n.astype(np.uint64))  # fmt: skip
+    assert droplets.swallowed(grid, drops).tolist() == [False, True, False]

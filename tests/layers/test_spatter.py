@@ -63,3 +63,26 @@ def test_same_drops_at_25_and_50():
         coarse = resample(wall.stratum("spatter").film, wall.grid, Grid.over(20.0, 20.0, 12.5)).astype(float)
         films.append(ndimage.gaussian_filter(coarse, 0.5 * 12.5, mode="nearest"))
     assert np.abs(films[0] - films[1]).mean() < 0.01 * films[1].mean()
+
+
+def test_thrown_in_fans():
+    """Drops are not scattered evenly: their number in squares of two inches varies twice as much as by chance."""
+    film = wetwalls.lay(_spatter(), wetwalls.smooth(size=36.0)).stratum("spatter").film
+    label, count = ndimage.label(film > 0)
+    middle = np.array(ndimage.center_of_mass(film > 0, label, np.arange(1, count + 1)))
+    number, _, _ = np.histogram2d(*middle.T, bins=18)
+    assert number.var() > 2 * number.mean()
+
+
+def test_a_thirsty_wall_drinks_the_ring():
+    """On a closed surface the edge of the largest drops is darker than their middle, on bare lime it is not."""
+    ratio = []
+    for thirst in (0.05, 0.8):
+        wall = wetwalls.smooth(size=24.0, ppi=50.0, thirst=thirst)
+        film = wetwalls.lay(_spatter(coverage="2 %", largest="0.3 in"), wall).stratum("spatter").film
+        label, count = ndimage.label(film > 0)
+        sizes = np.bincount(label.ravel(), minlength=count + 1)
+        inside = label == 1 + np.argmax(sizes[1:])
+        depth = ndimage.distance_transform_edt(inside)
+        ratio.append(film[inside & (depth > 2) & (depth < 6)].mean() / film[depth > 0.7 * depth.max()].mean())
+    assert ratio[0] > 1.15 and ratio[1] < 1.0

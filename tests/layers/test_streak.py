@@ -49,3 +49,36 @@ def test_asks_for_no_coverage():
     wall = wetwalls.smooth(size=6.0, ppi=12.5)
     layer = _streak()
     assert layer.asked is None and layer.achieved(wall, wetwalls.lay(layer, wall)) is None
+
+
+def test_few_and_uneven():
+    """From corners come few streaks, of very different strength: half the colour on a 4 ft wall lies in a tenth of
+    the bands of an inch along its two sides.
+    """
+    wall = wetwalls.smooth(size=48.0, ppi=12.5)
+    film = wetwalls.lay(_streak(where="corners"), wall, pour=2).stratum("streak").film
+    near = np.concatenate([film[100:, :62], film[100:, -62:]]).reshape(1000, -1)
+    bands = np.sort(near.sum(1))[::-1]
+    assert bands[:350].sum() > 0.6 * bands.sum()
+
+
+def test_more_than_the_wall_can_hold_goes_to_the_floor():
+    """However much is poured, no more than 2.2 mil hangs on the wall; the rest is booked as run off."""
+    wall = wetwalls.lay(_streak(spread="60 ft2/gal"), wetwalls.smooth(size=12.0, ppi=12.5))
+    assert wall.stratum("streak").film.max() < 2.21
+    assert wall.ledger["streak"].run_off > 0.5 * wall.ledger["streak"].added
+    assert wetwalls.balance(wall) < 1e-6
+
+
+def test_relief_turns_streaks():
+    """On a wall that rises to the right over its whole width streaks drift left as they come down."""
+    flat = wetwalls.smooth(size=24.0, ppi=12.5)
+    slope = np.broadcast_to(120.0 * flat.grid.col_in[None, :], flat.grid.shape).astype(np.float32)
+    cracks = np.zeros(flat.grid.shape, np.float32)
+    cracks[50:52, 100:200] = 1.0
+    middle = []
+    for height in (flat.height, slope):
+        wall = flat.evolve(height=height, cracks=cracks)
+        film = wetwalls.lay(_streak(where="joints"), wall).stratum("streak").film[60:]
+        middle.append(float((film.sum(0) @ flat.grid.col_in) / film.sum()))
+    assert middle[1] < middle[0] - 0.4
