@@ -7,7 +7,6 @@ what is seen is its contrast ratio (how much it hides black from white) times wh
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
@@ -15,7 +14,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from render import colour
+from render import colour, threads
 from render.fields import Array
 from render.layers.base import Optics
 from render.light import Lamp, exposed
@@ -24,7 +23,6 @@ from render.recall import Lower, Recall
 from render.wall import Stratum, Wall, frozen
 
 _STRIP = 96  # rows at a time: the bands of a strip stay in the processor's cache
-_THREADS = 2  # the strips do not depend on it
 _SAMPLES = 40_000
 # How deep a glaze soaks into plaster, and how much that plaster scatters per mil: chosen by eye, no figure was found.
 _SOAK_MIL, _SOAK_SCATTER = 6.0, 0.8
@@ -205,9 +203,7 @@ def look(
         sample = seen[first::step, ::step].reshape(-1, base.size)
         return _Strip(np.maximum(seen @ matrix, 0.0, dtype=np.float32), sample, shares, main)
 
-    parts = list(_strips(wall.grid.rows))
-    with ThreadPoolExecutor(_THREADS) as pool:
-        strips = list(pool.map(strip, parts))
+    strips = threads.each(strip, list(_strips(wall.grid.rows)))
     if recall is not None and keep:
         recall.keep_lower(store.lower(marks))
     total = sum((one.shares for one in strips), np.zeros(len(wall.strata) + 1))

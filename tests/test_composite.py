@@ -55,7 +55,7 @@ def test_strips_do_not_matter(monkeypatch: pytest.MonkeyPatch) -> None:
     optics_of = {"coat": colour.coat_ks(colour.parse_colour("#805030"), 4.0)}
     first = composite.look(wall, "#e0d8c8", optics_of)
     monkeypatch.setattr(composite, "_STRIP", 7)
-    monkeypatch.setattr(composite, "_THREADS", 1)
+    monkeypatch.setenv("FINISHBOARD_THREADS", "1")
     second = composite.look(wall, "#e0d8c8", optics_of)
     assert first.rgb.tobytes() == second.rgb.tobytes() and first.main.tobytes() == second.main.tobytes()
     assert first.sample.tobytes() == second.sample.tobytes()

@@ -1,0 +1,40 @@
+"""The same finish, wall and pour give the same bytes: in every run, process and number of threads."""
+
+from __future__ import annotations
+
+import hashlib
+import multiprocessing
+from concurrent.futures import ProcessPoolExecutor
+
+import numpy as np
+import pytest
+
+from render import composite, fields
+from render.picture import preview
+
+
+def marks(name: str) -> tuple[str, str]:
+    """Hashes of a small picture and of all the films under it; even small fields are shared among threads."""
+    fields._SHARED_PIXELS, fields._STRIP_NODES, composite._STRIP = 1, 4000, 32
+    got = preview(name, "10 in x 7 in", 25, 3)
+    films = hashlib.sha256(b"".join(one.film.tobytes() for one in got.built.wall.strata))
+    films.update(got.built.wall.height.tobytes())
+    return hashlib.sha256(np.asarray(got.image).tobytes()).hexdigest(), films.hexdigest()
+
+
+@pytest.mark.parametrize("name", ["old-cistern", "river-clay"])
+def test_same_bytes_in_other_processes_with_other_threads(monkeypatch: pytest.MonkeyPatch, name: str) -> None:
+    """Fresh processes with one thread and with three, and this one, agree to the last bit."""
+    fresh = multiprocessing.get_context("spawn")
+    found = []
+    for threads in ("1", "3"):
+        for variable in ("FINISHBOARD_THREADS", "OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS"):
+            monkeypatch.setenv(variable, threads)
+        with ProcessPoolExecutor(1, mp_context=fresh) as pool:
+            found.append(pool.submit(marks, name).result())
+    for module, value in ((fields, "_SHARED_PIXELS"), (fields, "_STRIP_NODES"), (composite, "_STRIP")):
+        monkeypatch.setattr(module, value, getattr(module, value))  # put back what marks() sets here
+    fields._strips.cache_clear()
+    found.append(marks(name))
+    fields._strips.cache_clear()
+    assert found[0] == found[1] == found[2]
