@@ -118,7 +118,8 @@ def main() -> None:
     command = [sys.executable, "-m", "render", "serve", name, "--port", "0", "--no-browser"]
     server = subprocess.Popen(command, stdout=subprocess.PIPE, text=True)
     browser = start_browser()
-    browser.set_script_timeout(180)
+    browser.set_script_timeout(600)
+    browser.command_executor.client_config.timeout = 600
     finish, easel = load(name), Easel()
     count = len(finish.layers)
     last, first = list(range(count - 1, count - 1 - count // 3, -1)), list(range((count + 2) // 3))
