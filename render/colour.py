@@ -545,6 +545,8 @@ class Film:
         thickest = _hiding(self.k, self.s)
         mils = thickest * (np.arange(_TABLE) / (_TABLE - 1)) ** 2
         table = np.stack(_moebius(self.k, self.s, mils[:, np.newaxis])).astype(np.float32)
+        table[0, -1] = self._on_one_colour(np.full(BANDS, 0.5, np.float32), table[:, -1])
+        table[1:, -1] = 0.0  # what is under a hiding film cannot matter, to the bit
         table.flags.writeable = False
         object.__setattr__(self, "hiding_mil", thickest)
         object.__setattr__(self, "table", table)
@@ -568,7 +570,7 @@ class Film:
         """Write some pixels, (n, BANDS), by the shortest way that their thicknesses allow."""
         touched = np.count_nonzero(thick > 0)
         if thick.min() >= self.hiding_mil:
-            out[:] = self._on_one_colour(np.full(BANDS, 0.5, np.float32), self.table[:, -1:])
+            out[:] = self.table[0, -1]
         elif touched > _DENSE * thick.size:  # no film has a = 0, b = 1, c = 0: it leaves the base exactly
             self._apply(below, self._place(thick), out)
         else:
@@ -632,6 +634,12 @@ def film_over(base: ArrayLike, k: ArrayLike, s: ArrayLike, thickness_mil: ArrayL
     return _film(*exact).over(base, thickness_mil)
 
 
+def hides_from(k: ArrayLike, s: ArrayLike) -> float:
+    """Thickness in mil, of a film of k and s per mil, from which `film_over` gives the same whatever is below."""
+    exact = [np.ascontiguousarray(value, dtype=np.float64).tobytes() for value in (k, s)]
+    return _film(*exact).hiding_mil
+
+
 def film_exact(base: ArrayLike, k: ArrayLike, s: ArrayLike, thickness_mil: ArrayLike) -> Reflectance:
     """As `film_over`, computed without tables in float64 for any number of bands: slow, for checks."""
     mils = np.asarray(thickness_mil, dtype=np.float64)[..., np.newaxis]
@@ -655,15 +663,47 @@ def stain_into(
     back before it has met all of it. The base is taken as thick and its K from its colour.
     References: Duncan 1940, Proc. Phys. Soc. 52:390, for the mixture of base and pigment.
     """
-    seen = np.clip(np.asarray(base, dtype=np.float32), DARKEST, LIGHTEST)
-    share = np.float32(1 / (depth_mil * scatter_per_mil))
-    load = (np.asarray(thickness_mil, dtype=np.float32) * share)[..., np.newaxis]
-    inside = seen / ((1 - TURNED_BACK) + np.float32(TURNED_BACK) * seen)
-    own = (1 - inside) ** 2 / (2 * inside)
-    ratio = (own + load * np.asarray(k, np.float32)) / (1 + load * np.asarray(s, np.float32))
-    deep = 1 / (1 + ratio + np.sqrt(ratio * ratio + 2 * ratio))
-    stained = (1 - np.float32(TURNED_BACK)) * deep / (1 - np.float32(TURNED_BACK) * deep)
-    return np.where(load > 0, stained, seen)
+    below = np.asarray(base, dtype=np.float32)
+    load = np.asarray(thickness_mil, dtype=np.float32) * np.float32(1 / (depth_mil * scatter_per_mil))
+    shape = np.broadcast_shapes(below.shape[:-1], load.shape)
+    loads = np.broadcast_to(load, shape).reshape(-1)
+    bases = np.broadcast_to(below, (*shape, below.shape[-1])).reshape(-1, below.shape[-1])
+    out = np.empty(bases.shape, np.float32)
+    own_k, own_s = np.asarray(k, np.float32), np.asarray(s, np.float32)
+    for start in range(0, loads.size, _CHUNK):
+        part = slice(start, start + _CHUNK)
+        seen = np.clip(bases[part], DARKEST, LIGHTEST, out=out[part])
+        at = np.flatnonzero(loads[part] > 0)
+        if at.size:
+            seen[at] = _stained(seen[at], loads[part][at][:, np.newaxis], own_k, own_s)
+    return out.reshape(bases.shape if not shape else (*shape, below.shape[-1]))
+
+
+def _stained(seen: Picture, load: Picture, k: Picture, s: Picture) -> Picture:
+    """Reflectance (n, BANDS) of pixels that took up pigment, ``load`` (n, 1) of it over their own scattering.
+
+    With A = 1 - TURNED_BACK, R inside is R / (A + TURNED_BACK R), so K/S = A^2 (1 - R)^2 / (2 R (A + TURNED_BACK R));
+    back through the surface R = A / (A + K/S + sqrt(K/S (K/S + 2))).
+    """
+    through = np.float32(1 - TURNED_BACK)
+    ratio = through - through * seen
+    ratio *= ratio
+    under = seen * np.float32(TURNED_BACK)
+    under += through
+    under *= seen
+    under *= 2
+    ratio /= under
+    np.multiply(load, k, out=under)
+    ratio += under
+    np.multiply(load, s, out=under)
+    under += 1
+    ratio /= under
+    np.add(ratio, 2, out=under)
+    under *= ratio
+    np.sqrt(under, out=under)
+    ratio += under
+    ratio += through
+    return np.divide(through, ratio, out=ratio)
 
 
 # ------------------------------------------------------------------------------------------- summary

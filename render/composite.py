@@ -97,11 +97,12 @@ def _last_coat(wall: Wall) -> int:
 
 
 def _laid(
-    wall: Wall, part: slice, ground: NDArray[np.float64], films: Mapping[str, Optics], known: Lower | None
+    wall: Wall, part: slice, ground: NDArray[np.float64], films: Mapping[str, Optics], known: Lower | None, keep: int
 ) -> Iterator[tuple[Array, list[Array]]]:
     """Yield the reflectance (rows, cols, bands) of some rows and what each stratum hides, after each stratum.
 
-    Begins with the ground, or with the lowest strata that are known.
+    Begins with the ground, or with the lowest strata that are known. A stratum that a later one hides is left out
+    there; the lowest ``keep`` strata are right by themselves.
     """
     shape = wall.height[part].shape
     seen = np.broadcast_to(ground.astype(np.float32), (*shape, ground.size))
@@ -109,22 +110,42 @@ def _laid(
     if known is not None:
         seen, veils = known.seen[part], [veil[part] for veil in known.veils]
     yield seen, veils
-    last_coat = _last_coat(wall)
+    last_coat, hidden = _last_coat(wall), _hidden_from(wall, part, films, (keep, len(wall.strata)))
     for index in range(len(veils), len(wall.strata)):
         one = wall.strata[index]
-        seen = _over(seen, one, part, films[one.name])
+        seen = _over(seen, one, part, films[one.name], hidden.get(index))
         veils = [*veils, hiding(one.film[part], *films[one.name])]
         if index == last_coat:
             seen = seen * wall.tone[part][..., None]
         yield seen, veils
 
 
-def _over(seen: Array, one: Stratum, part: slice, film_optics: Optics) -> Array:
+def _hidden_from(
+    wall: Wall, part: slice, films: Mapping[str, Optics], ends: tuple[int, int]
+) -> dict[int, NDArray[np.bool_]]:
+    """Return where each stratum of some rows is hidden by a coat above it, up to the next of the ``ends``."""
+    found: dict[int, NDArray[np.bool_]] = {}
+    hidden: NDArray[np.bool_] | None = None
+    for index in range(len(wall.strata) - 1, -1, -1):
+        if index + 1 in ends:
+            hidden = None
+        if hidden is not None:
+            found[index] = hidden
+        one = wall.strata[index]
+        if one.role == "coat":
+            opaque = one.film[part] >= np.float32(colour.hides_from(*films[one.name]))
+            hidden = opaque if hidden is None else hidden | opaque
+    return found
+
+
+def _over(
+    seen: Array, one: Stratum, part: slice, film_optics: Optics, hidden: NDArray[np.bool_] | None = None
+) -> Array:
     """Return the reflectance of some rows under a stratum: what soaked in stains the ground, the rest lies on it."""
-    film = one.film[part]
+    film = one.film[part] if hidden is None else np.where(hidden, np.float32(0.0), one.film[part])
     if one.fixed is None or one.role != "colour":
         return colour.film_over(seen, *film_optics, film)
-    soaked = one.fixed[part]
+    soaked = one.fixed[part] if hidden is None else np.where(hidden, np.float32(0.0), one.fixed[part])
     stained = colour.stain_into(seen, *film_optics, soaked, depth_mil=_SOAK_MIL, scatter_per_mil=_SOAK_SCATTER)
     return colour.film_over(stained, *film_optics, film - soaked)
 
@@ -196,7 +217,7 @@ def look(
     store = _Store(wall.grid.shape, base.size, keep)
 
     def strip(part: slice) -> _Strip:
-        for seen, veils in _laid(wall, part, base, films, known):
+        for seen, veils in _laid(wall, part, base, films, known, keep):
             store.take(part, seen, veils)
         shares, main = _shared(veils, wall.height[part].shape)
         first = -part.start % step

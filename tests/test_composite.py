@@ -72,3 +72,21 @@ def test_what_soaked_in_colours_less_and_otherwise_than_what_lies_on_top() -> No
     lightness = [float(colour.to_lab(composite.look(one, "#e7ddc6", optics_of).sample[0])[0]) for one in grounds]
     assert lightness[0] == pytest.approx(lightness[1], abs=0.05)
     assert lightness[1] < lightness[2] < lightness[3] < 88
+
+
+def test_what_a_coat_hides_changes_no_bit() -> None:
+    """Where a coat hides, the picture is the same to the bit whatever lies below; elsewhere what lies below shows."""
+    optics_of = {
+        "ground": colour.coat_ks(colour.parse_colour("#305080"), 4.0),
+        "stain": colour.mix({colour.colourants()["burnt umber"]: 0.03}),
+        "top": colour.coat_ks(colour.parse_colour("#d8cfba"), 4.0),
+    }
+    hides = colour.hides_from(*optics_of["top"])
+    bare = Wall.bare(6, 6, 10)
+    film = np.where(np.arange(bare.grid.cols) % 2 == 0, hides, 1.0) * np.ones(bare.grid.shape)
+    top = Stratum("top", "coat", film.astype(np.float32))
+    some = np.random.default_rng(4).uniform(0, 6, bare.grid.shape).astype(np.float32)
+    full = bare.add(Stratum("ground", "coat", some)).add(Stratum("stain", "colour", some, some * np.float32(0.4)))
+    one, other = (composite.look(wall.add(top), "#e0d8c8", optics_of).rgb for wall in (bare, full))
+    same = (one == other).all(axis=2)
+    assert same[:, ::2].all() and not same[:, 1::2].any()
