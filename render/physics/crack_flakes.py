@@ -36,7 +36,7 @@ def scores(cells: Cells, cluster: F8, key: int) -> F8:
     and its size (a wide plate catches more knocks and has curled more) share it out.
     """
     chance = seeds.hash_unit(cells.name, key)
-    z = 1.4 * cluster + 1.9 * (chance - 0.5) + 0.35 * np.log2(np.clip(cells.size, 0.05, 3.0))
+    z = 2.1 * cluster + 1.15 * (chance - 0.5) + 0.35 * np.log2(np.clip(cells.size, 0.05, 3.0))
     return np.asarray(ndtr(z / 1.6))
 
 
