@@ -231,7 +231,7 @@ def set_key(layer: dict[str, Any], key: str, value: Any) -> None:
     """
     kind = layers.kinds().get(str(layer.get("kind")))
     fields = kind.model_fields if kind else {}
-    if key == "coverage" and "spread_at" in fields:
+    if key == "coverage" and "spread_at" in fields and fields["spread_at"].default is None:
         layer.setdefault("spread_at", layer.get("coverage", fields["coverage"].default))
     layer[key] = value
 

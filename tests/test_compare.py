@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from test_contract import example
 
 from render import compare as comparing
+from render import layers
 from render.faults import InputError
-from render.finish import read
+from render.finish import read, set_key
 from render.pipeline import Cache, build
 from render.sheets.comparison import sheet
 from tests_support import SMALL, base, plaster, small_finish, table
@@ -134,3 +136,16 @@ def test_less_coverage_takes_less_material() -> None:
     half, whole = (cell.layers[1] for cell in cells)
     assert half.mixed_gal == pytest.approx(whole.mixed_gal / 2, rel=1e-9)
     assert cells[0].cost < cells[1].cost
+
+
+@pytest.mark.parametrize("kind", sorted(layers.kinds()))
+def test_setting_a_coverage_to_its_own_value_changes_nothing(kind: str) -> None:
+    """Whatever the kind, a coverage set to what it was asks for the same volumes."""
+    entry = example(kind)
+    model = layers.kinds()[kind]
+    if "coverage" not in model.model_fields:
+        pytest.skip("has no coverage")
+    before = model.model_validate(entry)
+    again = dict(entry)
+    set_key(again, "coverage", model.model_fields["coverage"].default)
+    assert model.model_validate(again).amounts(100.0) == before.amounts(100.0)
