@@ -16,6 +16,11 @@ from render import fields
 from render.fields import Array, Grid
 from render.wall import Wall
 
+_SIEVES = (1.2, 2.0)  # sand is drawn in three fractions, each with its own width; in median diameters
+_MENISCUS = 1.2  # the film climbs a grain all round: what one sees is that much wider than the grain
+_BURIED = 0.5  # how strongly grains are sunk: power of a share in [0, 1) that stands proud
+_SUNK = 0.5  # of the sand that is not drawn singly, what only thickens the film
+_LEAST_WIDE = 0.4  # pixels: a grain of one pixel only would glitter
 _SAMPLES = 20_000  # about how many pixels the level is sought on
 
 
@@ -131,12 +136,31 @@ def specks(grid: Grid, sand: Sand, mean_mil: float, most_per_in2: float, key: in
     drawn = min(number, most_per_in2, grid.ppi**2)
     points = fields.scatter(grid, drawn, key, 12.0, 0.1)
     size = sand.diameter(1.0 - drawn / max(number, 1e-12) * points.unit(1))
-    coarse = splat(grid, points, np.pi / 6.0 * size**3 * 1000.0, float(np.median(size)) if size.size else 0.0)
+    coarse = np.zeros(grid.shape, np.float32)
+    proud = np.pi / 6.0 * size**3 * 1000.0 * points.unit(2) ** _BURIED  # the rest of a grain is sunk in the film
+    for finest, coarsest in zip((0.0, *_SIEVES), (*_SIEVES, np.inf), strict=True):
+        some = (size > finest * sand.median_in) & (size <= coarsest * sand.median_in)
+        if some.any():
+            wide = _MENISCUS * float(size[some].mean())
+            coarse += splat(grid, *_grains(points, some, size, proud, wide * grid.ppi >= 1.0), wide)
     rest = mean_mil - float(np.mean(coarse, dtype=np.float64))
     if rest <= 0.0:
         return coarse
-    fine = np.maximum(fields.lattice(grid, 0.9 * sand.median_in, key + 1) + 0.6, 0.0)
+    fine = np.maximum(fields.lattice(grid, 0.9 * sand.median_in, key + 1) + 0.6, 0.0) + np.float32(_SUNK)
     return coarse + fine * np.float32(rest / max(float(np.mean(fine, dtype=np.float64)), 1e-6))
+
+
+def _grains(
+    points: fields.Points, some: NDArray[np.bool_], size: NDArray[np.float64], volume: NDArray[np.float64], halved: bool
+) -> tuple[fields.Points, NDArray[np.float64]]:
+    """Return some grains' places and volumes; ``halved`` each in two, a little apart: crushed sand is no ball."""
+    row, col, ids, volume = points.row_in[some], points.col_in[some], points.ids[some], volume[some]
+    if not halved:
+        return fields.Points(row, col, ids), volume
+    turn, far = 2.0 * np.pi * points.unit(3)[some], 0.4 * size[some] * points.unit(4)[some]
+    down, right = far * np.sin(turn), far * np.cos(turn)
+    ends = fields.Points(np.append(row - down, row + down), np.append(col - right, col + right), np.append(ids, ids))
+    return ends, np.append(volume, volume) / 2.0
 
 
 def splat(grid: Grid, points: fields.Points, volume: NDArray[np.float64], size_in: float) -> Array:
@@ -146,17 +170,19 @@ def splat(grid: Grid, points: fields.Points, volume: NDArray[np.float64], size_i
     """
     r, c = points.row_in * grid.ppi + 0.5, points.col_in * grid.ppi + 0.5
     r0, c0 = np.floor(r).astype(np.int64), np.floor(c).astype(np.int64)
-    fr, fc = r - r0, c - c0
+    wide = min(max(size_in * grid.ppi, _LEAST_WIDE), 1.0)  # of a square that covers parts of two pixels at most
+    fr, fc = (np.clip((f - 0.5) / wide + 0.5, 0.0, 1.0) for f in (r - r0, c - c0))
     rows, cols = grid.rows + 2, grid.cols + 2
     keep = (r0 >= 0) & (c0 >= 0) & (r0 < rows - 1) & (c0 < cols - 1)
     r0, c0, fr, fc, v = r0[keep], c0[keep], fr[keep], fc[keep], volume[keep] * grid.ppi**2
-    total = np.zeros(rows * cols)
-    for dr, dc, share in ((0, 0, (1 - fr) * (1 - fc)), (0, 1, (1 - fr) * fc), (1, 0, fr * (1 - fc)), (1, 1, fr * fc)):
-        total += np.bincount((r0 + dr) * cols + c0 + dc, v * share, rows * cols)
+    at, low, high = r0 * cols + c0, v * (1 - fr), v * fr
+    places = np.concatenate((at, at + 1, at + cols, at + cols + 1))
+    total = np.bincount(places, np.concatenate((low * (1 - fc), low * fc, high * (1 - fc), high * fc)), rows * cols)
     field = total.reshape(rows, cols)[1:-1, 1:-1].astype(np.float32)
     widen = round(size_in * grid.ppi)
     if widen >= 2:
-        field = ndimage.uniform_filter(ndimage.uniform_filter(field, widen, mode="nearest"), 2, mode="nearest")
+        for shift in (0, widen % 2 - 1):  # an even filter lies half a pixel off, and its fellow half a pixel back
+            field = ndimage.uniform_filter(field, widen, mode="nearest", origin=shift)
     return field
 
 
@@ -164,4 +190,3 @@ def zone(plan: Grid, wavelength: float, share: float, key: int) -> Array:
     """Return 0 outside and up to 1 inside zones that fill about ``share`` of the wall, soft at their rims."""
     level = float(special.ndtri(1.0 - min(max(share, 1e-6), 1 - 1e-6)))
     return np.clip((fields.fbm(plan, wavelength, key, 4, 0.55) - np.float32(level)) * 1.6 + 0.5, 0.0, 1.0)
-

@@ -7,7 +7,7 @@ laid in hashed order, so a wider wall keeps the strokes it had.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 
 import numpy as np
@@ -18,6 +18,8 @@ from render import fields, seeds
 from render.fields import Array, Grid
 from render.wall import frozen
 
+_OWN_PLACE = 301  # purpose of the place that a stroke has on a sheet of marks
+_SPREAD_IN = 6.0  # each stroke reads its own place on the sheet, up to this far along and across
 _BEAD_IN = 0.17  # half the width of the ridge beside a blade
 
 
@@ -103,6 +105,7 @@ class Strokes:
     bead: Array
     down: Array
     right: Array
+    _read: dict[Grid, tuple[Array, Array, Array]] = field(default_factory=dict, init=False, repr=False)
 
     @cached_property
     def clear(self) -> Array:
@@ -115,6 +118,18 @@ class Strokes:
         same[:, :-1][right] = 0.0
         same[1:, 1:][down[:, 1:] | right[1:]] = 0.0
         return frozen(np.asarray(ndimage.uniform_filter(same, 3, mode="nearest") * (same > 0), np.float32))
+
+    def places(self, target: Grid) -> tuple[Array, Array, Array]:
+        """Return, on a grid, inches along and across on a sheet of marks, where each stroke has its own place, and
+        ``clear``. Those of the last grid are kept as long as the strokes, for a coat that reads several sheets.
+        """
+        if target not in self._read:
+            self._read.clear()
+            along = self.along + self.unit(_OWN_PLACE) * np.float32(_SPREAD_IN)
+            across = self.across + self.unit(_OWN_PLACE + 1) * np.float32(_SPREAD_IN)
+            along, across, clear = (fields.resample(f, self.grid, target) for f in (along, across, self.clear))
+            self._read[target] = along, across, clear
+        return self._read[target]
 
     def unit(self, purpose: int) -> Array:
         """Return a uniform number in [0, 1) for each pixel's stroke; 0.5 where none came."""
@@ -181,7 +196,7 @@ class _Board:
 
     def __init__(self, grid: Grid, key: int) -> None:
         self.wobble_along = 0.16 * fields.lattice(grid, 1.6, key + 11) + 0.035 * fields.lattice(grid, 0.4, key + 12)
-        self.wobble_across = 0.16 * fields.lattice(grid, 1.6, key + 13) + 0.035 * fields.lattice(grid, 0.4, key + 14)
+        self.wobble_across = 0.09 * fields.lattice(grid, 1.6, key + 13) + 0.015 * fields.lattice(grid, 0.4, key + 14)
         self.rows, self.cols = grid.row_in, grid.col_in
         self.grid = grid
         self.number = np.full(grid.shape, -1, np.int32)
@@ -244,8 +259,8 @@ class _Board:
         new = give > np.float32(0.55) * supply
         supply *= 1.0 - np.float32(0.2) * mine[2]
         np.maximum(supply, give, out=supply)
-        for theirs, field in zip((self.along, self.across, self.inside), mine, strict=True):
-            np.copyto(theirs[at], field, where=new)
+        for theirs, one in zip((self.along, self.across, self.inside), mine, strict=True):
+            np.copyto(theirs[at], one, where=new)
         np.copyto(self.number[at], np.int32(index), where=new)
 
     def _bead(self, at: tuple[slice, slice], way: _Way, rim: Array, end: Array, v: Array, weight: Array) -> None:
@@ -305,6 +320,10 @@ class Marks:
         Depth of the grooves that a caught grain draws, in standard deviations of the streaks; 0 for none.
     chatter_in
         Spacing of the ripples that a blade leaves across its way where it jumps; 0 for none.
+    tear_in
+        Length over which a streak fades along the way after it began at once: a tear opens and closes so; 0 for none.
+    scratch
+        Depth of the hairline scratches that fine grains draw, in standard deviations of the streaks; 0 for none.
     """
 
     pitch_in: float
@@ -312,10 +331,13 @@ class Marks:
     octaves: int = 2
     gouge: float = 0.0
     chatter_in: float = 0.0
+    tear_in: float = 0.0
+    scratch: float = 0.0
 
 
-_SPREAD_IN = 10.0  # each stroke reads its own place on the sheet, up to this far along and across
-_SHEET_PPI, _MOST_ALONG = 50.0, 18.0  # rows of the sheet per inch across, at most so many along
+_SHEET_PPI, _MOST_ALONG = 50.0, 14.0  # rows of the sheet per inch across, at most so many along
+_HAIR_IN, _HAIR_LONG_IN = 0.034, 2.0  # width and length of hairline scratches
+_CAUGHT_IN = 2.6  # how far a caught grain is dragged
 
 
 def grain(strokes: Strokes, target: Grid, marks: Marks, key: int) -> Array:
@@ -327,20 +349,19 @@ def grain(strokes: Strokes, target: Grid, marks: Marks, key: int) -> Array:
     coarse = min(target.ppi, _MOST_ALONG, max(6.0 / finest, 8.0 / marks.chatter_in if marks.chatter_in > 0 else 3.0))
     long, wide = strokes.habit.reach_in
     sheet = _sheet((2.0 * wide + _SPREAD_IN, 2.0 * long + _SPREAD_IN), (target.ppi, coarse), marks, key)
-    along = (strokes.along + strokes.unit(key + 1) * np.float32(_SPREAD_IN) + np.float32(long)) * np.float32(coarse)
+    along, across, fade = strokes.places(target)
     fine = np.float32(target.ppi * _finer(target.ppi, marks))
-    across = (strokes.across + strokes.unit(key + 2) * np.float32(_SPREAD_IN) + np.float32(wide)) * fine
-    fade = fields.resample(strokes.clear, strokes.grid, target)
-    col = np.clip(fields.resample(along, strokes.grid, target), 0, sheet.shape[1] - 1).astype(np.int32)
-    row = np.clip(fields.resample(across, strokes.grid, target), 0, sheet.shape[0] - 1).astype(np.int32)
-    row *= np.int32(sheet.shape[1])
-    row += col
-    return np.asarray(fade * np.take(sheet.ravel(), row), np.float32)
+    col = (along + np.float32(long)) * np.float32(coarse)
+    at = ((across + np.float32(wide)) * fine).astype(np.int32)
+    at *= np.int32(sheet.shape[1])
+    at += col.astype(np.int32)
+    return np.asarray(fade * np.take(sheet.ravel(), at, mode="clip"), np.float32)
 
 
 def _finer(ppi: float, marks: Marks) -> int:
     """Return how many rows of a sheet there are to a pixel, so that a coarse picture reads each mark at its place."""
-    wanted = min(max(_SHEET_PPI, 2.0 * ppi), 8.0 * 2 ** (marks.octaves - 1) / marks.pitch_in)
+    most = 2.0 / _HAIR_IN if marks.scratch > 0 else 8.0 * 2 ** (marks.octaves - 1) / marks.pitch_in
+    wanted = min(max(_SHEET_PPI, 2.0 * ppi), most)
     return max(1, math.ceil(wanted / ppi)) if ppi > 2.0 else 1
 
 
@@ -355,12 +376,31 @@ def _sheet(size_in: tuple[float, float], ppi: tuple[float, float], marks: Marks,
         size = (pitch * ppi[0], pitch * marks.stretch * ppi[1])
         total += np.float32(0.7**octave) * fields.lattice(grid, size, key + octave)
     total *= np.float32(1.0 / math.sqrt(sum(0.49**o for o in range(marks.octaves))))
+    if marks.tear_in > 0:
+        total = _torn(total, marks.tear_in * ppi[1])
     if marks.gouge > 0:
-        caught = fields.lattice(grid, (0.055 * ppi[0], 3.5 * ppi[1]), key + 21)
-        total -= np.float32(marks.gouge) * np.clip(caught - np.float32(1.7), 0.0, 1.5)
+        total -= np.float32(marks.gouge) * _dragged(grid, ppi, key)
+    if marks.scratch > 0:
+        hair = fields.lattice(grid, (_HAIR_IN * ppi[0], _HAIR_LONG_IN * ppi[1]), key + 41)
+        total -= np.float32(marks.scratch) * np.clip(hair - np.float32(0.6), 0.0, 1.6)
     if marks.chatter_in > 0:
         total += _chatter(grid, ppi, marks.chatter_in, key)
     return ndimage.uniform_filter1d(total, finer + 1, axis=0, mode="nearest") if finer > 1 else total
+
+
+def _torn(streaks: Array, length: float) -> Array:
+    """Return streaks that begin at once and fade along the way over ``length`` columns, about unit variance again."""
+    fall = (np.arange(streaks.shape[1]) / length).astype(np.float32)
+    torn = np.maximum.accumulate(streaks + fall, axis=1) - fall
+    return np.asarray((torn - torn.mean()) / np.float32(max(float(torn.std()), 1e-6)), np.float32)
+
+
+def _dragged(grid: Grid, ppi: tuple[float, float], key: int) -> Array:
+    """Return the grooves of caught grains: each deepens along the way and ends at once, where the grain stayed."""
+    spots = fields.lattice(grid, (0.055 * ppi[0], 0.5 * ppi[1]), key + 21) - np.float32(2.2)
+    rise = (np.arange(grid.cols) / (_CAUGHT_IN * ppi[1])).astype(np.float32)
+    groove = np.maximum.accumulate((np.minimum(spots, 1.0) - rise)[:, ::-1], axis=1)[:, ::-1] + rise
+    return np.asarray(np.clip(1.6 * groove, 0.0, 1.5), np.float32)
 
 
 def _chatter(grid: Grid, ppi: tuple[float, float], spacing_in: float, key: int) -> Array:

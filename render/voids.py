@@ -20,7 +20,6 @@ from render.wall import Wall
 
 _SLOPES = (0.22, 2.2)  # per inch: flat tops and saddles stay ragged too, and steps between strokes do not tear to combs
 _WET = 0.22  # plaster that runs out over plaster still wet tears and piles up this much less than over a dry ground
-_FINEST_PPI = 40.0  # below this the finest tears are under a pixel
 
 
 @dataclass(frozen=True, eq=False)
@@ -57,51 +56,81 @@ def beneath(wall: Wall) -> Array:
     return np.zeros(wall.grid.plan.shape, np.float32)
 
 
+@dataclass(frozen=True)
+class Mood:
+    """How a hand works on one pour of one coat; no two days are alike.
+
+    ``size`` a factor on the size of voids; ``patchy`` how much they keep to the strokes and regions that skip;
+    ``stretch`` their length over their width; ``dry`` how early the blade runs out; ``deep`` a factor on the relief.
+    """
+
+    size: float
+    patchy: float
+    stretch: float
+    dry: float
+    deep: float
+
+    @classmethod
+    def of(cls, streams: Streams) -> Mood:
+        """Draw the mood of a coat from its streams; the ranges are chosen by eye."""
+        u = streams.rng("mood").random(5)
+        return cls(
+            float(np.exp(0.8 * u[0] - 0.4)), 0.85 + 0.8 * float(u[1]), 2.0 + 3.0 * float(u[2]),
+            0.5 + 1.3 * float(u[3]), float(np.exp(0.8 * u[4] - 0.4)),
+        )  # fmt: skip
+
+
 def slow(plan: Grid, sweep: Strokes, size_in: float, streams: Streams, torn: float) -> Array:
     """Return a placement on the plan grid: high where plaster stays.
 
-    Voids come at three sizes from ``size_in`` down, each in its own zones, drawn out along the strokes; ``torn`` 1
-    breaks them in every direction instead.
+    Most strokes are tight. Voids gather where a stroke was pressed lightly or ran dry and in regions of the wall, and
+    tear open along the way: at once, and closing slowly. ``size_in`` is the size of the largest; ``torn`` 1 breaks
+    them in every direction instead.
     """
-    size = max(size_in, 0.3)
-    drag = np.float32(0.75 - 0.5 * torn) * strokes.grain(sweep, plan, Marks(0.4 * size, 2.8, 4), streams.key("drag"))
-    region = fields.lattice(plan, 3.2 * size, streams.key("regions"))  # here the hand fills, there it leaves
-    zones = fields.lattice(plan, 1.6 * size, streams.key("zones"))
-    big = fields.fbm(plan, 0.75 * size, streams.key("big"), 5, 0.55) + np.float32(0.5) * (sweep.supply - 0.5) + drag
-    big += 0.5 * zones + 0.35 * region + 1.0
-    mid = 0.8 * fields.fbm(plan, max(0.22 * size, 0.1), streams.key("mid"), 4, 0.65) + drag
-    mid += 1.1 * fields.lattice(plan, 1.1 * size, streams.key("mid zones")) + 0.3 * zones + 0.8 * region + 1.9
-    small = 0.7 * fields.fbm(plan, max(0.1 * size, 0.1), streams.key("small"), 2, 0.7) + 0.6 * mid
-    small += 1.2 * fields.lattice(plan, 1.3 * size, streams.key("small zones")) + 0.7 * region + 2.2
-    return np.asarray(np.minimum(np.minimum(big, mid), small), np.float32)
+    mood = Mood.of(streams)
+    size = max(size_in * mood.size, 0.3)
+    skips = 1.1 * fields.lattice(plan, 2.6 * size, streams.key("regions"))  # here the hand fills, there it leaves
+    skips += 0.6 * fields.lattice(plan, 1.1 * size, streams.key("zones"))
+    press = sweep.unit(streams.key("pressure"))
+    skips += np.float32(1.0 - 0.7 * torn) * (np.float32(2.2 * mood.dry) * (sweep.supply - 0.5) + 1.5 * (press - 0.5))
+    tears = Marks(0.3 * size, mood.stretch, 4, tear_in=0.8 * size)
+    open_ = np.float32(1.0 - torn) * strokes.grain(sweep, plan, tears, streams.key("tears"))
+    open_ += np.float32(0.35 + 0.65 * torn) * fields.fbm(plan, 0.5 * size, streams.key("big"), 5, 0.62)
+    nicks = fields.fbm(plan, max(0.14 * size, 0.1), streams.key("nicks"), 2, 0.7)  # small ones, where it skips
+    open_ += np.float32(0.35) * nicks * np.clip(0.9 - 0.5 * skips, 0.0, 1.6)
+    return np.asarray(np.float32(mood.patchy) * skips - open_, np.float32)
+
+
+def gritty(grid: Grid, streams: Streams) -> Array:
+    """Return noise of the size of sand, coarse to fine, at output size."""
+    return fields.grain(grid, 0.11, streams.key("grit"), 3, 0.72)
 
 
 class Edges:
     """The fine displacement of edges and the side of the stroke on which they lie; shared by the passes of a coat.
 
-    ``knobs`` is the noise of torn edges at output size, of unit variance.
+    ``knobs`` is the noise of torn edges at output size, ``fine`` that of the plaster's grain (``gritty``); both of
+    unit variance.
     """
 
     def __init__(self, grid: Grid, sweep: Strokes, streams: Streams, torn: float) -> None:
         """Draw the displacements once: ``torn`` 1 tears on all sides, 0 only where the blade lifts."""
         self._grid, self._sweep, self._torn = grid, sweep, torn
         self._zone = fields.lattice(grid.plan, 1.7, streams.key("crumbs"))
-        self.knobs = fields.lattice(grid, 0.2, streams.key("knobs"))
-        fine = fields.lattice(grid, 0.09, streams.key("fine"))
-        if grid.ppi > _FINEST_PPI:
-            fine += np.float32(0.55) * fields.lattice(grid, 0.04, streams.key("finest"))
-        comb = strokes.grain(sweep, grid, Marks(0.5, 7.0, 5), streams.key("comb"))
+        self.knobs = fields.lattice(grid, 0.26, streams.key("knobs"))
+        self.fine = gritty(grid, streams)
+        comb = strokes.grain(sweep, grid, Marks(0.36, 9.0, 4), streams.key("comb"))
         zone = fields.resample(self._zone, grid.plan, grid, smooth=True)
-        self._landed = np.clip(0.05 * zone + 0.09, 0.02, 0.18) * comb + np.float32(0.012) * fine
-        self._torn_off = self._torn_edges(fine, zone) - self._landed
+        self._landed = np.clip(0.1 * zone + 0.16, 0.05, 0.32) * comb + np.float32(0.045) * self.fine
+        self._torn_off = self._torn_edges(zone) - self._landed
 
-    def _torn_edges(self, fine: Array, zone: Array) -> Array:
+    def _torn_edges(self, zone: Array) -> Array:
         """Return the displacement of torn edges, inches: ragged, crumbs left and bits pulled out in zones."""
-        bits = 0.22 * np.maximum(self.knobs - 1.3, 0.0) - 0.3 * np.maximum(-1.15 - self.knobs, 0.0)
-        bits *= np.clip(zone + 0.3, 0.0, 1.2)
-        bits += np.float32(0.05) * self.knobs
-        bits += np.float32(0.042) * fine
-        return np.asarray(bits, np.float32)
+        slit = np.abs(self.knobs) - np.float32(0.8)  # folded noise: straight flanks that meet in sharp notches
+        slit *= np.clip(0.05 * zone + 0.07, 0.02, 0.14)
+        slit += np.clip(0.045 * zone + 0.055, 0.01, 0.11) * (np.abs(self.fine) - np.float32(0.8))  # crisp or crumbly
+        slit += np.float32(0.02) * self.knobs
+        return np.asarray(slit, np.float32)
 
     def ragged(self, slowly: Array) -> tuple[Array, Array, Array]:
         """Return the placement at output size, its slope per inch, and ``lifts`` as in ``Place``."""

@@ -15,7 +15,7 @@ from render.fields import Array, Grid
 from render.layers.base import Angle, Coat, Length, Mils, Share, scaled
 from render.seeds import Streams
 from render.strokes import Habit, Marks, Strokes
-from render.voids import Place
+from render.voids import Edges, Place
 from render.wall import Wall
 
 _FIRST_SHARE = 0.62  # of a skipped coat's ground is met by the first pass, which is drawn out tight
@@ -59,8 +59,8 @@ class PlasterCoat(Coat):
         if self.coverage <= 0 or mean <= 0:
             return wall.add(self.stratum(np.zeros(wall.grid.shape, np.float32)))
         sweep = strokes.lay(wall.grid.plan, self._habit(), streams.key("sweeps"))
-        places, knobs = self._places(wall, sweep, streams)
-        hand = _Hand(self, wall.grid, sweep, streams, knobs)
+        places, edges = self._places(wall, sweep, streams)
+        hand = _Hand(self, wall.grid, sweep, streams, edges)
         film = np.zeros(wall.grid.shape, np.float32)
         for place, share, last in zip(places, _VOLUMES[-len(places) :], (False, True)[-len(places) :], strict=True):
             part = mean * (share if len(places) > 1 else 1.0)
@@ -73,10 +73,10 @@ class PlasterCoat(Coat):
     def _habit(self) -> Habit:
         wide, long = max(self.blade, 1.0) * 0.85, max(self.stroke, 1.0)
         pitch = max(0.8, 0.55 * (wide * long) ** 0.5)
-        return Habit(wide, long, self.direction, self.scatter, pitch, 15.0, 30.0, min(0.16, 0.1 * wide))
+        return Habit(wide, long, self.direction, self.scatter, pitch, 11.0, 30.0, min(0.12, 0.1 * wide))
 
-    def _places(self, wall: Wall, sweep: Strokes, streams: Streams) -> tuple[list[Place], Array | None]:
-        """Return where each pass lies, and the knobs of its edges; together they cover what is asked, to the pixel."""
+    def _places(self, wall: Wall, sweep: Strokes, streams: Streams) -> tuple[list[Place], Edges | None]:
+        """Return where each pass lies, and their edges; together they cover what is asked, to the pixel."""
         if self.coverage >= 1.0:
             return [Place.everywhere(wall.grid)], None
         torn = {"torn": 0.85, "full": 0.3, "skip": 0.0, "tapped": 0.4}[self.style]
@@ -86,10 +86,10 @@ class PlasterCoat(Coat):
             slowly -= np.float32(0.8) * fields.resample(wall.slip, wall.grid, wall.grid.plan)
         edges = voids.Edges(wall.grid, sweep, streams, torn)
         if self.style != "skip":
-            return [edges.place(slowly, self.coverage)], edges.knobs
+            return [edges.place(slowly, self.coverage)], edges
         first = edges.place(slowly, _FIRST_SHARE * self.coverage)
         own = fields.fbm(wall.grid.plan, 0.7 * max(self.void, 0.3), streams.key("second"), 4, 0.5)
-        return [first, edges.besides(0.8 * slowly + np.float32(0.5) * own, first, self.coverage)], edges.knobs
+        return [first, edges.besides(0.8 * slowly + np.float32(0.5) * own, first, self.coverage)], edges
 
     def _surface(
         self, wall: Wall, mask: NDArray[np.bool_], place: Place, hand: _Hand, streams: Streams
@@ -98,17 +98,22 @@ class PlasterCoat(Coat):
         tone = blade.drying(wall.grid, streams.key("drying"), hand.sweep.lift * 0.6, 0.045)
         if hand.lines is not None:
             tone += np.float32(0.014) * hand.lines
+        drinks = self.material.absorbency * (1.0 + hand.suction)
         rim = np.clip(1.0 - place.distance / 0.3, 0.0, 1.0) * place.lifts
         loose = np.where(mask, rim * np.float32(0.9 if self.style == "torn" else 0.6), np.float32(0.0))
         return {"tone": np.where(mask, tone, wall.tone).astype(np.float32),
+                "thirst": np.where(mask, np.clip(drinks, 0.0, 1.0), wall.thirst).astype(np.float32),
                 "loose": np.where(mask, loose, wall.loose).astype(np.float32)}  # fmt: skip
 
 
 class _Hand:
     """Shapes the film of each pass of one coat; what the passes share is drawn once."""
 
-    def __init__(self, coat: PlasterCoat, grid: Grid, sweep: Strokes, streams: Streams, knobs: Array | None) -> None:
-        self.coat, self.grid, self.sweep, self.streams, self.knobs = coat, grid, sweep, streams, knobs
+    def __init__(self, coat: PlasterCoat, grid: Grid, sweep: Strokes, streams: Streams, edges: Edges | None) -> None:
+        self.coat, self.grid, self.sweep, self.streams = coat, grid, sweep, streams
+        self.knobs = edges.knobs if edges else None
+        self._grain = edges.fine if edges else voids.gritty(grid, streams)
+        self.mood = voids.Mood.of(streams)
         self.lines: Array | None = None
 
     def film(self, surface: Array, place: Place, mean: float, last: bool) -> Array:
@@ -118,7 +123,7 @@ class _Hand:
         scale = np.float32(min(1.0, thick / 12.0))  # a thin coat has low ridges
         coarse = fields.resample(surface, self.grid, plan)
         rides = blade.ride(coarse, plan.ppi, *((1.4, 1.6, 0.75) if last else (0.8, 1.2, 0.7)))
-        rides = rides + scale * self._relief(last)
+        rides = rides + scale * self._relief(last) + np.float32(min(thick, 40.0)) * self._broad
         gap = fields.resample(rides.astype(np.float32), plan, self.grid, smooth=True) - surface
         if last:
             gap += scale * self._written(coarse)
@@ -131,20 +136,32 @@ class _Hand:
         plan = self.grid.plan
         rolling = 0.55 * fields.fbm(plan, 2.6, self.streams.key("hand", int(last)), 4, 0.55)
         if last:
-            rolling += 0.8 * self.sweep.lift + 0.6 * self._grab
+            rolling += 1.1 * self.sweep.lift + 0.6 * self._grab
             if self.coat.style == "tapped":
                 rolling *= np.float32(0.4)  # the dabbing breaks what the blade wrote
-        return np.asarray(np.float32(self.coat.ridge) * rolling, np.float32)
+        rolling = np.minimum(rolling, 0.7 * rolling)  # the blade rides on what stands up, and presses it
+        return np.asarray(np.float32(self.coat.ridge * self.mood.deep) * rolling, np.float32)
+
+    @cached_property
+    def _broad(self) -> Array:
+        """Hollows and humps that no hand levels, and what a full or an empty trowel leaves; shares of the film."""
+        plan, key = self.grid.plan, self.streams.key
+        uneven = 0.19 * fields.lattice(plan, 5.0, key("humps")) + 0.13 * fields.lattice(plan, 2.4, key("humps", 2))
+        uneven += 0.28 * (self.sweep.supply - 0.5)
+        return np.asarray(np.float32(self.mood.deep) * np.minimum(uneven, 0.35 * uneven), np.float32)  # humps are cut
+
+    @property
+    def suction(self) -> Array:
+        """How much more than the coat at large a place drinks: slow patches, each load's own, and what is scratched."""
+        plan, key = self.grid.plan, self.streams.key
+        patch = 0.22 * fields.fbm(plan, 3.5, key("suction"), 3, 0.6) + 0.3 * (self.sweep.unit(key("load")) - 0.5)
+        suction = fields.resample(np.asarray(patch, np.float32), plan, self.grid)
+        return suction if self.lines is None else suction - np.float32(0.12) * self.lines
 
     @cached_property
     def _grab(self) -> Array:
         """How the coat drags and lets go along the blade's way, unit variance on the plan grid."""
         return strokes.grain(self.sweep, self.grid.plan, Marks(0.9, 2.6, 4, chatter_in=0.42), self.streams.key("grab"))
-
-    @cached_property
-    def _grain(self) -> Array:
-        """Noise of the size of coarse sand, at output size."""
-        return fields.lattice(self.grid, 0.12, self.streams.key("grain"))
 
     def _drag_pits(self, coarse: Array) -> Array:
         """Return pits, in mil, where the grain of the base grabbed the coat and the blade pulled it open."""
@@ -153,16 +170,18 @@ class _Hand:
         plan = self.grid.plan
         rough = ndimage.uniform_filter(np.abs(coarse - ndimage.uniform_filter(coarse, 5)), 25)
         depth = 12.0 * blade.zone(plan, 4.0, self.coat.pits, self.streams.key("pit zones")) * np.clip(rough, 0.15, 1.2)
-        pull = fields.fbm(plan, 0.34, self.streams.key("pull"), 2, 0.7) + 0.5 * self._grab
-        up = [fields.resample(np.asarray(f, np.float32), plan, self.grid, smooth=True) for f in (pull, depth)]
-        open_ = np.maximum(up[0] + np.float32(0.3) * self._grain - np.float32(1.35), 0.0)
-        bowl = np.minimum(3.0 * open_, 0.45) + 0.6 * np.minimum(open_, 1.2)  # a sharp rim, and deeper within
-        return np.asarray(up[1] * bowl * (1.0 + np.float32(0.2) * self._grain), np.float32)
+        pulled = Marks(0.3, 2.6, 3, tear_in=0.6)  # along the blade's way: open at once, and closing slowly
+        pull = strokes.grain(self.sweep, plan, pulled, self.streams.key("pull")) + 0.4 * self._grab
+        pull = fields.resample(np.asarray(pull, np.float32), plan, self.grid, smooth=True)
+        depth = fields.resample(np.asarray(depth, np.float32), plan, self.grid)
+        open_ = np.maximum(pull + np.float32(0.45) * self._grain - np.float32(1.45), 0.0)
+        bowl = np.minimum(3.0 * open_, 0.3) + 0.7 * np.minimum(open_, 1.4)  # a sharp rim, and deeper within
+        return np.asarray(depth * bowl * np.clip(1.0 + np.float32(0.5) * self._grain, 0.2, 2.0), np.float32)
 
     def _written(self, coarse: Array) -> Array:
         """Return fine marks at output size, mil: drag lines, ridges beside the blade, pits, the plaster's tooth."""
         key, ridge = self.streams.key, np.float32(self.coat.ridge)
-        self.lines = strokes.grain(self.sweep, self.grid, Marks(0.24, 20.0, 3, gouge=3.0), key("lines"))
+        self.lines = strokes.grain(self.sweep, self.grid, Marks(0.13, 30.0, 3, 2.6, 0.26, scratch=1.3), key("lines"))
         bead = fields.resample(self.sweep.bead, self.grid.plan, self.grid)
         written = np.float32(0.3) * ridge * self.lines + np.float32(1.5) * ridge * bead * bead
         if self.coat.style == "tapped":
@@ -174,9 +193,8 @@ class _Hand:
         key, plan = self.streams.key, self.grid.plan
         open_ = np.clip(0.55 + 0.4 * fields.fbm(plan, 4.0, key("open"), 3) - 0.3 * (self.sweep.supply - 0.5), 0.15, 1.4)
         open_ = fields.resample(np.asarray(open_, np.float32), plan, self.grid)
-        open_ *= np.float32(0.7 + 7.0 * self.coat.material.grain)
-        fine = np.float32(0.34) * fields.lattice(self.grid, 0.05, key("tooth"))
-        return open_ * (np.float32(0.3) * self._grain + fine)
+        open_ *= np.float32(0.4 + 5.0 * self.coat.material.grain)
+        return open_ * self._grain
 
     def _stipple(self) -> Array:
         """Return the peaks that suction pulls up under a tapped trowel: sharp tips, dense in zones."""
@@ -193,10 +211,10 @@ class _Hand:
             return np.zeros((1, 1), np.float32)
         plan = self.grid.plan
         zone = blade.zone(plan, 5.0, self.coat.pits, self.streams.key("pinhole zones"))
-        points = fields.scatter(self.grid, 3.0, self.streams.key("pinholes"), 12.0, 0.1)
+        points = fields.scatter(self.grid, 5.0, self.streams.key("pinholes"), 12.0, 0.1)
         at = fields.gather(zone, points.row_in * plan.ppi - 0.5, points.col_in * plan.ppi - 0.5)
-        size = 0.026 * np.exp(0.7 * points.normal(2))
-        keep = np.where(points.unit(1) < at**2 + 0.01, 1.0, 0.0)
+        size = 0.02 * np.exp(0.75 * points.normal(2))
+        keep = np.where(points.unit(1) < 0.6 * at**2 + 0.12, 1.0, 0.0)
         return blade.splat(self.grid, points, keep * np.minimum(size, 0.12) ** 2 * 8.0, 0.03)
 
     def _edge(self, place: Place) -> Array:
@@ -206,11 +224,22 @@ class _Hand:
         width = np.asarray(0.012 + 0.8 * (1.0 - place.lifts) ** 2, np.float32)
         return blade.softened(place.mask, place.distance, width, self.grid.ppi)
 
+    @cached_property
+    def _piled(self) -> Array:
+        """How much piles up at torn edges, at output size: knobs and a lip here, nothing there."""
+        plan, knobs = self.grid.plan, self.knobs if self.knobs is not None else np.zeros((1, 1), np.float32)
+        piled = np.clip(1.2 * fields.fbm(plan, 0.8, self.streams.key("piled"), 2, 0.7) - 0.2, 0.0, 1.6)
+        knobs = np.clip(0.9 + 0.6 * knobs, 0.0, 2.4) * np.float32(2.0 * self.coat.lip)
+        return np.asarray(knobs * fields.resample(np.asarray(piled, np.float32), plan, self.grid), np.float32)
+
     def _lip(self, place: Place) -> Array:
-        """Return what piles up along torn edges, mil: knobs near the rim, a low swell behind it."""
+        """Return what piles up along torn edges, mil: crisp in places, broken or buried in others; and thinner rims."""
         if self.knobs is None:
             return np.zeros((1, 1), np.float32)
         x = np.maximum(place.distance, 0.0) * np.float32(1.0 / 0.06)
         near = x / (1.0 + x * x)
-        knob = np.clip(0.8 + 0.8 * self.knobs, 0.0, 3.0)
-        return np.float32(2.0 * self.coat.lip) * place.lifts * place.lifts * near * knob
+        near *= place.lifts
+        near *= place.lifts
+        near *= self._piled
+        near -= np.float32(9.0) / (np.float32(1.0) + np.float32(0.2) * x)
+        return near

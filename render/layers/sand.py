@@ -38,6 +38,7 @@ class Sand(Layer):
         laid = strokes.lay(plan, Habit(max(self.block, 1.0), 9.0, 0.0, 90.0, 5.0, 8.0, beads=False), streams.key("rub"))
         over = over - np.float32(self.depth) * (0.55 + 0.6 * laid.supply)
         above = np.clip(wall.height - fields.resample(over.astype(np.float32), plan, wall.grid), 0.0, None)
+        above *= np.float32(min(self.depth / 0.05, 1.0))  # a block that hardly touches takes nothing
         cut = np.float32(0.75) * above
         rubbed = np.clip(above / max(self.depth, 0.05), 0.0, 1.0)
         if self.scratch > 0:

@@ -14,7 +14,8 @@ from render.seeds import Streams
 from render.strokes import Habit, Marks, Strokes
 from render.wall import Wall
 
-_GRAIN_SPREAD = 0.38  # log standard deviation of sand diameters: three quarters lie within a factor 1.55
+_GRAIN_SPREAD = 0.55  # log standard deviation of sand diameters: two thirds lie within a factor 1.7
+_STIFFENS = 4.5  # sand keeps a nap from pulling up peel: how much lower it is for each share of sand
 _MOST_GRAINS = 120.0  # drawn per in²; the finer sand is left to noise, which nobody can tell from it
 
 
@@ -94,7 +95,8 @@ class TextureCoat(Coat):
             )
             peel += 0.3 * fields.lattice(grid, 0.4 * size, key + 5)
             peel = np.maximum(peel, 0.0) ** 1.25 - 0.35  # tips stand where the nap let go, with even ground between
-            return np.asarray(np.maximum(1.0 + 0.6 * peel, 0.15), np.float32)
+            depth = np.float32(0.6 / (1.0 + _STIFFENS * self.material.grain))
+            return np.asarray(np.maximum(1.0 + depth * peel, 0.15), np.float32)
         brush = self.method == "brush"
         marks = Marks(0.16, 22.0, 3) if brush else Marks(0.3, 14.0, 3, gouge=3.0)
         depth = np.float32(0.3 if brush else 0.22)
@@ -114,5 +116,5 @@ class TextureCoat(Coat):
     def _sand(self, wall: Wall, mean: float, streams: Streams) -> Array:
         """Return the sand of a coat of that mean film, in mil: its share of the volume as grains."""
         size = self.grain_size
-        sand = blade.Sand(size, _GRAIN_SPREAD, (0.5 * size, 2.2 * size))
+        sand = blade.Sand(size, _GRAIN_SPREAD, (0.35 * size, 3.0 * size))
         return blade.specks(wall.grid, sand, self.material.grain * mean, _MOST_GRAINS, streams.key("sand"))
