@@ -111,7 +111,7 @@ def _outline(runs: rivulets.Runs, look: RunLook, key: int) -> NDArray[np.float64
     bulb = np.exp(-((to_end - 1.8 * size) ** 2) / (1.8 * size) ** 2) * size
     round_off = np.sqrt(np.clip(to_end / (1.5 * size), 0.0, 1.0))
     joins = np.sqrt(np.clip((to_end + 0.5 * step) / np.maximum(2.0 * half, step), 0.0, 1.0))  # runs into another
-    half = np.where(ends_here[None, :], np.maximum(half, np.minimum(bulb, 1.3 * half + 0.05)) * round_off, half)
+    half = np.where(ends_here[None, :], np.maximum(half, bulb) * round_off, half)
     half = np.where((runs.parent >= 0)[None, :], half * joins, half)
     return np.where(runs.volume > 0, half, 0.0)
 

@@ -48,11 +48,11 @@ class Alcohol(Liquid):
         return f"alcohol {self.how} into the wet glaze"
 
     def achieved(self, before: Wall, after: Wall) -> float:
-        """Return the share of the wall on which colour became thinner."""
+        """Return the share of the wall on which colour became thinner by a tenth or more."""
         thinner = np.zeros(before.grid.shape, bool)
         for old, new in zip(before.strata, after.strata, strict=True):
             if old.film is not new.film:
-                thinner |= new.film < 0.98 * old.film
+                thinner |= new.film < 0.9 * old.film
         return float(np.mean(thinner))
 
     def apply(self, wall: Wall, streams: Streams) -> Wall:
@@ -62,8 +62,8 @@ class Alcohol(Liquid):
     def _work(self, bed: flow.Bed, mobile: list, streams: Streams) -> tuple[list, list]:
         drops = _flicks(bed.grid, self, streams)
         mobile = droplets.open_spots(bed, mobile, drops, streams.key("spots"))
-        runs = _drips(bed, drops, streams, 1.0 if self.how == "poured" else 0.5)
-        look = trails.RunLook(lift=0.95, lay=0.2, flare=1.4, core=0.2)
+        runs = _drips(bed, drops, streams, 1.0 if self.how == "poured" else 0.3)
+        look = trails.RunLook(lift=0.95, lay=0.16, flare=1.4, core=0.25, soft=1.6)
         return trails.run_down(bed, mobile, runs, look, streams.key("outline"))
 
 
@@ -72,7 +72,7 @@ def _drips(bed: flow.Bed, drops: droplets.Drops, streams: Streams, share: float)
     chance = seeds.hash_unit(drops.ids, streams.key("drips"))
     on = (drops.radius > 0.16) & (chance < share)
     large = drops.where(on)
-    volume = 9.0 * large.radius**2 * (0.2 + 1.4 * seeds.hash_unit(large.ids, streams.key("drip size")) ** 2)
+    volume = 14.0 * large.radius**2 * (0.2 + 1.4 * seeds.hash_unit(large.ids, streams.key("drip size")) ** 2)
     row = large.row_in + 0.7 * large.radius * (1.0 + large.tall)
     law = rivulets.RunLaw(step=1.0 / trails.RUN_PPI, width=0.09, trail=1.6, stop=0.08)
     return trails.sweep(bed, row, large.col_in, volume, key=streams.key("stray"), law=law)
@@ -95,7 +95,7 @@ def _flicks(grid: fields.Grid, layer: Alcohol, streams: Streams) -> droplets.Dro
         col = points.col_in + far * length * np.cos(way) - aside * np.sin(way)
         size = np.exp(-2.95 + 0.95 * points.normal(300 + number) - 0.4 * far)
         if number < 2:
-            size = np.maximum(size, layer.largest * points.unit(400 + 2 * number) ** 1.7 * (points.unit(401) < 0.4))
+            size = np.maximum(size, layer.largest * points.unit(400 + 2 * number) ** 2.2 * (points.unit(401) < 0.5))
         on = (points.unit(500 + number) < 0.85 * points.unit(3)) | (number == 0)
         parts.append(np.stack([row, col, size, points.unit(600 + number), turn])[:, on])
         ids.append(seeds.mix64(points.ids + np.uint64(number))[on])

@@ -136,7 +136,7 @@ def _grip(bed: flow.Bed, key: int) -> Array:
     top = 1.0 + 0.9 * np.exp(-plan.row_in / 3.0)[:, None]
     thick = 0.62 * fields.fbm(plan, (9.0, 7.0), key, 4, 0.6) + 0.25 * flow.strokes(plan, key + 30, 6.0, 0.5)
     grip = 1.4 + 2.6 * bed.rough * (0.4 + 0.6 * dry) + 2.0 * dry
-    return np.asarray(top * grip * np.exp(thick - 0.2), np.float32)
+    return np.asarray(top * grip * np.exp(thick - 0.25), np.float32)
 
 
 def _hold(bed: flow.Bed, grip: Array, key: int) -> Array:
@@ -166,10 +166,11 @@ def _run(bed: flow.Bed, mobile: Array, layer: Glaze, streams: Streams) -> tuple[
         bed, [drained], seconds=12.0, move=move, hold=_hold(bed, grip, streams.key("hold")),
         texture=_streaks(bed.grid, sway, streams.key("streaks")), sway=sway,
     )  # fmt: skip
+    thinned, more = _drain(bed, moved[0], 1.5 * grip, sway, streams, vigour)
     runs = _seed(bed, passed, streams, vigour)
-    look = trails.RunLook(lift=0.75, lay=0.22, core=0.2)
-    moved, more = trails.run_down(bed, moved, runs, look, streams.key("outline"))
-    return moved[0], fell + off[0] + more[0]
+    look = trails.RunLook(lift=0.75, lay=0.18, core=0.3, soft=2.0)
+    moved, last = trails.run_down(bed, [thinned], runs, look, streams.key("outline"))
+    return moved[0], fell + off[0] + more + last[0]
 
 
 def _drain(
@@ -182,7 +183,7 @@ def _drain(
     veils = flow.aside(np.exp(0.55 * fields.fbm(plan, (7.0, 1.1), key, 3, 0.6) - 0.15), plan, sway)
     most = fields.resample(1.3 * grip * veils, plan, grid)
     share = np.float32(0.85 * vigour**2) * np.maximum(1.0 - most / np.maximum(mobile, 1e-3), 0.0)
-    return flow.wash_down(mobile, share, 2.0 + 14.0 * vigour, grid)
+    return flow.wash_down(mobile, share, 2.0 + 24.0 * vigour, grid)
 
 
 def _seed(bed: flow.Bed, passed: Array, streams: Streams, vigour: float) -> Runs:
@@ -202,7 +203,7 @@ def _settle(bed: flow.Bed, fixed: Array, mobile: Array, coverage: float, key: in
     """What lies at rest: pigment drifts toward hollows and edges; where it is thinnest the wall is left
     free.
     """
-    whole = fixed + flow.into_hollows(mobile, bed, 0.4)
+    whole = fixed + flow.into_hollows(mobile, bed, 0.45)
     least = np.float32(0.01) * whole.mean() + np.float32(1e-6)
     if coverage < 1.0:
         place = _lies(bed.grid, whole, least, key)
