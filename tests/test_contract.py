@@ -35,8 +35,6 @@ def example(kind: str, name: str = "the layer", **more: Any) -> dict[str, Any]:
         given |= {"material": "glaze medium", "colourants": {"burnt umber": "3 tsp"}}
     elif issubclass(model, Laid):
         given |= {"material": {"size": "release size", "sealer": "clear sealer"}.get(kind, "lime topping")}
-    elif issubclass(model, Laid):
-        given |= {"material": "clear sealer"}
     elif issubclass(model, Liquid):
         given |= {"material": "isopropyl alcohol" if kind == "alcohol" else "water", "dose": "0.1 fl oz/ft2"}
     return {**given, **more}
