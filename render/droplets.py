@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -44,7 +45,7 @@ class Drops:
         """How many drops."""
         return len(self.radius)
 
-    def where(self, on: NDArray[np.bool_]) -> Drops:
+    def where(self, on: NDArray[Any]) -> Drops:
         """The drops that are on."""
         way = None if self.way is None else self.way[on]
         return Drops(self.row_in[on], self.col_in[on], self.radius[on], self.tall[on], self.ids[on], way)

@@ -33,14 +33,15 @@ def frozen(array: NDArray[Any]) -> NDArray[Any]:
     return array
 
 
-def over(on: NDArray[np.bool_], value: float, field: Array) -> Array:
-    """Return a field with one value where ``on``: a field that is even still, or again, costs no memory."""
+def over(on: NDArray[np.bool_], value: float | Array, field: Array) -> Array:
+    """Return a field with new values where ``on``: a field that is even still, or again, costs no memory."""
+    new = np.asarray(value, np.float32)
     even = field.strides == (0,) * field.ndim
-    if even and field.flat[0] == np.float32(value):
+    if even and new.ndim == 0 and field.flat[0] == new:
         return field
     if on.all():
-        return np.broadcast_to(np.float32(value), field.shape)
-    return np.where(on, np.float32(value), field)
+        return np.broadcast_to(new, field.shape)
+    return np.where(on, new, field)
 
 
 @dataclass(frozen=True, eq=False)
@@ -279,17 +280,19 @@ class Wall:
         Colour on a coat leaves in proportion to how far the cut goes into it (wholly from 0.5 mil on). Nothing is cut
         from the bare wall.
         """
-        left = np.asarray(depth, np.float32)
+        left = np.array(depth, np.float32)
         cut = np.zeros(self.grid.shape, np.float32)
-        share = np.clip(left * np.float32(2.0), 0.0, 1.0)
         wall = self
         for one in reversed(self.strata):
-            off = np.minimum(one.film, left) if one.role == "coat" else one.film * share
+            if one.role == "coat":
+                off = np.minimum(one.film, left)
+            else:
+                off = np.clip(left * np.float32(2.0), 0.0, 1.0)
+                off *= one.film
             if not off.any():
                 continue
             wall = wall._rebook(wall.stratum(one.name), one.film - off, "removed")
             if one.role == "coat":
-                left = left - off
+                left -= off
                 cut += off
-                share = np.clip(left * np.float32(2.0), 0.0, 1.0)
         return wall.evolve(height=wall.height - cut)

@@ -5,13 +5,15 @@ What a finisher sees: islands of bare ground where plates fell, mostly along cra
 
 from __future__ import annotations
 
-from typing import Annotated, ClassVar, Literal
+from collections.abc import Callable
+from typing import Annotated, Any, ClassVar, Literal
 
 import numpy as np
+from numpy.typing import NDArray
 from pydantic import Field
 
 from render import fields
-from render.fields import Array
+from render.fields import Array, Grid
 from render.layers.base import Layer, Share
 from render.physics.crack_flakes import Break, break_away
 from render.seeds import Streams
@@ -49,34 +51,48 @@ class Chip(Layer):
         """Give the hole the surface of what lies there, and the ledge the tooth of a fresh break."""
         gone = came.gone
         torn = gone * (1.0 - came.hole)
-        floor = sum((one.film for one in after.coats), np.zeros(before.grid.shape, np.float32))
-        lifted = before.height - sum((one.film for one in before.coats), np.zeros(before.grid.shape, np.float32))
-        tooth = np.float32(1.3) * fields.grain(before.grid, 0.06, streams.key("tooth"), 3, 0.85)
-        height = floor + lifted * (1.0 - gone) + torn * tooth
-        thirst, sheen = self._below(after)
-        fresh = {
-            "height": height,
-            "thirst": before.thirst + (thirst - before.thirst) * came.hole + 0.2 * torn * (1.0 - before.thirst),
-            "sheen": before.sheen * (1.0 - gone) + sheen * came.hole,
-            "tone": before.tone + (1.0 - before.tone) * gone,
-            "cracks": before.cracks * (1.0 - gone),
-            "loose": before.loose * (gone <= 0),
-            "fallen": np.maximum(before.fallen, came.hole),
+        fresh: dict[str, Callable[[], NDArray[Any]]] = {  # made one after the other: all at once fill the memory
+            "height": lambda: self._height(before, after, gone) + torn * self._tooth(before.grid, streams),
+            "thirst": lambda: (
+                before.thirst
+                + (self._below(after, "thirst", 0.35) - before.thirst) * came.hole
+                + 0.2 * torn * (1.0 - before.thirst)
+            ),
+            "sheen": lambda: before.sheen * (1.0 - gone) + self._below(after, "sheen", 0.0) * came.hole,
+            "tone": lambda: before.tone + (1.0 - before.tone) * gone,
+            "cracks": lambda: before.cracks * (1.0 - gone),
+            "loose": lambda: before.loose * (gone <= 0),
+            "fallen": lambda: np.maximum(before.fallen, came.hole),
         }
         touched = gone > 0
-        return after.evolve(
-            **{
-                name: np.where(touched, value, getattr(before, name)).astype(np.float32)
-                for name, value in fresh.items()
-            }
-        )
+        for name, value in fresh.items():
+            new = np.where(touched, value(), getattr(before, name)).astype(np.float32, copy=False)
+            after = after.evolve(**{name: new})
+        return after
 
-    def _below(self, wall: Wall) -> tuple[Array, Array]:
-        """Return absorbency and sheen of the coat that lies open at each pixel, or of the bare wall."""
-        thirst = np.array([*(one.thirst for one in wall.strata), 0.35], np.float32)
-        sheen = np.array([*(one.sheen for one in wall.strata), 0.0], np.float32)
-        return thirst[wall.top], sheen[wall.top]
+    def _height(self, before: Wall, after: Wall, gone: Array) -> Array:
+        """Return the height that is left: the coats', and of what stood above them the share that is not gone."""
+        lifted = before.height - _thickness(before)
+        lifted *= 1.0 - gone
+        lifted += _thickness(after)
+        return np.asarray(lifted, np.float32)
+
+    def _tooth(self, grid: Grid, streams: Streams) -> Array:
+        """Return the grain of a fresh break, mil."""
+        return np.asarray(np.float32(1.3) * fields.grain(grid, 0.06, streams.key("tooth"), 3, 0.85), np.float32)
+
+    def _below(self, wall: Wall, name: Literal["thirst", "sheen"], bare: float) -> Array:
+        """Return absorbency or sheen of the coat that lies open at each pixel, or of the bare wall."""
+        return np.array([*(getattr(one, name) for one in wall.strata), bare], np.float32)[wall.top]
 
     def words(self) -> str:
         """Return the layer's line."""
         return f"chip off what is loose, at most {self.loss:.0%} of the wall"
+
+
+def _thickness(wall: Wall) -> Array:
+    """Return the films of all coats together, mil."""
+    total = np.zeros(wall.grid.shape, np.float32)
+    for one in wall.coats:
+        total += one.film
+    return total

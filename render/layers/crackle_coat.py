@@ -19,7 +19,7 @@ from render.fields import Array, Grid
 from render.layers.base import Coat, scaled
 from render.physics import crack_flakes, cracks
 from render.seeds import Streams
-from render.wall import Wall
+from render.wall import Wall, over
 
 MAP_PPI = 4.0  # spacing is laid out on this grid, whatever the picture's
 NOMINAL_MIL = 20.0  # film at which a crack size means its inches
@@ -80,12 +80,13 @@ class CrackleCoat(Coat):
         on = left > 0
         relief = plates.curl - film * plates.depth * np.clip(1.4 * plates.ink - 0.4, 0.0, 1.0)
         open_ = np.where(on, plates.ink, np.float32(0.0))
-        after = wall.add(self.stratum(left))
+        film += relief
+        after = wall.add(self.stratum(left), height=wall.height + np.where(on, film, np.float32(0.0)))
+        del film, relief, left  # a large wall has no room for them any more
         return after.evolve(
-            height=wall.height + np.where(on, film + relief, 0.0).astype(np.float32),
-            cracks=np.where(on, open_, wall.cracks),
-            loose=np.where(on, plates.loose, wall.loose),
-            tone=np.where(on, plates.tone, wall.tone),
+            cracks=over(on, open_, wall.cracks),
+            loose=over(on, plates.loose, wall.loose),
+            tone=over(on, plates.tone, wall.tone),
             thirst=after.thirst + open_ * (1.0 - after.thirst),
             sheen=after.sheen * (1.0 - open_),
         )

@@ -62,6 +62,7 @@ class Spatter(Wash):
 _SPECKS = 44
 _FLICK_IN2 = 0.11
 """Drops of a flick, and about the area that they cover together."""
+_AT_A_TIME = 500  # drops whose pixels are held at once
 
 
 def _throw(grid: Grid, layer: Spatter, streams: Streams) -> droplets.Drops:
@@ -121,8 +122,9 @@ def _lie(wall: Wall, drops: droplets.Drops, key: int) -> Array:
     pixels = drops.radius * grid.ppi
     film = _points(wide, moved.where(pixels < 0.5))
     for low, high, times in ((0.5, 4.0, 3), (4.0, np.inf, 1)):
-        some = (pixels >= low) & (pixels < high)
-        film += _discs(wide, moved.where(some), soak[some], key, times)
+        some = np.flatnonzero((pixels >= low) & (pixels < high))
+        for part in np.array_split(some, 1 + some.size // _AT_A_TIME):
+            _discs(wide, moved.where(part), soak[part], key, times, film)
     return film.reshape(wide.shape)[rim : rim + grid.rows, rim : rim + grid.cols].astype(np.float32)
 
 
@@ -148,8 +150,10 @@ def _points(grid: Grid, drops: droplets.Drops) -> NDArray[np.float64]:
     return film.ravel()
 
 
-def _discs(grid: Grid, drops: droplets.Drops, soak: NDArray[np.float64], key: int, times: int) -> NDArray[np.float64]:
-    """Drops with their shape, sampled ``times`` to the pixel: ragged outline, tail, and pigment at the
+def _discs(
+    grid: Grid, drops: droplets.Drops, soak: NDArray[np.float64], key: int, times: int, film: NDArray[np.float64]
+) -> None:
+    """Lay drops with their shape on a film, sampled ``times`` to the pixel: ragged outline, tail, and pigment at the
     edge but where the wall drank them (``soak`` (n,), 0 to 1), which leaves a soft edge.
     """
     fine = Grid(grid.rows * times, grid.cols * times, grid.ppi * times)
@@ -166,4 +170,4 @@ def _discs(grid: Grid, drops: droplets.Drops, soak: NDArray[np.float64], key: in
     own = np.bincount(at.drop, weight, minlength=len(drops))
     whole = (_volume(drops) * grid.ppi**2 / np.maximum(own, 1e-9))[at.drop]
     pixel = at.pixel // fine.cols // times * grid.cols + at.pixel % fine.cols // times
-    return np.asarray(np.bincount(pixel, weight * whole, minlength=grid.rows * grid.cols), np.float64)
+    np.add.at(film, pixel, weight * whole)

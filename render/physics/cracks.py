@@ -14,7 +14,11 @@ friction at the base is the main source of stress).
 
 from __future__ import annotations
 
-from functools import lru_cache
+import dataclasses
+from collections import OrderedDict
+from dataclasses import is_dataclass
+from threading import Lock
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -70,13 +74,56 @@ def sliding_opening(between: ArrayLike, strain: float, strength_strain: float) -
     return np.maximum(np.asarray(between, float) * (strain - 0.5 * strength_strain), 0.0)
 
 
-@lru_cache(maxsize=4)
+_Asked = tuple[SpacingMap, tuple[float, float, float, float], int]
+_MOST_KEPT = 4  # nets, and the bytes of the largest that is kept: a large wall needs its memory for other things
+_LARGEST_KEPT = 64_000_000
+
+
+class _Nets:
+    """The last nets that were asked for; threads may share them."""
+
+    def __init__(self) -> None:
+        self._kept: OrderedDict[_Asked, Net] = OrderedDict()
+        self._lock = Lock()
+
+    def get(self, asked: _Asked) -> Net | None:
+        """Return a net that is kept, or None."""
+        with self._lock:
+            if asked in self._kept:
+                self._kept.move_to_end(asked)
+            return self._kept.get(asked)
+
+    def put(self, asked: _Asked, found: Net) -> None:
+        """Keep a net unless it is too large."""
+        if _bytes(found) > _LARGEST_KEPT:
+            return
+        with self._lock:
+            self._kept[asked] = found
+            while len(self._kept) > _MOST_KEPT:
+                self._kept.popitem(last=False)
+
+
+def _bytes(part: Any) -> int:
+    """Memory of all arrays in a record."""
+    if isinstance(part, np.ndarray):
+        return int(part.nbytes)
+    return sum(_bytes(getattr(part, one.name)) for one in dataclasses.fields(part)) if is_dataclass(part) else 0
+
+
+_NETS = _Nets()
+
+
 def net(map_: SpacingMap, window: tuple[float, float, float, float], key: int) -> Net:
-    """Return the crack net over a window (top, left, bottom, right; inches), from the cache if it was asked before.
+    """Return the crack net over a window (top, left, bottom, right; inches), kept from before if it is not too large.
 
     It does not depend on any resolution; a smaller window has the same net, bit for bit.
     """
-    return open_cracks(divide(map_, window, key), map_, window)
+    asked = (map_, window, key)
+    found = _NETS.get(asked)
+    if found is None:
+        found = open_cracks(divide(map_, window, key), map_, window)
+        _NETS.put(asked, found)
+    return found
 
 
 __all__ = [
