@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, field
@@ -16,6 +17,7 @@ from render.layers.base import Layer
 from render.materials import Material
 
 _TOP = ("name", "summary", "use", "watch", "family", "wall_colour", "layer", "material")
+_JOB_KEYS = frozenset(("room", "client", "site", "work", "rates", "option", "accepted"))
 _MOST_LAYERS = 500
 _MOST_BYTES = 2_000_000
 
@@ -81,6 +83,11 @@ def _layer(entry: Any, number: int, where: str, context: dict[str, Any], faults:
         return None
 
 
+def is_job_table(table: Mapping[str, Any]) -> bool:
+    """Return whether a file's content is a job's, by keys that no finish has."""
+    return "room" in table or ("layer" not in table and bool(_JOB_KEYS & table.keys()))
+
+
 def read(table: Mapping[str, Any], where: str = "finish", shelf: Mapping[str, Material] | None = None) -> Finish:
     """Read a finish from a TOML table.
 
@@ -98,6 +105,8 @@ def read(table: Mapping[str, Any], where: str = "finish", shelf: Mapping[str, Ma
     InputError
         With every fault: place, key, value, and what is expected.
     """
+    if is_job_table(table):
+        raise InputError([f"{where} is a job, not a finish; expected a file with [[layer]] tables"])
     faults = [f"{where}: unknown key {key!r}; {nearest(key, list(_TOP))}" for key in table if key not in _TOP]
     words = _text(table, where, faults)
     own: dict[str, Material] = {}
@@ -107,10 +116,15 @@ def read(table: Mapping[str, Any], where: str = "finish", shelf: Mapping[str, Ma
         faults.extend(wrong)
     else:
         faults.append(f'{where}: material: expected [material."name"] tables')
-    context = {"materials": {**materials.shipped(), **(shelf or {}), **own}}
+    # A name that the file gives, but with faults, is known: its faults are told once, at the material.
+    faulty = materials.stand_ins(given, own) if isinstance(given, dict) else {}
+    context = {"materials": {**materials.shipped(), **(shelf or {}), **faulty, **own}}
     colour = table.get("wall_colour", "#e6e2da")
     faults.extend(_colour_faults(colour, where))
     entries = table.get("layer", [])
+    if isinstance(entries, dict):
+        faults.append(f"{where}: layer: is written [layer]; write [[layer]] before each layer")
+        entries = [entries]
     if not isinstance(entries, list) or len(entries) > _MOST_LAYERS:
         faults.append(f"{where}: layer: expected at most {_MOST_LAYERS} [[layer]] tables")
         entries = []
@@ -167,6 +181,8 @@ def locate(name: str | Path) -> Path:
     known = shipped_names()
     if str(name) in known:
         return presets.folder() / f"{name}.toml"
+    if str(name).startswith("job-") and is_file(presets.folder() / f"{name}.toml"):
+        raise InputError([f"{name} is a job, not a finish; estimate, sheets and record take jobs"])
     raise InputError([f"{name}: no such finish file or preset; {nearest(str(name), known)}"])
 
 
@@ -190,7 +206,15 @@ def parse(text: str, where: str) -> dict[str, Any]:
     try:
         return tomllib.loads(text)
     except (tomllib.TOMLDecodeError, RecursionError) as error:
-        raise InputError([f"{where}: not readable as TOML: {error}"]) from None
+        raise InputError([f"{where}: not readable as TOML: {error}{_toml_hint(str(error))}"]) from None
+
+
+def _toml_hint(said: str) -> str:
+    """Return what a fault of the notation most often comes from."""
+    if "Illegal character '\\n'" in said or "Unterminated string" in said:
+        return "; is a closing quote missing?"
+    twice = re.match(r"Cannot declare \('(\w+)',\) twice", said)
+    return f"; write [[{twice[1]}]] before each {twice[1]}" if twice else ""
 
 
 def contents(path: Path) -> str:

@@ -27,7 +27,7 @@ from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationEr
 from render import materials, presets
 from render.estimate.quantities import WASTE, End
 from render.faults import InputError, known_keys, nearest, shown
-from render.finish import Finish, contents, is_file, locate, parse, set_key
+from render.finish import Finish, contents, is_file, is_job_table, locate, parse, set_key, shipped_names
 from render.finish import read as read_finish
 from render.materials import Material
 from render.units import IN2_PER_FT2, Quantity, Span
@@ -422,12 +422,19 @@ def _fault_lines(where: str, table: Any, error: ValidationError) -> list[str]:
         if fault["type"] == "extra_forbidden":
             found.append(f"{head}unknown key {key!r}; {nearest(key, known_keys(model))}")
         elif fault["type"] == "missing":
-            found.append(f"{head}{key} is missing")
+            found.append(f"{head}{key} is missing" if key else f"{where}: {_missing(table, fault['loc'])}")
         elif key:
             found.append(f"{head}{key} = {shown(fault['input'])}: {what[0].lower()}{what[1:]}")
         else:
             found.append(f"{head}{what[0].lower()}{what[1:]}")
     return found
+
+
+def _missing(table: Any, path: Sequence[str | int]) -> str:
+    """Return that a list of tables is missing, and where: "room "Hall": [[room.wall]] is missing"."""
+    place, _, _ = _label(table, path[:-1])
+    name = ".".join(one for one in path if isinstance(one, str))
+    return f"{place}: [[{name}]] is missing" if place else f"[[{name}]] is missing"
 
 
 def _own_prices(given: Mapping[str, Any], where: str) -> tuple[dict[str, Material], list[str]]:
@@ -535,6 +542,10 @@ def _same_walls(file: JobFile, where: str) -> list[str]:
     return faults
 
 
+def _is_finish(where: str) -> str:
+    return f"{where} is a finish, not a job; a job lists [[room]]s and names its finishes (a demo: job-two-rooms)"
+
+
 def read(table: Mapping[str, Any], where: str = "job", folder: Path = Path()) -> Job:
     """Read a job from a TOML table; finishes beside the job file are found in ``folder``.
 
@@ -543,6 +554,8 @@ def read(table: Mapping[str, Any], where: str = "job", folder: Path = Path()) ->
     InputError
         With every fault: place, key, value, and what is expected.
     """
+    if "layer" in table and not is_job_table(table):
+        raise InputError([_is_finish(where)])
     try:
         file = JobFile.model_validate(table)
     except ValidationError as error:
@@ -575,6 +588,8 @@ def locate_job(name: str | Path) -> Path:
     known = shipped_jobs()
     if str(name) in known:
         return presets.folder() / f"{name}.toml"
+    if str(name) in shipped_names():
+        raise InputError([_is_finish(str(name))])
     raise InputError([f"{name}: there is no such job file; shipped are {', '.join(known) or 'none'}"])
 
 
@@ -584,13 +599,13 @@ def shipped_jobs() -> list[str]:
 
 
 def is_job(name: str | Path) -> bool:
-    """Return whether a name means a job and not a finish: a shipped demo, or a file that has rooms."""
+    """Return whether a name means a job and not a finish: a shipped demo, or a file with a job's keys."""
     path = Path(name)
     if str(name) in shipped_jobs():
         return True
     if not is_file(path) or path.suffix.lower() == ".png":
         return False
-    return "room" in parse(contents(path), path.name)
+    return is_job_table(parse(contents(path), path.name))
 
 
 def load(name: str | Path) -> Job:

@@ -11,6 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from render.faults import InputError
+from render.finish import load as load_finish
 from render.job import IN2_PER_M2, WallPlan, is_job, load, measured, read
 
 FT2_PER_M2 = IN2_PER_M2 / 144
@@ -247,3 +248,43 @@ def test_a_job_is_told_from_a_finish(tmp_path: Path) -> None:
     assert not any(is_job(one) for one in (tmp_path / "one.toml", tmp_path / "none.toml", "old-cistern"))
     with pytest.raises(InputError, match="no such job file"):
         load(tmp_path / "none.toml")
+
+
+def test_a_finish_given_for_a_job_is_said_in_one_line(tmp_path: Path) -> None:
+    """A finish file and a shipped finish are no jobs, and a job is no finish: one line each, no list of keys."""
+    hall, job = tmp_path / "hall.toml", tmp_path / "mine.toml"
+    hall.write_text(FINISH)
+    job.write_text('[client]\nname = "Ada"\n')
+    for name, words in ((hall, "hall.toml is a finish, not a job"), ("old-cistern", "old-cistern is a finish, not")):
+        with pytest.raises(InputError) as caught:
+            load(name)
+        assert len(caught.value.faults) == 1
+        assert caught.value.faults[0].startswith(words)
+    for given, words in ((job, "mine.toml is a job, not a finish"), ("job-two-rooms", "job-two-rooms is a job, not")):
+        with pytest.raises(InputError) as caught:
+            load_finish(given)
+        assert len(caught.value.faults) == 1
+        assert caught.value.faults[0].startswith(words)
+
+
+def test_missing_tables_are_named_without_a_hole(tmp_path: Path) -> None:
+    """A job without rooms, and a room without walls, say which table is missing and where."""
+    for text, words in (
+        ('[client]\nname = "Ada"\n', "mine.toml: [[room]] is missing"),
+        ('[[room]]\nname = "Hall"\n', 'mine.toml: room "Hall": [[room.wall]] is missing'),
+    ):
+        with pytest.raises(InputError) as caught:
+            read(tomllib.loads(text), "mine.toml", tmp_path)
+        assert caught.value.faults == [words]
+
+
+def test_check_reads_a_job_as_a_job(tmp_path: Path) -> None:
+    """``check`` tells a job's own faults, and finds none in the shipped demo."""
+    from render.commands.finishes import check
+
+    check(["job-two-rooms"])
+    bad = tmp_path / "mine.toml"
+    bad.write_text('measure = "drawn"\n[rates]\nhour = -3\n[[room]]\nname = "Hall"\n')
+    with pytest.raises(InputError) as caught:
+        check([str(bad)])
+    assert any("mine.toml: [rates]: hour = -3" in one for one in caught.value.faults)

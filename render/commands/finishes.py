@@ -63,15 +63,15 @@ def _plain(value: Any) -> str:
     return str(value)
 
 
-def check(files: Annotated[list[str], typer.Argument(metavar="FINISH...")], as_json: JsonOption = False) -> None:
-    """Check finish files and tell every fault in them at once."""
+def check(files: Annotated[list[str], typer.Argument(metavar="FINISH|JOB...")], as_json: JsonOption = False) -> None:
+    """Check finish and job files and tell every fault in them at once."""
+    from render import finish, job
     from render.faults import InputError
-    from render.finish import load
 
     faults: list[str] = []
     for name in files:
         try:
-            load(name)
+            job.load(name) if job.is_job(name) else finish.load(name)
         except InputError as error:
             faults.extend(error.faults)
     if as_json:
@@ -85,34 +85,38 @@ def check(files: Annotated[list[str], typer.Argument(metavar="FINISH...")], as_j
 
 
 def kinds(
-    kind: Annotated[str, typer.Argument(metavar="[KIND]", help="A layer kind; without it, all are listed.")] = "",
+    kind: Annotated[
+        str,
+        typer.Argument(
+            metavar="[KIND]", help="A layer kind, or 'material' for the keys of one; without it, all are listed."
+        ),
+    ] = "",
     as_json: JsonOption = False,
 ) -> None:
     """List the layer kinds, or the keys of one with their units, limits and defaults."""
     from render import layers
     from render.faults import InputError, nearest
+    from render.materials import Material
 
     known = layers.kinds()
-    if kind and kind not in known:
-        raise InputError([f"{kind}: unknown layer kind; {nearest(kind, list(known))}"])
+    models = {**known, "material": Material}
+    if kind and kind not in models:
+        raise InputError([f"{kind}: unknown layer kind; {nearest(kind, list(models))}"])
     if not kind:
-        table = {name: _first_line(model.__doc__) for name, model in known.items()}
+        table = {name: layers.about(model) for name, model in known.items()}
         if as_json:
             answer(table)
         else:
             width = max(map(len, table))
             print("\n".join(f"{name:<{width}}  {line}" for name, line in table.items()))
+            say('finishboard kinds KIND tells the keys of one; "kinds material" those of a material of your own')
         return
-    keys = layers.keys(known[kind])
+    keys = layers.keys(models[kind])
     if as_json:
-        answer({"kind": kind, "about": _first_line(known[kind].__doc__), "keys": keys})
+        answer({"kind": kind, "about": layers.about(models[kind]), "keys": keys})
         return
-    print(f"{kind}: {_first_line(known[kind].__doc__)}")
+    print(f"{kind}: {layers.about(models[kind])}")
     for name, key in keys.items():
         print(f"  {name:<12} {key['takes']}; {'default ' + str(key['default']) if 'default' in key else 'needed'}")
         if key["help"]:
             print(f"  {'':<12} {key['help']}")
-
-
-def _first_line(text: str | None) -> str:
-    return (text or "").strip().splitlines()[0] if text else ""

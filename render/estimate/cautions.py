@@ -69,20 +69,20 @@ TABLE: Mapping[str, Hazard] = {
         "Wet floor",
         "Water and glaze run off the wall. Wet drop cloths slip: use absorbent cloths over sheeting, change them when "
         "they are full, keep leads and lamps off the floor.",
-        "General duty to keep walkways clear and dry (29 CFR 1910.22; from memory)",
+        "29 CFR 1910.22",  # walking surfaces kept clean and dry; this reference is from memory
         "Water and colour run down to covered floors, and wet covers are slippery: please walk around them.",
     ),
     "lime": Hazard(
         "Lime",
         "Wet lime is caustic to eyes and skin. Goggles, gloves and long sleeves; keep clean water at hand to rinse.",
-        "The product's own safety data sheet under 29 CFR 1910.1200 (from memory)",
+        "The product's own safety data sheet (29 CFR 1910.1200)",  # this reference is from memory
         "Fresh lime burns eyes and skin. Children and animals stay away from the walls until they are dry.",
     ),
     "activator": Hazard(
         "Metal activator",
         "A solution of acid salts: it harms eyes and skin and stains stone and floors. Goggles, gloves, long sleeves, "
         "moving air, and a mask rated for mist where it is sprayed; keep water at hand; never mix two of them.",
-        "The product's own safety data sheet under 29 CFR 1910.1200 (from memory)",
+        "The product's own safety data sheet (29 CFR 1910.1200)",  # this reference is from memory
         "The liquid that turns the metal harms eyes and skin until it is sealed: please leave those walls alone.",
     ),
     "oily rags": Hazard(

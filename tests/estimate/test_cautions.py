@@ -160,3 +160,8 @@ def test_every_caution_names_source_and_defers() -> None:
     assert DEFER in got.as_dict()["text"]
     for words in ("safety data sheet", "local codes", "licensed practice"):
         assert words in DEFER
+
+
+def test_sources_are_plain_references() -> None:
+    """What people sign names the source alone; remarks of the authors stay in the code."""
+    assert not [one.source for one in TABLE.values() if "memory" in one.source or "(from" in one.source]
