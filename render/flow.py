@@ -266,17 +266,22 @@ def into_hollows(film: Array, bed: Bed, strength: float) -> Array:
 # --- washing, pushing, working on what is open ----------------------------------------------------------------
 
 
-def wash_down(film: Array, share: Array, reach: float, grid: Grid) -> tuple[Array, float]:
+def wash_down(film: Array, share: Array, reach: float, grid: Grid, sway: Array | None = None) -> tuple[Array, float]:
     """Return a film of which ``share`` is rinsed off each place and laid again below, and the mean that
     ran off.
 
     Pigment travels ``reach`` inches on the mean before it lies (exponential), as in a sheet of water that
-    soaks in on its way; what passes the floor line has run off.
+    soaks in on its way; what passes the floor line has run off. With ``sway`` (plan grid, inches) what is laid strays
+    to one side, and lies without the finest detail of where it came from.
     """
     lifted = film * share
-    keep = float(np.exp(-1.0 / (reach * grid.ppi)))
-    laid = signal.lfilter(np.array([0.0, 1.0 - keep], np.float32), np.array([1.0, -keep], np.float32), lifted, axis=0)
-    off = max(mean(lifted) - mean(laid), 0.0)
+    on = grid if sway is None else grid.plan
+    start = fields.resample(lifted, grid, on)
+    keep = float(np.exp(-1.0 / (reach * on.ppi)))
+    laid = signal.lfilter(np.array([0.0, 1.0 - keep], np.float32), np.array([1.0, -keep], np.float32), start, axis=0)
+    off = max(mean(start) - mean(laid), 0.0)
+    if sway is not None:
+        laid = fields.resample(aside(laid, on, sway), on, grid)
     return share_out(film - lifted + laid, mean(film) - off), off
 
 
@@ -322,6 +327,15 @@ def touched(before: Wall, after: Wall) -> float:
         if old.film is not new.film:
             changed |= np.abs(new.film - old.film) > 1e-3 * old.film
     return float(np.mean(changed))
+
+
+def thinned(before: Wall, after: Wall) -> float:
+    """Share of the wall on which any colour became thinner by a twentieth or more."""
+    thinner = np.zeros(before.grid.shape, bool)
+    for old, new in zip(before.strata, after.strata, strict=True):
+        if old.film is not new.film:
+            thinner |= new.film < 0.95 * old.film
+    return float(np.mean(thinner))
 
 
 def change(

@@ -48,12 +48,8 @@ class Alcohol(Liquid):
         return f"alcohol {self.how} into the wet glaze"
 
     def achieved(self, before: Wall, after: Wall) -> float:
-        """Return the share of the wall on which colour became thinner by a tenth or more."""
-        thinner = np.zeros(before.grid.shape, bool)
-        for old, new in zip(before.strata, after.strata, strict=True):
-            if old.film is not new.film:
-                thinner |= new.film < 0.9 * old.film
-        return float(np.mean(thinner))
+        """Return the share of the wall on which colour became thinner by a twentieth or more."""
+        return flow.thinned(before, after)
 
     def apply(self, wall: Wall, streams: Streams) -> Wall:
         """Return the wall with the spots opened; colour is moved, and leaves by runs alone."""

@@ -183,7 +183,7 @@ def _drain(
     veils = flow.aside(np.exp(0.55 * fields.fbm(plan, (7.0, 1.1), key, 3, 0.6) - 0.15), plan, sway)
     most = fields.resample(1.3 * grip * veils, plan, grid)
     share = np.float32(0.85 * vigour**2) * np.maximum(1.0 - most / np.maximum(mobile, 1e-3), 0.0)
-    return flow.wash_down(mobile, share, 2.0 + 24.0 * vigour, grid)
+    return flow.wash_down(mobile, share, 2.0 + 24.0 * vigour, grid, sway)
 
 
 def _seed(bed: flow.Bed, passed: Array, streams: Streams, vigour: float) -> Runs:

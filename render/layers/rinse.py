@@ -39,6 +39,10 @@ class Rinse(Liquid):
         """Return the layer's line in the list."""
         return f"water {self.how} on the wet glaze"
 
+    def achieved(self, before: Wall, after: Wall) -> float:
+        """Return the share of the wall on which colour became thinner by a twentieth or more."""
+        return flow.thinned(before, after)
+
     def apply(self, wall: Wall, streams: Streams) -> Wall:
         """Return the wall after the water went down it."""
         squirts = _squirts(wall.grid, streams, self.dose.likely * wall.area_ft2)
@@ -90,7 +94,7 @@ def _sheet(plan: Grid, squirts: NDArray[np.float64], streams: Streams, coverage:
         keep = np.exp(-1.0 / (reach * plan.ppi))
         sheet = signal.lfilter([1.0], [1.0, -keep], sheet, axis=0)
     lanes = np.exp(0.7 * fields.fbm(plan, (4.5, 0.9), key, 3, 0.6) + 0.5 * fields.fbm(plan, 1.4, key + 9, 4, 0.6))
-    water = flow.aside((sheet * lanes).astype(np.float32), plan, flow.sway(plan, key + 50, 1.3))
+    water = flow.aside((sheet * lanes).astype(np.float32), plan, flow.sway(plan, key + 50, 2.0))
     level = max(fields.threshold(water, coverage), 1e-9)
     return np.asarray(strength * np.clip(np.log(np.maximum(water, 1e-12) / level) * 0.6, 0.0, 1.0), np.float32)
 
@@ -101,11 +105,12 @@ def _work(
     grid = bed.grid
     plan, key = grid.plan, streams.key("wisps")
     wisps = np.exp(0.35 * flow.aside(fields.fbm(plan, (3.0, 0.3), key, 3, 0.65), plan, flow.sway(plan, key + 9)) - 0.06)
+    sway = flow.sway(plan, key + 30, 1.8)
     fine = np.exp(0.25 * fields.fbm(grid, (1.8, 0.16), key + 20, 2, 0.7))
     share = np.clip(fields.resample(sheet * wisps, plan, grid) * fine, 0.0, 0.92).astype(np.float32)
     out, off = [], []
     for film in mobile:
-        moved, gone = flow.wash_down(film, share, 6.0, grid)
+        moved, gone = flow.wash_down(film, share, 6.0, grid, sway)
         out.append(moved)
         off.append(gone)
     law = rivulets.RunLaw(step=1.0 / trails.RUN_PPI, width=0.06, trail=1.9, stop=0.08)

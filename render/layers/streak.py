@@ -51,8 +51,8 @@ class Streak(Wash):
         bed = flow.Bed(wall, streams.key("shelter"))
         starts, film = _starts(bed, self, streams), self.mean_mil(wall)
         set_down = flow.share_out(_brushed(bed, starts, streams), film)
-        veils, veil_off = _veil(bed, starts, 0.6 * film, streams)
-        runs, run_off = _threads(bed, starts, 0.26 * film, streams)
+        veils, veil_off = _veil(bed, starts, 0.66 * film, streams)
+        runs, run_off = _threads(bed, starts, 0.2 * film, streams)
         off = veil_off + run_off
         wall = wall.add(self.stratum(set_down, set_down * np.float32(0.2)))
         lies = _caught(bed, flow.share_out(set_down * np.float32(0.14) + veils + runs, film - off), streams)
@@ -122,7 +122,7 @@ def _threads(bed: flow.Bed, starts: _Starts, film: float, streams: Streams) -> t
     load = runs.half.sum(0) + 1e-9  # as the ground it wets
     load = load * (0.1 + seeds.hash_unit(trails.ids(runs), streams.key("strength")) ** 2)
     load *= film * grid.rows * grid.cols / load.sum()
-    look = trails.RunLook(lift=0.0, lay=0.1, saturation=1e9, flare=1.6, core=0.45, fade=2.4, soft=1.6)
+    look = trails.RunLook(lift=0.0, lay=0.1, saturation=1e9, flare=1.6, core=0.5, fade=3.0, soft=2.2)
     laid, off = trails.run_down(bed, [zero], runs, look, streams.key("outline"), load[:, None])
     return laid[0], off[0]
 
