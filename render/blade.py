@@ -18,7 +18,7 @@ from render.wall import Wall
 
 _SIEVES = (1.2, 2.0)  # sand is drawn in three fractions, each with its own width; in median diameters
 _MENISCUS = 1.2  # the film climbs a grain all round: what one sees is that much wider than the grain
-_BURIED = 0.5  # how strongly grains are sunk: power of a share in [0, 1) that stands proud
+_BURIED = 0.35  # how strongly grains are sunk: power of a share in [0, 1) that stands proud
 _SUNK = 0.5  # of the sand that is not drawn singly, what only thickens the film
 _LEAST_WIDE = 0.4  # pixels: a grain of one pixel only would glitter
 _SAMPLES = 20_000  # about how many pixels the level is sought on
@@ -137,7 +137,8 @@ def specks(grid: Grid, sand: Sand, mean_mil: float, most_per_in2: float, key: in
     points = fields.scatter(grid, drawn, key, 12.0, 0.1)
     size = sand.diameter(1.0 - drawn / max(number, 1e-12) * points.unit(1))
     coarse = np.zeros(grid.shape, np.float32)
-    proud = np.pi / 6.0 * size**3 * 1000.0 * points.unit(2) ** _BURIED  # the rest of a grain is sunk in the film
+    sunk = points.unit(2) ** _BURIED * _shown(grid, points, key)
+    proud = np.pi / 6.0 * size**3 * 1000.0 * sunk  # the rest of a grain is sunk in the film
     for finest, coarsest in zip((0.0, *_SIEVES), (*_SIEVES, np.inf), strict=True):
         some = (size > finest * sand.median_in) & (size <= coarsest * sand.median_in)
         if some.any():
@@ -148,6 +149,14 @@ def specks(grid: Grid, sand: Sand, mean_mil: float, most_per_in2: float, key: in
         return coarse
     fine = np.maximum(fields.lattice(grid, 0.9 * sand.median_in, key + 1) + 0.6, 0.0) + np.float32(_SUNK)
     return coarse + fine * np.float32(rest / max(float(np.mean(fine, dtype=np.float64)), 1e-6))
+
+
+def _shown(grid: Grid, points: fields.Points, key: int) -> NDArray[np.float64]:
+    """Return how far grains stand out by their place, about 0 to 1: here the film is closed over them, there not."""
+    plan = grid.plan
+    patch = fields.fbm(plan, 0.9, key + 2, 3, 0.6)
+    at = fields.gather(patch, points.row_in * plan.ppi - 0.5, points.col_in * plan.ppi - 0.5)
+    return np.clip(0.8 + 0.33 * at.astype(np.float64), 0.1, 1.3)
 
 
 def _grains(

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy import ndimage
 
 from render import blade, fields
 from render.fields import Grid, Points
@@ -79,6 +80,21 @@ def test_splat_keeps_volume(row: float, col: float, ppi: float) -> None:
     assert got.mean(dtype=np.float64) * grid.rows * grid.cols / ppi**2 == pytest.approx(2.5, rel=1e-5)
     centre = (got.sum(1) @ grid.row_in / got.sum(), got.sum(0) @ grid.col_in / got.sum())
     assert centre == pytest.approx((row, col), abs=0.75 / ppi)
+
+
+def test_grain_within_a_pixel_stays_in_it() -> None:
+    """A grain smaller than the pixel in whose middle it lies is seen in no other."""
+    got = blade.splat(Grid.over(1, 1, 10), Points(np.array([0.55]), np.array([0.35]), np.array([1], np.uint64)),
+                      np.array([2.0]), 0.02)  # fmt: skip
+    assert got[5, 3] == pytest.approx(200.0)
+    assert np.count_nonzero(got) == 1
+
+
+def test_sand_is_graded_and_half_sunk() -> None:
+    """Grains stand out by very different heights: the tallest tenth of summits is several times the median."""
+    field = blade.specks(Grid.over(6, 6, 50), blade.Sand(0.016, 0.55, (0.006, 0.048)), 1.0, 60.0, 4)
+    summit = field[(field == ndimage.maximum_filter(field, 5)) & (field > 1.2 * np.median(field))]
+    assert np.quantile(summit, 0.95) > 3.0 * np.median(summit)
 
 
 @pytest.mark.parametrize("share", [0.1, 0.35, 0.8])

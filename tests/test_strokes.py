@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from render import strokes
+from render import fields, strokes
 from render.fields import Grid
 from render.strokes import Habit, Marks
 
@@ -90,6 +90,37 @@ def test_chatter_ripples_across_the_way() -> None:
     plain, rippled = (strokes.grain(laid, grid, Marks(0.8, 12.0, 1, 0.0, c), 3) for c in (0.0, 0.4))
     extra = rippled - plain
     assert np.abs(np.diff(extra, axis=0)).mean() > 1.5 * np.abs(np.diff(extra, axis=1)).mean()
+
+
+def test_tears_open_at_once_and_close_slowly() -> None:
+    """Along the way a torn streak never falls faster than over its length, and rises as fast as it likes."""
+    streaks = fields.lattice(Grid(40, 400, 1.0), (4.0, 6.0), 3)
+    torn = strokes._torn(streaks, 30.0)
+    step = np.diff(torn, axis=1)
+    assert torn.std() == pytest.approx(1.0, abs=0.01)
+    assert step.min() < 0
+    assert -step.min() <= step[step < 0].mean() * -1.6  # every fall is much the same slope
+    assert step.max() > 4.0 * -step.min()
+
+
+def test_caught_grain_is_dragged_to_its_end() -> None:
+    """A groove deepens evenly along the way and ends at once, where the grain stayed."""
+    ppi = 20.0
+    groove = strokes._dragged(Grid(400, 900, 1.0), (ppi, ppi), 5)
+    step = np.diff(groove, axis=1)
+    assert groove.min() == 0
+    assert 0.005 < np.mean(groove > 0.1) < 0.2
+    assert np.mean(step > 1e-3) > 1.4 * np.mean(step < -1e-3)
+    assert np.quantile(-step[step < -1e-3], 0.9) > 1.4 * np.quantile(step[step > 1e-3], 0.9)
+
+
+def test_scratches_only_cut() -> None:
+    """Hairline scratches lower the surface, run along the strokes, and leave much of it as it was."""
+    laid, grid = strokes.lay(plan(8, 8), UPRIGHT, 7), Grid.over(8, 8, 50)
+    plain, scratched = (strokes.grain(laid, grid, Marks(0.13, 30.0, 3, scratch=depth), 3) for depth in (0.0, 1.0))
+    change = scratched - plain
+    down, across = (np.mean(np.abs(np.diff(change, axis=axis))) for axis in (0, 1))
+    assert down < 0.4 * across
 
 
 @pytest.mark.parametrize(("rows", "cols"), [(1, 1), (1, 30), (40, 2)])

@@ -92,3 +92,36 @@ def test_beneath_reads_the_last_coat_with_voids() -> None:
     got = voids.beneath(wall)
     assert got[:, :15].max() < -0.9
     assert got[:, 35:].min() > 0.9
+
+
+def test_voids_run_along_the_strokes() -> None:
+    """Under strokes across the wall voids are drawn out across it: longer runs than up and down, mean of four pours."""
+    grid, across, upright = Grid.over(24, 24, 12.5), 0.0, 0.0
+    for key in range(4):
+        sweep = strokes.lay(grid.plan, strokes.Habit(8.0, 16.0, 0.0, 4.0, 6.0), key)
+        streams = Streams(key, "top")
+        place = voids.Edges(grid, sweep, streams, 0.0).place(voids.slow(grid.plan, sweep, 3.0, streams, 0.0), 0.75)
+        across += float(np.mean(place.mask[:, 1:] != place.mask[:, :-1]))
+        upright += float(np.mean(place.mask[1:] != place.mask[:-1]))
+    assert upright > 1.4 * across
+
+
+def test_most_of_a_skipped_wall_is_tight() -> None:
+    """Voids gather: of square inches, at least four in ten are whole though a quarter of the wall is void."""
+    grid = Grid.over(36, 36, 12.5)
+    whole = []
+    for key in range(3):
+        made, sweep = edges(grid, key=key)
+        mask = made.place(voids.slow(grid.plan, sweep, 3.0, Streams(key, "top"), 0.0), 0.75).mask
+        whole.append(np.mean(mask[:432, :432].reshape(36, 12, 36, 12).mean((1, 3)) > 0.97))
+    assert min(whole) > 0.4
+
+
+def test_mood_goes_by_pour() -> None:
+    """The same pour has the same mood, other pours others, all within what a hand does."""
+    moods = [voids.Mood.of(Streams(pour, "top")) for pour in range(30)]
+    assert moods[3] == voids.Mood.of(Streams(3, "top"))
+    assert len({one.size for one in moods}) == 30
+    for one in moods:
+        assert 0.67 <= one.size <= 1.5 and 0.67 <= one.deep <= 1.5
+        assert 0.85 <= one.patchy <= 1.65 and 2.0 <= one.stretch <= 5.0 and 0.5 <= one.dry <= 1.8

@@ -148,7 +148,8 @@ class _Hand:
         plan, key = self.grid.plan, self.streams.key
         uneven = 0.19 * fields.lattice(plan, 5.0, key("humps")) + 0.13 * fields.lattice(plan, 2.4, key("humps", 2))
         uneven += 0.28 * (self.sweep.supply - 0.5)
-        return np.asarray(np.float32(self.mood.deep) * np.minimum(uneven, 0.35 * uneven), np.float32)  # humps are cut
+        deep = np.float32(self.mood.deep * (0.75 if self.coat.style == "full" else 1.25))
+        return np.asarray(deep * np.minimum(uneven, 0.15 * uneven), np.float32)  # humps are cut
 
     @property
     def suction(self) -> Array:
@@ -183,16 +184,10 @@ class _Hand:
         key, ridge = self.streams.key, np.float32(self.coat.ridge)
         self.lines = strokes.grain(self.sweep, self.grid, Marks(0.13, 30.0, 3, 2.6, 0.26, scratch=1.3), key("lines"))
         bead = fields.resample(self.sweep.bead, self.grid.plan, self.grid)
-        written = np.float32(1.5) * ridge * bead
-        written *= bead
-        del bead
-        written += np.float32(0.3) * ridge * self.lines
+        written = np.float32(0.3) * ridge * self.lines + np.float32(1.5) * ridge * bead * bead
         if self.coat.style == "tapped":
             written = np.float32(0.5) * written + ridge * self._stipple()
-        written += self._tooth()
-        written -= self._drag_pits(coarse)
-        written -= self._pinholes()
-        return np.asarray(written, np.float32)
+        return written + self._tooth() - self._drag_pits(coarse) - self._pinholes()
 
     def _tooth(self) -> Array:
         """Return the plaster's own grain, mil: open in some zones, trowelled shut in others, coarser with more sand."""

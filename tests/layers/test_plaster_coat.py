@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy import ndimage
 
 from render import strokes, texture, voids
 from render.fields import Grid
@@ -220,6 +221,30 @@ def test_tone_varies_but_little() -> None:
     tone = lay(coat(style="full", coverage="100 %"), bare(24, 24)).tone
     assert 0.01 < tone.std() < 0.06
     assert abs(float(tone.mean()) - 1.0) < 0.03
+
+
+def test_suction_varies() -> None:
+    """Each load and each patch drinks a little more or less than the material says, and scratches drink most."""
+    wall = lay(coat(style="full", coverage="100 %"), bare(24, 24))
+    absorbs = coat().material.absorbency
+    assert float(wall.thirst.mean()) == pytest.approx(absorbs, rel=0.1)
+    assert 0.05 < wall.thirst.std() / absorbs < 0.4
+
+
+def test_raking_light_finds_hollows() -> None:
+    """Over inches a skipped coat of 24 mil on a flat wall rises and falls by 8 mil and more where it is whole."""
+    wall = lay(coat(void="5 in", coverage="96 %"), bare(36, 36))
+    broad = ndimage.gaussian_filter(wall.height, 1.2 * 12.5)
+    assert 8.0 < np.ptp(np.quantile(broad, [0.05, 0.95])) < 40.0
+
+
+def test_skin_is_nowhere_dead() -> None:
+    """Close up even the quietest tenth of the skin carries scratches and tooth: a fifth of the mean fine detail."""
+    height = lay(coat(style="full", coverage="100 %"), bare(6, 6, 50)).height
+    fine = height - ndimage.uniform_filter(height, 5)
+    cells = np.abs(fine[:296, :296]).reshape(37, 8, 37, 8).mean((1, 3))
+    assert cells.mean() > 0.05
+    assert np.quantile(cells, 0.1) > 0.2 * cells.mean()
 
 
 def test_loose_only_at_torn_rims() -> None:

@@ -109,3 +109,12 @@ def test_smallest_pictures(height: float, width: float, ppi: float) -> None:
     base = TextureCoat.model_validate({"name": "base", "material": "sanded wall coat"})
     wall = base.apply(Wall.bare(height, width, ppi), Streams(3, "base"))
     assert np.isfinite(sanded(wall).height).all()
+
+
+def test_no_depth_cuts_nothing() -> None:
+    """A block set to reach nothing leaves every film as it was."""
+    before = TextureCoat.model_validate({"name": "base", "material": "sanded wall coat"}).apply(
+        Wall.bare(5, 5, 12.5), Streams(3, "base")
+    )
+    after = Sand.model_validate({"name": "rub", "depth": "0 mil"}).apply(before, Streams(3, "rub"))
+    assert after.stratum("base").film.tobytes() == before.stratum("base").film.tobytes()
