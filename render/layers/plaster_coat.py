@@ -184,10 +184,16 @@ class _Hand:
         key, ridge = self.streams.key, np.float32(self.coat.ridge)
         self.lines = strokes.grain(self.sweep, self.grid, Marks(0.13, 30.0, 3, 2.6, 0.26, scratch=1.3), key("lines"))
         bead = fields.resample(self.sweep.bead, self.grid.plan, self.grid)
-        written = np.float32(0.3) * ridge * self.lines + np.float32(1.5) * ridge * bead * bead
+        written = np.float32(1.5) * ridge * bead
+        written *= bead
+        del bead
+        written += np.float32(0.3) * ridge * self.lines
         if self.coat.style == "tapped":
             written = np.float32(0.5) * written + ridge * self._stipple()
-        return written + self._tooth() - self._drag_pits(coarse) - self._pinholes()
+        written += self._tooth()
+        written -= self._drag_pits(coarse)
+        written -= self._pinholes()
+        return np.asarray(written, np.float32)
 
     def _tooth(self) -> Array:
         """Return the plaster's own grain, mil: open in some zones, trowelled shut in others, coarser with more sand."""

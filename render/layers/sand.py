@@ -47,8 +47,9 @@ class Sand(Layer):
         cut = np.maximum(cut, self._broken(wall, streams))
         cut = np.minimum(cut, _coats(wall)).astype(np.float32)
         rubbed = rubbed.astype(np.float32)
-        tone, sheen = wall.tone * (1.0 - 0.035 * rubbed), wall.sheen + (self.polish - wall.sheen) * rubbed
-        return wall.cut(cut).evolve(tone=tone, sheen=np.maximum(wall.sheen, sheen))
+        del above
+        sanded = wall.cut(cut).evolve(tone=wall.tone * (1.0 - 0.035 * rubbed))
+        return sanded.evolve(sheen=np.maximum(wall.sheen, wall.sheen + (self.polish - wall.sheen) * rubbed))
 
     def _broken(self, wall: Wall, streams: Streams) -> Array:
         """Return the depth that loose edges lose: the whole uppermost coat in crumbs where it hangs loosest."""
