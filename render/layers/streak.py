@@ -51,14 +51,15 @@ class Streak(Wash):
         bed = flow.Bed(wall, streams.key("shelter"))
         starts, film = _starts(bed, self, streams), self.mean_mil(wall)
         set_down = flow.share_out(_brushed(bed, starts, streams), film)
-        veils, veil_off = _veil(bed, starts, 0.66 * film, streams)
-        runs, run_off = _threads(bed, starts, 0.2 * film, streams)
+        veils, veil_off = _veil(bed, starts, 0.71 * film, streams)
+        runs, run_off = _threads(bed, starts, 0.15 * film, streams)
         off = veil_off + run_off
-        wall = wall.add(self.stratum(set_down, set_down * np.float32(0.2)))
+        wall = wall.add(self.stratum(set_down, set_down * np.float32(0.25)))
         lies = _caught(bed, flow.share_out(set_down * np.float32(0.14) + veils + runs, film - off), streams)
         lies = _MOST * -np.expm1(lies / -_MOST)  # what the wall cannot hold goes on to the floor
         off = max(film - flow.mean(lies), 0.0)
-        return wall.move(self.name, flow.share_out(lies, film - off), run_off_gal=flow.gallons(wall, off))
+        lies = flow.share_out(lies, film - off)
+        return wall.move(self.name, lies, fixed=lies * np.float32(0.25), run_off_gal=flow.gallons(wall, off))
 
 
 _MOST = np.float32(2.2)
