@@ -60,3 +60,14 @@ def test_words():
     assert _rinse(how="thrown").words() == "water thrown on the wet glaze"
     with pytest.raises(ValueError, match="how"):
         _rinse(how="poured")
+
+
+def test_states_the_share_that_it_thinned():
+    """More water asked over more of the wall thins more of it, and never more than was asked and a tenth."""
+    before = wetwalls.coloured(wetwalls.smooth(size=24.0, ppi=12.5), 4.0)
+    shares = []
+    for asked in (0.10, 0.25, 0.50):
+        layer = _rinse(coverage=f"{100 * asked} %")
+        shares.append(layer.achieved(before, wetwalls.lay(layer, before)))
+        assert shares[-1] < asked + 0.1
+    assert 0.05 < shares[0] < shares[1] < shares[2]
