@@ -337,12 +337,13 @@ def threshold(placement: Array, share: float) -> float:
     return float(np.partition(placement.ravel(), placement.size - count)[placement.size - count])
 
 
-def cover(placement: Array, share: float) -> NDArray[np.bool_]:
+def cover(placement: Array, share: float, level: float | None = None) -> NDArray[np.bool_]:
     """Return a mask of exactly ``round(share * pixels)`` pixels: those with the highest placement.
 
-    Equal values at the threshold are taken from the top left on.
+    Equal values at the threshold are taken from the top left on. ``level`` is ``threshold(placement, share)`` where
+    it is known already.
     """
-    level = threshold(placement, share)
+    level = threshold(placement, share) if level is None else level
     mask = placement >= level
     excess = int(np.count_nonzero(mask)) - round(share * placement.size)
     if excess > 0:
