@@ -370,12 +370,8 @@ def _sheet(size_in: tuple[float, float], ppi: tuple[float, float], marks: Marks,
     finer = _finer(ppi[0], marks)
     ppi = (ppi[0] * finer, ppi[1])
     grid = Grid(int(size_in[0] * ppi[0]) + 1, int(size_in[1] * ppi[1]) + 1, 1.0)  # in units of its own pixels
-    total = np.zeros(grid.shape, np.float32)
-    for octave in range(marks.octaves):
-        pitch = marks.pitch_in / 2**octave
-        size = (pitch * ppi[0], pitch * marks.stretch * ppi[1])
-        total += np.float32(0.7**octave) * fields.lattice(grid, size, key + octave)
-    total *= np.float32(1.0 / math.sqrt(sum(0.49**o for o in range(marks.octaves))))
+    size = (marks.pitch_in * ppi[0], marks.pitch_in * marks.stretch * ppi[1])
+    total = fields.fbm(grid, size, key, marks.octaves, 0.7)
     if marks.tear_in > 0:
         total = _torn(total, marks.tear_in * ppi[1])
     if marks.gouge > 0:

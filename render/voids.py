@@ -19,6 +19,7 @@ from render.strokes import Marks, Strokes
 from render.wall import Wall
 
 _SLOPES = (0.22, 2.2)  # per inch: flat tops and saddles stay ragged too, and steps between strokes do not tear to combs
+_FINEST_PPI = 40.0  # below this the finest grit is under a pixel
 _WET = 0.22  # plaster that runs out over plaster still wet tears and piles up this much less than over a dry ground
 
 
@@ -102,8 +103,10 @@ def slow(plan: Grid, sweep: Strokes, size_in: float, streams: Streams, torn: flo
 
 
 def gritty(grid: Grid, streams: Streams) -> Array:
-    """Return noise of the size of sand, coarse to fine, at output size."""
-    return fields.grain(grid, 0.11, streams.key("grit"), 3, 0.72)
+    """Return noise of the size of sand, coarse to fine, at output size; what is finer than a pixel is left out."""
+    key = streams.key("grit")
+    grit = np.float32(0.74) * fields.lattice(grid, 0.11, key) + np.float32(0.53) * fields.lattice(grid, 0.055, key + 1)
+    return grit + np.float32(0.38) * fields.lattice(grid, 0.0275, key + 2) if grid.ppi > _FINEST_PPI else grit
 
 
 class Edges:
@@ -150,8 +153,8 @@ class Edges:
     def place(self, slowly: Array, share: float) -> Place:
         """Return a pass that covers exactly ``share`` of the wall."""
         field, slope, lifts = self.ragged(slowly)
-        mask = fields.cover(field, share)
-        return Place(mask, _inside(field, fields.threshold(field, share), slope), lifts)
+        level = fields.threshold(field, share)
+        return Place(fields.cover(field, share, level), _inside(field, level, slope), lifts)
 
     def besides(self, slowly: Array, first: Place, share: float) -> Place:
         """Return a second pass that, with the first, covers exactly ``share``, and runs over some of the first."""
@@ -159,7 +162,7 @@ class Edges:
         added = (round(share * field.size) - int(np.count_nonzero(first.mask))) / field.size
         free = np.where(first.mask, np.float32(-1e9), field)
         level = fields.threshold(free, added)
-        mask = fields.cover(free, added) | (first.mask & (field >= np.float32(level)))
+        mask = fields.cover(free, added, level) | (first.mask & (field >= np.float32(level)))
         wet = np.clip(first.distance * np.float32(1.0 / 0.3), 0.0, 1.0)
         lifts *= 1.0 - np.float32(1.0 - _WET) * wet
         return Place(mask, _inside(field, level, slope), lifts)

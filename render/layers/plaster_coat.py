@@ -98,7 +98,7 @@ class PlasterCoat(Coat):
         tone = blade.drying(wall.grid, streams.key("drying"), hand.sweep.lift * 0.6, 0.045)
         if hand.lines is not None:
             tone += np.float32(0.014) * hand.lines
-        drinks = self.material.absorbency * (1.0 + hand.suction)
+        drinks = np.float32(self.material.absorbency) * (np.float32(1.0) + hand.suction)
         rim = np.clip(1.0 - place.distance / 0.3, 0.0, 1.0) * place.lifts
         loose = np.where(mask, rim * np.float32(0.9 if self.style == "torn" else 0.6), np.float32(0.0))
         return {"tone": np.where(mask, tone, wall.tone).astype(np.float32),
@@ -157,7 +157,9 @@ class _Hand:
         plan, key = self.grid.plan, self.streams.key
         patch = 0.22 * fields.fbm(plan, 3.5, key("suction"), 3, 0.6) + 0.3 * (self.sweep.unit(key("load")) - 0.5)
         suction = fields.resample(np.asarray(patch, np.float32), plan, self.grid)
-        return suction if self.lines is None else suction - np.float32(0.12) * self.lines
+        if self.lines is not None:
+            suction -= np.float32(0.12) * self.lines
+        return suction
 
     @cached_property
     def _grab(self) -> Array:
@@ -175,9 +177,14 @@ class _Hand:
         pull = strokes.grain(self.sweep, plan, pulled, self.streams.key("pull")) + 0.4 * self._grab
         pull = fields.resample(np.asarray(pull, np.float32), plan, self.grid, smooth=True)
         depth = fields.resample(np.asarray(depth, np.float32), plan, self.grid)
-        open_ = np.maximum(pull + np.float32(0.45) * self._grain - np.float32(1.45), 0.0)
-        bowl = np.minimum(3.0 * open_, 0.3) + 0.7 * np.minimum(open_, 1.4)  # a sharp rim, and deeper within
-        return np.asarray(depth * bowl * np.clip(1.0 + np.float32(0.5) * self._grain, 0.2, 2.0), np.float32)
+        pull += np.float32(0.45) * self._grain
+        pull -= np.float32(1.45)
+        open_ = np.maximum(pull, np.float32(0.0), out=pull)
+        bowl = np.minimum(np.float32(3.0) * open_, np.float32(0.3))  # a sharp rim, and deeper within
+        bowl += np.float32(0.7) * np.minimum(open_, np.float32(1.4))
+        depth *= bowl
+        depth *= np.clip(np.float32(1.0) + np.float32(0.5) * self._grain, 0.2, 2.0)
+        return depth
 
     def _written(self, coarse: Array) -> Array:
         """Return fine marks at output size, mil: drag lines, ridges beside the blade, pits, the plaster's tooth."""
