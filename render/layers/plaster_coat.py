@@ -207,7 +207,7 @@ class _Hand:
         key, plan = self.streams.key, self.grid.plan
         open_ = np.clip(0.55 + 0.4 * fields.fbm(plan, 4.0, key("open"), 3) - 0.3 * (self.sweep.supply - 0.5), 0.15, 1.4)
         open_ = fields.resample(np.asarray(open_, np.float32), plan, self.grid)
-        open_ *= np.float32(0.4 + 5.0 * self.coat.material.grain)
+        open_ *= np.float32(0.65 + 4.0 * self.coat.material.grain)
         return open_ * self._grain
 
     def _stipple(self) -> Array:
