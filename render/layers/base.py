@@ -81,7 +81,7 @@ class Layer(BaseModel):
     note: Annotated[str, Field(max_length=500, description="A remark for the layer list and the site sheet.")] = ""
     labour: Annotated[
         Annotated[Span, Quantity("rate", 1.0, 20_000.0, ranged=True)] | None,
-        Field(description="Your own rate of work for this layer, one person."),
+        Field(description="Your own rate of work for this layer, one person; default: the usual one."),
     ] = None
 
     title: ClassVar[str] = ""
@@ -125,6 +125,11 @@ class Layer(BaseModel):
     def words(self) -> str:
         """Return the layer's line in the list, in plain words, without its name."""
         return self.title or self.kind.replace("_", " ")
+
+    def tools_used(self) -> tuple[str, ...]:
+        """Return what is held in the hand: the layer's own ``tool`` where it names one, else the kind's tools."""
+        own = str(getattr(self, "tool", "") or "")
+        return (own,) if own else self.tools
 
     def cautions(self) -> tuple[str, ...]:
         """Return the hazards that this layer causes, as keys of the caution table."""
@@ -265,6 +270,11 @@ class Liquid(Layer):
     material: Annotated[Named, Field(description="Water or alcohol.")]
     dose: Annotated[SpanDose, Field(description="Liquid for each area of the whole wall.")]
     coverage: Annotated[Share, Field(description="Share of the wall that it is asked to touch.")] = "100 %"  # type: ignore[assignment]
+
+    @property
+    def asked(self) -> float | None:
+        """None: what a liquid opens depends on what is wet there; ``coverage`` is where it is aimed."""
+        return None
 
     def amounts(self, area_ft2: float) -> Amounts:
         """Volume = dose x area; nothing is mixed in."""
