@@ -117,12 +117,10 @@ def _weights(pixels: int, pitch: float, kernel: str) -> tuple[sparse.csr_array, 
     taps = math.ceil(pitch + 2 * reach) + 1
     node = first[:, None] + np.arange(taps)[None, :]
     weight = (integral(low[:, None] + pitch - node) - integral(low[:, None] - node)) / pitch
-    start = int(first[0])
-    row = np.repeat(np.arange(pixels), taps)
-    keep = weight.ravel() > 1e-12
-    shape = (pixels, int(node.max()) - start + 1)
-    entries = (weight.ravel()[keep].astype(np.float32), (row[keep], (node.ravel() - start)[keep]))
-    return sparse.csr_array(entries, shape=shape), start
+    start, keep = int(first[0]), weight > 1e-12
+    ends = np.append(0, np.cumsum(np.count_nonzero(keep, axis=1))).astype(np.int32)
+    entries = (weight[keep].astype(np.float32), (node[keep] - start).astype(np.int32), ends)
+    return sparse.csr_array(entries, shape=(pixels, int(node.max()) - start + 1)), start
 
 
 def _sandwich(rows: sparse.csr_array, middle: Array, cols: sparse.csr_array) -> Array:
@@ -165,18 +163,35 @@ def resample(field: Array, source: Grid, target: Grid, *, smooth: bool = False) 
     return _sandwich(rows, np.asarray(field, np.float32), cols)
 
 
+_GATHERED = 1 << 15  # places at a time: what is made on the way stays in the processor's cache
+
+
 def gather(field: Array, rows: NDArray, cols: NDArray) -> Array:
     """Return the field at fractional pixel places by linear interpolation, the rim repeated; shape of ``rows``."""
-    r = np.clip(rows, 0, field.shape[0] - 1.001).astype(np.float32)
-    c = np.clip(cols, 0, field.shape[1] - 1.001).astype(np.float32)
-    r0, c0 = r.astype(np.int32), c.astype(np.int32)
+    rows, cols = np.broadcast_arrays(rows, cols)
+    out = np.empty(rows.shape, np.float32)
+    flat, places = out.reshape(-1), (rows.reshape(-1), cols.reshape(-1))
+
+    def work(part: slice) -> None:
+        flat[part] = _gathered(field, places[0][part], places[1][part])
+
+    parts = [slice(at, at + _GATHERED) for at in range(0, out.size, _GATHERED)]
+    threads.each(work, parts, out.size >= _SHARED_PIXELS)
+    return out
+
+
+def _gathered(field: Array, rows: NDArray, cols: NDArray) -> Array:
+    """Return the field at some fractional places, (n,)."""
+    tall, wide = field.shape
+    r = np.clip(rows, 0, tall - 1.001).astype(np.float32, copy=False)
+    c = np.clip(cols, 0, wide - 1.001).astype(np.float32, copy=False)
+    r0, c0 = np.minimum(r.astype(np.int32), max(tall - 2, 0)), np.minimum(c.astype(np.int32), max(wide - 2, 0))
     fr, fc = r - r0, c - c0
-    flat, width = field.ravel(), field.shape[1]
-    at = r0 * width + c0
-    down = np.where(r0 + 1 < field.shape[0], width, 0)
-    right = np.where(c0 + 1 < width, 1, 0)
-    top = flat[at] * (1 - fc) + flat[at + right] * fc
-    low = flat[at + down] * (1 - fc) + flat[at + down + right] * fc
+    flat, at = field.ravel(), r0.astype(np.intp) * wide + c0
+    down, right = wide if tall > 1 else 0, 1 if wide > 1 else 0
+    top = np.take(flat, at) * (1 - fc) + np.take(flat, at + right) * fc
+    at += down
+    low = np.take(flat, at) * (1 - fc) + np.take(flat, at + right) * fc
     return np.asarray(top * (1 - fr) + low * fr, np.float32)
 
 
@@ -215,6 +230,10 @@ def _strips(pixels: int, pitches: tuple[float, ...], across: int) -> list[_Strip
     whole = [_weights(pixels, pitch, "cubic")[0] for pitch in pitches]
     count = math.ceil(sum(one.shape[1] for one in whole) * across / _STRIP_NODES)
     ends = np.linspace(0, pixels, min(max(count, 1), math.ceil(pixels / 16)) + 1).astype(np.int64).tolist()
+    if len(ends) == 2:
+        every = tuple(slice(0, one.shape[1]) for one in whole)
+        joined = whole[0] if len(whole) == 1 else sparse.csr_array(sparse.hstack(whole, "csr"))
+        return [_Strip(slice(0, pixels), every, joined)]
     strips = []
     for top, end in pairwise(ends):
         used = [one.indices[one.indptr[top] : one.indptr[end]] for one in whole]
