@@ -1,11 +1,8 @@
 """Run the command as ``python -m render``."""
 
-import sys
+from render.cli import leave_stopped, main
 
 try:
-    from render.cli import main
-
     main()
 except KeyboardInterrupt:  # before the command itself listens, or while it leaves
-    print("stopped; nothing was written", file=sys.stderr)
-    sys.exit(1)
+    leave_stopped()

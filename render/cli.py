@@ -5,8 +5,9 @@ Exit codes: 0 done; 2 the user's input is wrong (message on stderr, nothing writ
 
 from __future__ import annotations
 
+import os
 import sys
-from typing import Annotated
+from typing import Annotated, NoReturn
 
 import typer
 
@@ -55,6 +56,16 @@ for command in (
     app.command()(command)
 
 
+def leave_stopped() -> NoReturn:
+    """Say that nothing was written and leave at once with code 1.
+
+    An orderly exit would not do: where Ctrl-C came while a library was being loaded, Python remembers it and ends
+    itself by that signal.
+    """
+    print("stopped; nothing was written", file=sys.stderr, flush=True)
+    os._exit(1)
+
+
 _INTERRUPTED = 130  # how the command library leaves after Ctrl-C
 
 
@@ -71,8 +82,7 @@ def main() -> None:
     except SystemExit as leaving:
         if leaving.code != _INTERRUPTED:
             raise
-        print("stopped; nothing was written", file=sys.stderr)
-        sys.exit(1)
+        leave_stopped()
     except MemoryError:
         print("not enough memory for this picture; try a smaller --ppi", file=sys.stderr)
         sys.exit(1)

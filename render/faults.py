@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import difflib
-from typing import TYPE_CHECKING, Any
+from collections.abc import Iterator
+from typing import TYPE_CHECKING, Any, get_args
 
 if TYPE_CHECKING:
     from pydantic import BaseModel, ValidationError
@@ -35,13 +36,33 @@ def nearest(word: str, known: list[str]) -> str:
     return f"did you mean {near[0]!r}?" if near else f"known are {', '.join(known)}"
 
 
+def _models(annotation: Any) -> Iterator[type[BaseModel]]:
+    """Yield the models in a type, such as the one in a list of tables."""
+    if hasattr(annotation, "model_fields"):
+        yield annotation
+    for part in get_args(annotation):
+        yield from _models(part)
+
+
+def _keys_at(model: type[BaseModel], place: tuple[int | str, ...]) -> list[str]:
+    """Return the keys that a file may use where an unknown one stands, or none if any is used."""
+    for part in place[:-1]:
+        if isinstance(part, str):
+            field = next((f for name, f in model.model_fields.items() if part in (name, f.alias)), None)
+            inner = next(_models(field.annotation), None) if field else None
+            if inner is None:
+                return []
+            model = inner
+    return [key for key in known_keys(model) if key != "kind"]
+
+
 def lines(where: str, model: type[BaseModel], error: ValidationError) -> list[str]:
     """Return one line for each fault in pydantic's report: ``where: key = value: what is expected``."""
     found = []
     for fault in error.errors():
         key = ".".join(str(part) for part in fault["loc"])
         if fault["type"] == "extra_forbidden":
-            keys = [k for k in known_keys(model) if k not in ("kind",)] if len(fault["loc"]) == 1 else []
+            keys = _keys_at(model, fault["loc"])
             hint = nearest(str(fault["loc"][-1]), keys) if keys else "it is not used here"
             found.append(f"{where}: unknown key {key!r}; {hint}")
         elif fault["type"] == "missing":

@@ -134,6 +134,18 @@ class WallPlan(_Part):
         return self.width * (0.5 * (self.height + right) + 0.5 * self.rise)
 
     @property
+    def shape(self) -> Literal["rectangle", "gable", "slope"]:
+        """What its upper edge makes it."""
+        if self.rise:
+            return "gable"
+        return "rectangle" if self.height_right in (None, self.height) else "slope"
+
+    @property
+    def low(self) -> float:
+        """Height of its lower edge's ends, the lower one, in."""
+        return self.height if self.height_right is None else min(self.height, self.height_right)
+
+    @property
     def top(self) -> float:
         """Height of its highest point, in."""
         return max(self.height + self.rise, self.height_right or 0.0)

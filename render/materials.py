@@ -39,8 +39,8 @@ class Container(BaseModel):
     model_config = ConfigDict(frozen=True, extra="forbid")
 
     size: Annotated[float, Quantity("volume", 1e-4, 500.0)]
-    label: str = ""
-    price: Annotated[float, Field(ge=0, allow_inf_nan=False)] = 0.0
+    label: Annotated[str, Field(description="What the size is called, such as pail.")] = ""
+    price: Annotated[float, Field(ge=0, allow_inf_nan=False, description="In your currency; 0 is not known.")] = 0.0
 
 
 class Material(BaseModel):
@@ -52,17 +52,29 @@ class Material(BaseModel):
     model_config = ConfigDict(frozen=True, extra="forbid")
 
     name: str
-    group: Annotated[Class, Field(alias="class")]
-    colour: ColourText = "#e9e4d8"
-    hides: Annotated[float, Quantity("film", 0.1, 500.0)] = 4.0
-    spread: Annotated[Span, Quantity("spread", 1.0, 20_000.0, ranged=True)] = Span.exactly(300.0)
-    absorbency: Annotated[float, Quantity("share", 0.0, 1.0)] = 0.5
-    sheen: Annotated[float, Quantity("share", 0.0, 1.0)] = 0.0
-    grain: Annotated[float, Quantity("share", 0.0, 0.6)] = 0.0
-    dries: Annotated[Span, Quantity("time", 0.0, 2000.0, ranged=True)] = Span.between(2.0, 4.0)
-    containers: tuple[Container, ...] = ()
-    cautions: tuple[str, ...] = ()
-    note: str = ""
+    group: Annotated[Class, Field(alias="class", description="What it is; the estimate and the cautions go by it.")]
+    colour: Annotated[
+        ColourText, Field(description="Of a film that hides, such as #d9cfb8, lab(62, 4, 18) or LRV 62.")
+    ] = "#e9e4d8"
+    hides: Annotated[
+        float, Quantity("film", 0.1, 500.0), Field(description="Film, as laid, that hides what is under it.")
+    ] = 4.0
+    spread: Annotated[
+        Span,
+        Quantity("spread", 1.0, 20_000.0, ranged=True),
+        Field(description="Wall per volume before thinning, where a layer says none."),
+    ] = Span.exactly(300.0)
+    absorbency: Annotated[
+        float, Quantity("share", 0.0, 1.0), Field(description="How thirsty the dry coat is for what comes over it.")
+    ] = 0.5
+    sheen: Annotated[float, Quantity("share", 0.0, 1.0), Field(description="From matt to polished.")] = 0.0
+    grain: Annotated[float, Quantity("share", 0.0, 0.6), Field(description="Sand, as a share of the volume.")] = 0.0
+    dries: Annotated[
+        Span, Quantity("time", 0.0, 2000.0, ranged=True), Field(description="Until the next coat may go on.")
+    ] = Span.between(2.0, 4.0)
+    containers: Annotated[tuple[Container, ...], Field(description="The sizes it is sold in, with prices.")] = ()
+    cautions: Annotated[tuple[str, ...], Field(description="Hazards of the product, such as dust or lime.")] = ()
+    note: Annotated[str, Field(description="A remark of your own.")] = ""
 
 
 def _fault_lines(source: str, name: str, error: Any) -> list[str]:
@@ -87,6 +99,11 @@ def read(table: Mapping[str, Any], source: str) -> tuple[dict[str, Material], li
         except ValidationError as error:
             faults.extend(_fault_lines(source, name, error))
     return got, faults
+
+
+def stand_ins(table: Mapping[str, Any], sound: Mapping[str, Material]) -> dict[str, Material]:
+    """Return a plain material for each name of a TOML table that could not be read: the name is known all the same."""
+    return {name: Material.model_validate({"class": "paint", "name": name}) for name in table if name not in sound}
 
 
 @lru_cache(maxsize=4)

@@ -28,6 +28,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
+from render.estimate import words
 from render.faults import InputError
 from render.finish import Finish
 from render.layers.base import Laid, Layer
@@ -97,13 +98,18 @@ class Correction:
 
     def words(self) -> str:
         """Return the correction in a sentence."""
-        noun = "record" if self.jobs == 1 else "records"
-        odd = f", {self.drawn_in} far off and drawn in" if self.drawn_in else ""
         tool = f" with {self.tool}" if self.tool else ""
-        return (
-            f"{self.material}{tool}: spread × {self.factor:.3f} from {self.jobs} {noun} "
-            f"(weight {self.weight:.2f} against {PRIOR:g} for the stated spread{odd})"
-        )
+        text = f"{self.material}{tool} {self._goes()}, learnt from {words.count(self.jobs, 'record')}"
+        if self.drawn_in:
+            text += f", {self.drawn_in} of them far off and so not counted in full"
+        return text
+
+    def _goes(self) -> str:
+        """Return how much farther or less far it goes, in per cent of the stated spread."""
+        change = 100.0 * (self.factor - 1.0)
+        if abs(change) < 0.5:
+            return "goes as far as stated"
+        return f"is reckoned to go {abs(change):.0f} % {'farther' if change > 0 else 'less far'} than stated"
 
     def as_dict(self) -> dict[str, Any]:
         """Return the correction as plain data."""
@@ -236,7 +242,7 @@ def correction(material: str, tool: str, records: Sequence[Used]) -> Correction 
 
 def tool_of(layer: Layer) -> str:
     """Return the tool of a layer as records name it."""
-    return str(getattr(layer, "tool", "") or ", ".join(layer.tools))
+    return ", ".join(layer.tools_used())
 
 
 def corrected_layer(layer: Layer, found: Mapping[tuple[str, str], Correction]) -> Layer:

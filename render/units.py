@@ -167,6 +167,8 @@ def _factor(unit: str, kind: str, text: str) -> float:
 
 def _suggest(unit: str) -> str:
     """Return a hint at the nearest known unit, or nothing."""
+    if re.fullmatch(r"(oz|ounces?)(/.*)?", unit):
+        return f" (did you mean {re.sub('^(oz|ounces?)', 'fl oz', unit)!r}?)"
     near = difflib.get_close_matches(unit, [n for n in dir(_registry()) if not n.startswith("_")], 1, 0.75)
     return f" (did you mean {near[0]!r}?)" if near else ""
 

@@ -131,13 +131,19 @@ def test_five_faults_nothing_written(trial: Path) -> None:
         (["--wall", "100 ft x 30 ft", "--ppi", "150"], "megapixels"),
         (["--light", "moon"], "--light"),
         (["-o", "nowhere/a.png"], "no folder"),
-        (["-o", "trial.toml"], "not made by finishboard"),
+        (["-o", "trial.toml"], "ends in .png"),
+        (["-o", "theirs.png"], "not made by finishboard"),
+        (["-o", "a.jpg"], "a.jpg: pictures are written as PNG; expected a name that ends in .png"),
+        (["--map", "a.tif"], "ends in .png"),
+        (["--ppi", "0"], "--ppi"),
     ],
 )
 def test_bad_options(trial: Path, words: list[str], says: str) -> None:
     """Each bad option is told in one line that names it."""
+    (trial / "theirs.png").write_bytes(b"a picture of somebody else's")
     done = run("preview", "trial.toml", *words, cwd=trial, expect=2)
-    assert says in done.stderr
+    assert says in done.stderr and len(done.stderr.splitlines()) == 1
+    assert sorted(os.listdir(trial)) == ["theirs.png", "trial.toml"]
     assert (trial / "trial.toml").read_text(encoding="utf-8") == FINISH
 
 
@@ -158,6 +164,24 @@ def test_steps_and_compare(trial: Path) -> None:
             picture.verify()
 
 
+def test_no_picture_under_a_wrong_name(trial: Path) -> None:
+    """The step board and the comparison, too, are PNG and are named so; large letters are as good."""
+    for words in (["steps", "trial.toml"], ["compare", "trial.toml", "--vary", "pour=1,2"]):
+        assert "ends in .png" in run(*words, "-o", "a.jpg", cwd=trial, expect=2).stderr
+    run("preview", "trial.toml", *SMALL, "-o", "A.PNG", cwd=trial)
+    assert sorted(os.listdir(trial)) == ["A.PNG", "trial.toml"]
+
+
+def test_help_tells_the_defaults_that_hold(tmp_path: Path) -> None:
+    """What ``preview --help`` calls the defaults are those of a picture."""
+    from render import picture
+
+    words = " ".join(run("preview", "--help", cwd=tmp_path).stdout.split())
+    for value in (picture.DEFAULT_WALL, f"{picture.DEFAULT_PPI:g}", f"{picture.DEFAULT_POUR}", picture.DEFAULT_LIGHT):
+        assert f"[default: ({value}, or the PNG's)]" in words
+    assert f"[default: ({picture.DEFAULT_LIGHT})]" in " ".join(run("steps", "--help", cwd=tmp_path).stdout.split())
+
+
 def test_unwritable_folder(trial: Path) -> None:
     """A folder that cannot be written to is told before the work."""
     if os.geteuid() == 0:
@@ -172,6 +196,11 @@ def _laying(child: subprocess.Popen[str]) -> bool:
     return "_nd_image" in Path(f"/proc/{child.pid}/maps").read_text(encoding="utf-8")
 
 
+def _listen_to_interrupts() -> None:
+    """Undo what a shell does to programs in its background: there they ignore Ctrl-C."""
+    signal.signal(signal.SIGINT, signal.SIG_DFL)
+
+
 def test_interrupt_leaves_nothing(trial: Path) -> None:
     """Ctrl-C in mid-render: exit code 1, one line, the old file as it was, nothing beside it."""
     if not Path("/proc/self/maps").exists():
@@ -179,7 +208,13 @@ def test_interrupt_leaves_nothing(trial: Path) -> None:
     run("preview", "trial.toml", *SMALL, "-o", "a.png", cwd=trial)
     before = (trial / "a.png").read_bytes()
     words = [sys.executable, "-m", "render", "preview", "trial.toml", "--wall", "6 ft x 6 ft", "--ppi", "30"]
-    with subprocess.Popen([*words, "-o", "a.png"], cwd=trial, stderr=subprocess.PIPE, text=True) as child:
+    with subprocess.Popen(
+        [*words, "-o", "a.png"],
+        cwd=trial,
+        stderr=subprocess.PIPE,
+        text=True,
+        preexec_fn=_listen_to_interrupts,  # noqa: PLW1509  # no other thread forks here
+    ) as child:
         while not _laying(child):
             time.sleep(0.02)
         time.sleep(0.5)
@@ -190,7 +225,6 @@ def test_interrupt_leaves_nothing(trial: Path) -> None:
     assert sorted(os.listdir(trial)) == ["a.png", "trial.toml"]
 
 
-
 def test_kinds_follow_from_the_models(tmp_path: Path) -> None:
     """Every layer kind is listed; one kind's keys come with what they take, their default and their help."""
     from render import layers
@@ -199,4 +233,23 @@ def test_kinds_follow_from_the_models(tmp_path: Path) -> None:
     keys = json.loads(run("kinds", "plaster_coat", "--json", cwd=tmp_path).stdout)["keys"]
     assert keys["coverage"]["default"] == "100 %" and "0 to 100 %" in keys["coverage"]["takes"]
     assert keys["style"]["takes"] == "full | skip | torn | tapped"
+    assert keys["spread"]["default"] == "the material's" and keys["name"]["default"] == "plaster coat"
     assert "did you mean 'plaster_coat'" in run("kinds", "plaster_cot", cwd=tmp_path, expect=2).stderr
+
+
+def test_kinds_are_told_in_whole_sentences(tmp_path: Path) -> None:
+    """What a kind is ends with a full stop, and shows nothing of how it is written in the source."""
+    for line in json.loads(run("kinds", "--json", cwd=tmp_path).stdout).values():
+        assert line.endswith(".") and "`" not in line and "\n" not in line
+
+
+def test_a_material_can_be_written_from_what_is_listed(tmp_path: Path) -> None:
+    """The keys of a material are listed; a material with every listed default is one that only names its class."""
+    from render.materials import read
+
+    keys = json.loads(run("kinds", "material", "--json", cwd=tmp_path).stdout)["keys"]
+    assert [key for key, about in keys.items() if "default" not in about] == ["class"]
+    assert {"colour", "hides", "spread", "absorbency", "grain", "dries", "containers"} <= set(keys)
+    listed = {key: about["default"] for key, about in keys.items() if about.get("default", "none") != "none"}
+    got, faults = read({"mine": {"class": "plaster", **listed}}, "test")
+    assert not faults and got == read({"mine": {"class": "plaster"}}, "test")[0]

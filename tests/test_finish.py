@@ -9,7 +9,8 @@ from typing import Any
 import pytest
 
 from render.faults import InputError
-from render.finish import load, read, shipped_names
+from render.finish import load, parse, read, shipped_names
+from render.units import value
 
 BASE: dict[str, Any] = {"kind": "texture_coat", "name": "base", "material": "sanded wall coat", "spread": "165 ft2/gal"}
 TOP: dict[str, Any] = {
@@ -98,7 +99,44 @@ def test_own_material_is_read_and_checked() -> None:
     table = finish_of({**TOP, "material": "my lime"}, material={"my lime": {"class": "plaster", "colour": "#ddd0c0"}})
     assert read(table).layers[0].material.name == "my lime"  # type: ignore[attr-defined]
     table["material"]["my lime"]["colour"] = "beige"
-    assert any("my lime" in line and "colour" in line for line in faults_of(table))
+    told = faults_of(table)
+    assert len(told) == 1 and "my lime" in told[0] and "colour" in told[0]
+
+
+@pytest.mark.parametrize("entry", [{"class": "plastr"}, {}, "plaster", {"class": "plaster", "hides": 4}])
+def test_a_faulty_material_is_not_unknown(entry: Any) -> None:
+    """A material that the file gives with a fault is told once, at the material, however often it is laid."""
+    told = faults_of(finish_of(BASE, {**TOP, "material": "my lime"}, material={"my lime": entry}))
+    assert len(told) == 1 and 'material "my lime"' in told[0]
+
+
+def test_a_key_of_a_list_in_a_material_is_suggested() -> None:
+    """An unknown key inside a material's containers is told with the nearest key of a container."""
+    given = {"class": "plaster", "containers": [{"size": "1 gal", "prize": 38}]}
+    told = faults_of(finish_of(BASE, material={"my lime": given}))
+    assert told == ["trial.toml: material \"my lime\": unknown key 'containers.0.prize'; did you mean 'price'?"]
+
+
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        ('[layer]\nkind = "sand"', "write [[layer]]"),
+        ('[layer]\nkind = "sand"\n[layer]\nkind = "sand"', "write [[layer]] before each layer"),
+        ('name = "Trial\n[[layer]]', "is a closing quote missing?"),
+    ],
+)
+def test_slips_of_the_notation_have_a_hint(text: str, says: str) -> None:
+    """Single brackets and a forgotten quote are told with what to write."""
+    with pytest.raises(InputError) as told:
+        read(parse(text, "trial.toml"), "trial.toml")
+    assert len(told.value.faults) == 1 and says in told.value.faults[0]
+
+
+@pytest.mark.parametrize(("given", "meant"), [("4 oz", "fl oz"), ("0.5 oz/ft2", "fl oz/ft2")])
+def test_an_ounce_of_liquid_is_a_fluid_ounce(given: str, meant: str) -> None:
+    """An ounce is a weight; who writes it of a liquid means the fluid ounce."""
+    with pytest.raises(ValueError, match=f"did you mean '{meant}'"):
+        value(given, "dose" if "/" in given else "volume")
 
 
 def test_missing_file_and_unknown_preset() -> None:

@@ -260,9 +260,9 @@ def test_a_finish_given_for_a_job_is_said_in_one_line(tmp_path: Path) -> None:
             load(name)
         assert len(caught.value.faults) == 1
         assert caught.value.faults[0].startswith(words)
-    for given, words in ((job, "mine.toml is a job, not a finish"), ("job-two-rooms", "job-two-rooms is a job, not")):
+    for name, words in ((job, "mine.toml is a job, not a finish"), ("job-two-rooms", "job-two-rooms is a job, not")):
         with pytest.raises(InputError) as caught:
-            load_finish(given)
+            load_finish(name)
         assert len(caught.value.faults) == 1
         assert caught.value.faults[0].startswith(words)
 

@@ -84,7 +84,7 @@ def test_three_jobs_by_hand() -> None:
     assert got.factor == pytest.approx(math.exp(-0.5 * sum(logs) / (2 + 1.5)), rel=1e-12)
     assert (got.jobs, got.weight, got.drawn_in) == (3, pytest.approx(1.5), 1)
     assert "3 records" in got.words()
-    assert "1.50" in got.words()
+    assert "8 % less far" in got.words() and "1 of them far off" in got.words()
 
 
 def test_many_alike_jobs_carry_the_day() -> None:

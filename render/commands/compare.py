@@ -46,8 +46,9 @@ def compare(
         raise InputError([f"--vary is given {len(vary)} times; expected one or two"])
     ways = [comparing.parse_way(text, opened) for text in vary]
     target = o.named(out, f"{opened.name} comparison", ".png")
-    for path in filter(None, (target, csv_out)):
-        files.check_target(path, replace)
+    o.check_picture(target, replace)
+    if csv_out is not None:
+        files.check_target(csv_out, replace)
     bar = o.Bar()
     try:
         cells = comparing.compare(

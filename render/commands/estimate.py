@@ -306,7 +306,7 @@ def _walls_table(got: JobEstimate, units: Literal["imperial", "metric"]) -> Any:
     table = _table("Walls", "room", "wall", ">width", ">height", ">gross", ">deducted", ">reveals", ">net")
     walls = got.job.offers[0].walls
     for one in walls:
-        sizes = [words.length(one.wall.width, units), words.length(one.wall.top, units)]
+        sizes = [words.length(one.wall.width, units), words.height(one.wall, units)]
         areas = [words.area(a, units) for a in (one.area.gross, one.area.deducted, one.area.added, one.area.net)]
         _add(table, one.room.name, one.wall.name, *sizes, *areas)
     table.add_section()
@@ -320,12 +320,13 @@ def _batches_table(one: OfferEstimate, units: Literal["imperial", "metric"]) -> 
     from render.estimate.batches import measure
 
     bucket = measure(one.job.file.work.bucket, units)
-    table = _table(f"Batches (bucket {bucket})", "layer", ">batch", "walls", ">does", "recipe")
+    title = f"Batches (a bucket holds {bucket}; a wall that takes more gets several)"
+    table = _table(title, "layer", ">batch", "walls", ">does", "recipe")
     for part in one.parts:
         for mix in part.mixes:
             for number, batch in enumerate(mix.batches, 1):
                 recipe = " + ".join(f"{measure(gal, units)} {name}" for name, gal in batch.recipe.items())
-                more = f", in {batch.buckets} buckets boxed together" if batch.buckets > 1 else ""
+                more = f", in {batch.buckets} buckets poured into each other" if batch.buckets > 1 else ""
                 which = f"{number} of {len(mix.batches)}"
                 _add(table, mix.layer, which, "; ".join(batch.walls), words.area(batch.area_ft2, units), recipe + more)
     return table

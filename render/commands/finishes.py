@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from render.commands.options import FinishArg, JsonOption, answer, say
+
+if TYPE_CHECKING:
+    from pydantic import BaseModel
 
 
 def presets(as_json: JsonOption = False) -> None:
@@ -99,7 +102,7 @@ def kinds(
     from render.materials import Material
 
     known = layers.kinds()
-    models = {**known, "material": Material}
+    models: dict[str, type[BaseModel]] = {**known, "material": Material}
     if kind and kind not in models:
         raise InputError([f"{kind}: unknown layer kind; {nearest(kind, list(models))}"])
     if not kind:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 import typer
 
@@ -55,12 +55,13 @@ def record(
 
 def _undo(number: int | None, as_json: bool) -> None:
     from render import record as book
+    from render.estimate import words
 
     back = book.undo(number)
     if as_json:
         answer({"undone": _row(back)})
     else:
-        say(f"taken back: {back.id}, {back.job}: {back.layer} {back.used_gal:g} gal")
+        say(f"taken back: record {back.id}, {back.layer}, {words.volume(back.used_gal)} ({back.job})")
 
 
 def _row(one: Used) -> dict[str, Any]:
@@ -92,14 +93,20 @@ def _list(as_json: bool) -> None:
         )
         return
     for one in standing:
-        print(
-            f"{one.id:>4}  {one.at[:10]}  {one.job}: {one.layer} ({one.material}{', ' if one.tool else ''}{one.tool}) "
-            f"{one.used_gal:.2f} gal, expected {one.expected_gal:.2f}, {one.area_ft2:.0f} ft², weight {one.weight:.2f}"
-        )
+        print(f"{one.id:>4}  {one.at[:10]}  {one.job}: {_used_words(one)}")
     for line in found:
         print(line.words())
-    if not standing:
-        say(f"nothing recorded yet ({book.path()})")
+    say(f"kept in {book.path()}" if standing else f"nothing recorded yet; it would be kept in {book.path()}")
+
+
+def _used_words(one: Used, units: Literal["imperial", "metric"] = "imperial") -> str:
+    """Return a record in a sentence: what was used and what was expected, on how much wall."""
+    from render.estimate import words
+
+    used, expected = words.volume(one.used_gal, units), words.volume(one.expected_gal, units)
+    tool = f" with {one.tool}" if one.tool else ""
+    area = words.area(one.area_ft2, units)
+    return f"{one.layer} ({one.material}{tool}) took {used}; {expected} expected with waste, on {area}"
 
 
 def _record(name: str, used: Sequence[str], option: str, as_json: bool) -> None:
@@ -115,7 +122,8 @@ def _record(name: str, used: Sequence[str], option: str, as_json: bool) -> None:
         answer({"recorded": [_row(one) for one in stored]})
         return
     for one in stored:
-        say(f"recorded {one.id}: {one.layer} {one.used_gal:.2f} gal, expected {one.expected_gal:.2f} with waste")
+        say(f"record {one.id}: {_used_words(one, job.file.units)}")
+    say(f"kept in {book.path()}; take the last one back with: finishboard record --undo")
 
 
 def used_records(job: Job, offer: Offer, used: Sequence[str]) -> list[Used]:

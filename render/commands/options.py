@@ -15,10 +15,15 @@ WallOption = Annotated[str, typer.Option("--wall", help="Width x height, such as
 PpiOption = Annotated[float, typer.Option("--ppi", help="Pixels for each inch of wall; fractions are fine.")]
 PourOption = Annotated[int, typer.Option("--pour", help="The number that fixes one instance: same pour, same wall.")]
 LightOption = Annotated[
-    str, typer.Option("--light", help="The lamp, such as 'window left 16 deg', 'overhead, 2700 K' or 'even'.")
+    str,
+    typer.Option(
+        "--light",
+        help="The lamp, such as 'window left 16 deg', 'overhead, 2700 K' or 'even'.",
+        show_default="window left 16 deg",  # picture.DEFAULT_LIGHT, without what its import takes
+    ),
 ]
 DraftOption = Annotated[bool, typer.Option("--draft", help="Half the resolution, at most 12.5 px/in: fast.")]
-OutOption = Annotated[Path | None, typer.Option("-o", "--out", help="Where to write; default beside you, by name.")]
+OutOption = Annotated[Path | None, typer.Option("-o", "--out", help="Where to write; default: here, by its name.")]
 ReplaceOption = Annotated[bool, typer.Option("--replace", help="Also replace a file that finishboard did not make.")]
 
 
@@ -43,6 +48,22 @@ def named(path: Path | None, name: str, suffix: str) -> Path:
         return path
     safe = "".join(letter if letter.isalnum() or letter in "-_" else "-" for letter in name.lower()).strip("-")
     return Path(f"{safe[:60] or 'finish'}{suffix}")
+
+
+def check_picture(path: Path, replace: bool) -> None:
+    """Refuse a picture's target that cannot be written, or that is named as what it will not be.
+
+    Raises
+    ------
+    InputError
+        As ``files.check_target``, and if the name does not end in .png.
+    """
+    from render import files
+    from render.faults import InputError
+
+    if path.suffix.lower() != ".png":
+        raise InputError([f"{path}: pictures are written as PNG; expected a name that ends in .png"])
+    files.check_target(path, replace)
 
 
 class Bar:

@@ -9,17 +9,37 @@ import typer
 
 from render.commands import options as o
 
-MaybePour = Annotated[int | None, typer.Option("--pour", help="Same pour, same wall; another pour, another hand.")]
+# A PNG made here brings its own wall, resolution, pour and light.
+MaybeWall = Annotated[
+    str,
+    typer.Option("--wall", help="Width x height, such as '12 ft x 8 ft'.", show_default="4 ft x 4 ft, or the PNG's"),
+]
+MaybePpi = Annotated[
+    float | None,
+    typer.Option("--ppi", help="Pixels for each inch of wall; fractions are fine.", show_default="25, or the PNG's"),
+]
+MaybePour = Annotated[
+    int | None,
+    typer.Option("--pour", help="Same pour, same wall; another pour, another hand.", show_default="1, or the PNG's"),
+]
+MaybeLight = Annotated[
+    str,
+    typer.Option(
+        "--light",
+        help="The lamp, such as 'window left 16 deg', 'overhead, 2700 K' or 'even'.",
+        show_default="window left 16 deg, or the PNG's",
+    ),
+]
 MapOption = Annotated[Path | None, typer.Option("--map", help="Also write a map of which layer one sees where.")]
 PictureOnly = Annotated[bool, typer.Option("--picture-only", help="Write the wall without its layer list.")]
 
 
 def preview(
     finish: Annotated[str, typer.Argument(metavar="FINISH", help="A finish file, a shipped name, or a PNG made here.")],
-    wall: o.WallOption = "",
-    ppi: o.PpiOption = 0.0,
+    wall: MaybeWall = "",
+    ppi: MaybePpi = None,
     pour: MaybePour = None,
-    light: o.LightOption = "",
+    light: MaybeLight = "",
     out: o.OutOption = None,
     as_json: o.JsonOption = False,
     draft: o.DraftOption = False,
@@ -36,12 +56,12 @@ def preview(
     kept = keepsake.open_again(Path(finish)) if finish.lower().endswith(".png") else None
     opened = kept.finish if kept else load(finish)
     wall = wall or (kept.wall if kept else picture.DEFAULT_WALL)
-    ppi = o.draft_ppi(ppi or (kept.ppi if kept else picture.DEFAULT_PPI), draft)
+    ppi = o.draft_ppi(ppi if ppi is not None else (kept.ppi if kept else picture.DEFAULT_PPI), draft)
     pour = pour if pour is not None else (kept.pour if kept else picture.DEFAULT_POUR)
     light = light or (kept.light if kept else picture.DEFAULT_LIGHT)
     target = o.named(out, opened.name, ".png")
     for path in filter(None, (target, map_out)):
-        files.check_target(path, replace)
+        o.check_picture(path, replace)
     bar = o.Bar()
     try:
         got = picture.preview(opened, wall, ppi, pour, light, progress=bar)
@@ -75,7 +95,7 @@ def steps(
 
     opened = load(finish)
     target = o.named(out, f"{opened.name} steps", ".png")
-    files.check_target(target, replace)
+    o.check_picture(target, replace)
     bar = o.Bar()
     try:
         got = board(opened, wall, o.draft_ppi(ppi, draft), pour, light or picture.DEFAULT_LIGHT, progress=bar)

@@ -129,6 +129,8 @@ def wall_row(placed: Placed) -> dict[str, Any]:
         "wall": wall.name,
         "width_ft": wall.width / 12.0,
         "height_ft": wall.top / 12.0,
+        "lowest_ft": wall.low / 12.0,
+        "shape": wall.shape,
         "gross_ft2": area.gross,
         "deducted_ft2": area.deducted,
         "added_ft2": area.added,
@@ -164,8 +166,8 @@ def offer_estimate(job: Job, offer: Offer, run_off: protection.RunOff = protecti
     hours = [*labour.layer_lines(offer, rates), *labour.other_lines(offer, rates, crew, schedule.day_range(plans))]
     covers = protection.strips(job, offer, run_off)
     others = [protection.line(job, covers)] if job.file.protection.price_per_ft2 else []
-    others += [price.consumable_line(one, offer.area()) for one in job.file.consumable]
-    cost = price.price(_sizes(materials, shelf), others, hours, rates, offer.area())
+    others += [price.consumable_line(one, offer.area(), job.file.currency) for one in job.file.consumable]
+    cost = price.price(_sizes(materials, shelf), others, hours, rates, offer.area(), job.file.currency)
     return OfferEstimate(
         job, offer, parts, materials, tuple(hours), plans, cost,
         cautions.for_offer(job.file, offer), cautions.open_points(job.file, offer), covers, protection.tools(offer),

@@ -7,12 +7,12 @@ from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 from typing import Any
 
+from render.estimate import words
 from render.estimate.labour import LabourLine
 from render.estimate.purchase import cheapest
 from render.estimate.quantities import MaterialLine
 from render.job import Consumable, Rates
 from render.materials import Material
-from render.units import Span
 
 CENT = Decimal("0.01")
 
@@ -134,21 +134,21 @@ def labour_money(line: LabourLine, hour: float) -> Money:
     )
 
 
-def consumable_line(one: Consumable, area_ft2: float) -> Line:
+def consumable_line(one: Consumable, area_ft2: float, currency: str = "$") -> Line:
     """Return the line of something used up: a number for the job, or whole ones for every so much wall."""
     count = one.count
     if one.one_per is not None:
         count = float(-int(-(area_ft2 / one.one_per) // 1)) * one.count
-    detail = f"{count:g} at {cents(one.price)}"
+    detail = f"{count:g} at {words.money(cents(one.price), currency)}"
     return Line("consumables", one.name, detail, Money.exactly(Decimal(str(count)) * Decimal(str(one.price))))
 
 
-def _labour_lines(hours: Sequence[LabourLine], hour: float) -> list[Line]:
-    return [Line("direct labour", one.what, _hours(one.hours), labour_money(one, hour)) for one in hours]
-
-
-def _hours(span: Span) -> str:
-    return f"{span.likely:.1f} h" if span.low == span.high else f"{span.likely:.1f} h ({span.low:.1f}-{span.high:.1f})"
+def _labour_lines(hours: Sequence[LabourLine], hour: float, currency: str) -> list[Line]:
+    rate = words.money(cents(hour), currency)
+    return [
+        Line("direct labour", one.what, f"{words.hours(one.hours)} h at {rate}", labour_money(one, hour))
+        for one in hours
+    ]
 
 
 def price(
@@ -157,6 +157,7 @@ def price(
     hours: Sequence[LabourLine],
     rates: Rates,
     area_ft2: float,
+    currency: str = "$",
 ) -> Price:
     """Return the price of an option.
 
@@ -172,6 +173,8 @@ def price(
         Hourly rate, overhead on direct labour, profit on everything before it, tax on materials or on all.
     area_ft2
         Net area.
+    currency
+        How sums in the details are written.
     """
     bought = [one for one in materials if not one[0].is_water and one[0].with_waste.high > 0]
     lines = [
@@ -183,7 +186,7 @@ def price(
         )
         for one, sizes in bought
     ]
-    lines += [*others, *_labour_lines(hours, rates.hour)]
+    lines += [*others, *_labour_lines(hours, rates.hour, currency)]
     labour = total(one.money for one in lines if one.group == "direct labour")
     lines.append(
         Line("overhead", "overhead", f"{100 * rates.overhead:.4g} % of direct labour", labour.share(rates.overhead))

@@ -12,7 +12,8 @@ from dataclasses import dataclass, field
 from functools import lru_cache
 from typing import Any
 
-from render.estimate.price import Line, Money
+from render.estimate import words
+from render.estimate.price import Line, Money, cents
 from render.finish import Finish
 from render.job import Job, Offer, Placed
 from render.layers.base import Liquid, Wash
@@ -107,7 +108,8 @@ def line(job: Job, covers: tuple[Strip, ...]) -> Line:
     """Return the price line of the floor cover."""
     area = sum(one.area_ft2 for one in covers)
     price = job.file.protection.price_per_ft2
-    return Line("protection", "floor cover", f"{area:.0f} ft² at {price:.2f}", Money.exactly(round(area, 6) * price))
+    each = f"{words.money(cents(price), job.file.currency)} per ft²"
+    return Line("protection", "floor cover", f"{area:.0f} ft² at {each}", Money.exactly(round(area, 6) * price))
 
 
 def tools(offer: Offer) -> tuple[str, ...]:
@@ -115,6 +117,5 @@ def tools(offer: Offer) -> tuple[str, ...]:
     found: dict[str, None] = {}
     for finish in offer.finishes:
         for layer in finish.layers:
-            own = str(getattr(layer, "tool", "") or "")
-            found.update(dict.fromkeys([own] if own else layer.tools))
+            found.update(dict.fromkeys(layer.tools_used()))
     return tuple(found)

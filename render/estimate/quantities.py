@@ -174,7 +174,7 @@ def by_material(amounts: Amounts) -> dict[str, Span]:
 def layer_line(layer: Layer, area_ft2: float) -> LayerLine:
     """Return what a layer takes on an area."""
     got = layer.amounts(area_ft2)
-    tool = getattr(layer, "tool", "") or ", ".join(layer.tools)
+    tool = ", ".join(layer.tools_used())
     volumes = (got.product, got.water, got.mixed, by_material(got))
     return LayerLine(layer.name, layer.kind, str(tool), area_ft2, layer.asked, *volumes)
 

@@ -3,41 +3,42 @@
 from __future__ import annotations
 
 from decimal import Decimal
+from typing import TYPE_CHECKING
 
-from render.estimate.batches import Units
-from render.estimate.price import Money
 from render.units import ML_PER_GAL, Span
+
+if TYPE_CHECKING:  # the price is written with these words, so it is read later than they are
+    from render.estimate.batches import Units
+    from render.estimate.price import Money
+    from render.job import WallPlan
 
 LITRES_PER_GAL = ML_PER_GAL / 1000.0
 M2_PER_FT2 = 0.3048**2
 US_GALLONS = "Gallons are US gallons of 231 in³ (NIST Handbook 44); an imperial gallon is a fifth larger."
 
 
-def volume(gallons: float, units: Units = "imperial") -> str:
-    """Return a volume: gallons, below a quart fluid ounces, below half an ounce teaspoons; or litres, millilitres."""
+def _number(gallons: float, size: float, units: Units) -> tuple[str, str]:
+    """Return a volume's number and unit; the unit is the one that suits ``size``, a volume in gallons too."""
     if units == "metric":
         litres = gallons * LITRES_PER_GAL
-        return f"{litres:.2f} L" if litres >= 0.9995 else f"{litres * 1000:.3g} ml"
-    if gallons >= 0.25:
-        return f"{gallons:.2f} gal"
-    return f"{gallons * 128:.1f} fl oz" if gallons >= 0.5 / 128 else f"{gallons * 768:.1f} tsp"
+        return (f"{litres:.2f}", "L") if size * LITRES_PER_GAL >= 0.9995 else (f"{litres * 1000:.3g}", "ml")
+    if size >= 0.25:
+        return f"{gallons:.2f}", "gal"
+    return (f"{gallons * 128:.1f}", "fl oz") if size >= 0.5 / 128 else (f"{gallons * 768:.1f}", "tsp")
+
+
+def volume(gallons: float, units: Units = "imperial") -> str:
+    """Return a volume: gallons, below a quart fluid ounces, below half an ounce teaspoons; or litres, millilitres."""
+    return " ".join(_number(gallons, gallons, units))
 
 
 def volumes(span: Span, units: Units = "imperial") -> str:
-    """Return a volume with its range, or a dash for nothing."""
+    """Return a volume with its range in the same unit, or a dash for nothing; no range that reads as one number."""
     if span.high <= 0:
         return "—"
     likely = volume(span.likely, units)
-    if span.high - span.low <= 1e-9 * span.high:
-        return likely
-    return f"{likely} ({ends(span, units)})"
-
-
-def ends(span: Span, units: Units = "imperial") -> str:
-    """Return the two ends of a range in one unit where they share it: "1.20-1.50 gal"."""
-    low, high = volume(span.low, units), volume(span.high, units)
-    number, _, unit = low.partition(" ")
-    return f"{number}–{high}" if high.endswith(f" {unit}") else f"{low}–{high}"
+    (low, unit), (high, _) = (_number(one, span.likely, units) for one in (span.low, span.high))
+    return likely if low == high else f"{likely} ({low}–{high} {unit})"
 
 
 def area(ft2: float, units: Units = "imperial") -> str:
@@ -53,6 +54,16 @@ def length(inches: float, units: Units = "imperial") -> str:
     if not rest:
         return f"{feet:.0f} ft"
     return f"{feet:.0f} ft {rest:g} in" if feet else f"{rest:g} in"
+
+
+def height(wall: WallPlan, units: Units = "imperial") -> str:
+    """Return a wall's height; of a slope or gable the lowest and highest, and which it is."""
+    if wall.shape == "rectangle":
+        return length(wall.top, units)
+    low, high = length(wall.low, units), length(wall.top, units)
+    if low.count(" ") == high.count(" ") == 1 and low.split()[1] == high.split()[1]:
+        low = low.split()[0]
+    return f"{low}–{high}, {'gable' if wall.shape == 'gable' else 'sloped'}"
 
 
 def money(value: Decimal, currency: str) -> str:
@@ -77,7 +88,8 @@ def round_money(value: Decimal, currency: str) -> str:
 
 def hours(span: Span) -> str:
     """Return hours to the tenth with their range."""
-    return f"{span.likely:.1f}" if span.low == span.high else f"{span.likely:.1f} ({span.low:.1f}–{span.high:.1f})"
+    low, high = f"{span.low:.1f}", f"{span.high:.1f}"
+    return f"{span.likely:.1f}" if low == high else f"{span.likely:.1f} ({low}–{high})"
 
 
 def time(low: float, high: float) -> str:

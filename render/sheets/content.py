@@ -395,7 +395,7 @@ def _mix_rows(part: FinishPart, layer: Layer, units: Units) -> tuple[tuple[str, 
             continue
         for number, batch in enumerate(mix.batches, 1):
             recipe = " + ".join(f"{measure(gal, units)} {name}" for name, gal in batch.recipe.items())
-            boxed = f" ({batch.buckets} buckets, boxed together)" if batch.buckets > 1 else ""
+            boxed = f", in {batch.buckets} buckets poured into each other" if batch.buckets > 1 else ""
             area = words.area(batch.area_ft2, units)
             walls = _walls(batch.walls) if len(mix.batches) > 1 else "all walls"
             rows.append((f"{number}/{len(mix.batches)}", walls, area, recipe + boxed))
@@ -447,7 +447,7 @@ def _wall_rows(one: OfferEstimate, units: Units) -> tuple[tuple[str, ...], ...]:
     for place in one.offer.walls:
         a = place.area
         areas = (words.area(x, units) for x in (a.gross, a.deducted, a.added, a.net))
-        size = f"{words.length(place.wall.width, units)} × {words.length(place.wall.top, units)}"
+        size = f"{words.length(place.wall.width, units)} × {words.height(place.wall, units)}"
         rows.append((place.room.name, place.wall.name, size, *areas))
     return tuple(rows)
 
@@ -490,6 +490,17 @@ def _site_facts(one: OfferEstimate) -> tuple[tuple[str, str], ...]:
         ("Drying reckoned", work.drying),
         ("Mixed in all", words.volumes(span_total(line.mixed for part in one.parts for line in part.layers), units)),
     )
+
+
+def _bucket_words(one: OfferEstimate) -> str:
+    """Return how batches are cut, and what is done where one wall takes more than a bucket."""
+    file = one.job.file
+    bucket = measure(file.work.bucket, file.units)
+    waste = words.per_cent(file.rates.waste)
+    text = f"Buckets hold {bucket}. A batch ends where a wall ends and has {waste} for waste."
+    if any(batch.buckets > 1 for part in one.parts for mix in part.mixes for batch in mix.batches):
+        text += " A wall that takes more than a bucket gets several, poured into each other before it is begun."
+    return text
 
 
 def _room_notes(got: JobEstimate) -> list[str]:
@@ -536,8 +547,7 @@ def site_sheet(
         walls=_wall_rows(one, units),
         measured=f"Measured: {MEASURE_WORDS[file.measure]}.",
         parts=parts,
-        bucket=f"A batch is at most {measure(file.work.bucket, units)}, ends where a wall ends, and holds "
-        f"{words.per_cent(file.rates.waste)} for waste.",
+        bucket=_bucket_words(one),
         materials=_material_rows(one, units),
         days=grouped(one.schedule),
         tools=one.tools,
