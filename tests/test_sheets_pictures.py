@@ -66,3 +66,12 @@ def test_map_regions_sum_to_the_wall() -> None:
     assert {name: share for name, share, _ in found}["top plaster"] == pytest.approx(0.7, abs=0.08)
     only = preview(read(table(base())), **SMALL)
     assert map_sheet.regions(only)[0][:1] == ("base",) and map_sheet.sheet(only).width > 560
+
+
+def test_a_line_about_the_wall_leaves_out_what_varies() -> None:
+    """Size, light and pour are told where they are the same for all pictures of a sheet."""
+    from render.pipeline import Site
+
+    site = Site(48.0, 96.0, 10.0, 3)
+    assert preview_sheet.where_words(site, "even") == "8 ft x 4 ft (32 ft²)  ·  even  ·  pour 3"
+    assert preview_sheet.where_words(site, None, pour=False) == "8 ft x 4 ft (32 ft²)"

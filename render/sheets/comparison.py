@@ -40,7 +40,8 @@ def sheet(cells: list[Cell], title: str, across: int) -> Image.Image:
     page = Image.new("RGB", (across * (wide + gap) + gap, head + down * (tall + caption + gap) + 3 * unit), PAPER)
     draw = ImageDraw.Draw(page)
     y = write(draw, (gap, gap), title, "title", 2 * unit, page.width - 2 * gap, most=1)
-    place = where_words(cells[0].site, cells[0].setting.light)
+    lights, pours = ({one.setting.light for one in cells}, {one.setting.pour for one in cells})
+    place = where_words(cells[0].site, lights.pop() if len(lights) == 1 else None, pour=len(pours) == 1)
     write(draw, (gap, y), place, "text", unit, page.width - 2 * gap, colour=QUIET, most=1)
     for number, (cell, picture) in enumerate(zip(cells, pictures, strict=True)):
         left, top = gap + number % across * (wide + gap), head + number // across * (tall + caption + gap)

@@ -45,10 +45,10 @@ def line_facts(line: LayerLine) -> str:
     return "  ·  ".join(facts)
 
 
-def where_words(site: Site, light: str) -> str:
-    """Return the line about wall, light and pour."""
+def where_words(site: Site, light: str | None, pour: bool = True) -> str:
+    """Return the line about wall, light and pour; no light where it is None, no pour where it varies."""
     size = f"{site.width_in / 12:.4g} ft x {site.height_in / 12:.4g} ft ({site.area_ft2:.4g} ft²)"
-    return f"{size}  ·  {light}  ·  pour {site.pour}"
+    return "  ·  ".join([size, *([light] if light else []), *([f"pour {site.pour}"] if pour else [])])
 
 
 def _shown(image: Image.Image) -> Image.Image:
