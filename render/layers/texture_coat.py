@@ -49,6 +49,14 @@ class TextureCoat(Coat):
         way = "every way" if self.scatter >= 90 else "upright" if abs(abs(self.direction) - 90) < 20 else "across"
         return f"texture coat {done} {way}" + (f", {self.tool}" if self.tool else "")
 
+    def tools_used(self) -> tuple[str, ...]:
+        """Return the tool named, or what the method takes: a roller with its nap, a brush, or hawk and trowel."""
+        if self.tool:
+            return (self.tool,)
+        if self.method == "roll":
+            return (f"{self.width:.3g} in roller, {self.nap * 25.4:.0f} mm nap",)
+        return ("block brush",) if self.method == "brush" else ("hawk", "trowel")
+
     def apply(self, wall: Wall, streams: Streams) -> Wall:
         """Lay the coat: passes, peel and sand, over the share of the wall that is asked."""
         mean = self.mean_mil(wall)

@@ -143,3 +143,21 @@ def test_words() -> None:
     """The layer list says how the passes run."""
     assert coat(tool="9 in roller").words() == "texture coat rolled upright, 9 in roller"
     assert coat(scatter="90 deg", method="trowel").words() == "texture coat trowelled every way"
+
+
+@pytest.mark.parametrize(
+    ("keys", "tools"),
+    [
+        ({"method": "roll", "nap": "10 mm"}, ("9 in roller, 10 mm nap",)),
+        ({"method": "brush"}, ("block brush",)),
+        ({"method": "trowel"}, ("hawk", "trowel")),
+        ({"method": "roll", "tool": "my roller"}, ("my roller",)),
+    ],
+)
+def test_a_method_names_its_tool(keys, tools):
+    """Rolled, brushed or trowelled: the crew's list has the roller with its nap, the brush or hawk and trowel."""
+    from render import layers, materials
+
+    given = {"kind": "texture_coat", "name": "base", "material": "sanded wall coat", **keys}
+    model = layers.kinds()["texture_coat"]
+    assert model.model_validate(given, context={"materials": materials.shipped()}).tools_used() == tools
