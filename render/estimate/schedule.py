@@ -19,11 +19,6 @@ from render.finish import Finish
 from render.job import DAYS, Job, Offer, Placed, Work
 from render.layers.base import Layer, Liquid, Wash
 
-# Acts on a coat or colour that is still wet; everything else waits until what is below is dry. A layer kind may say so
-# itself with a ``while_wet`` attribute.
-WHILE_WET = frozenset(
-    ("knock_down", "burnish", "rinse", "alcohol", "spread", "wipe_back", "dab", "spatter", "streak", "drag")
-)
 DAY_BEGINS = 8.0  # o'clock
 _UNDATED = date(2001, 1, 1)  # a Monday, for a schedule without a start date
 _LONGEST_DAYS = 3660
@@ -42,10 +37,7 @@ def joins(layer: Layer, before: Layer | None) -> bool:
     """Return whether a layer is done while what is before it is still wet."""
     if before is None:
         return False
-    told = getattr(layer, "while_wet", None)
-    if told is not None:
-        return bool(told)
-    return layer.kind in WHILE_WET or (isinstance(before, Liquid) and isinstance(layer, Wash | Liquid))
+    return layer.while_wet or (isinstance(before, Liquid) and isinstance(layer, Wash | Liquid))
 
 
 def _drying(layers: Sequence[Layer]) -> tuple[float, float, float]:
@@ -63,7 +55,7 @@ def _blended_later(layers: Sequence[Layer], number: int) -> bool:
     for later in layers[number + 1 :]:
         if later.kind == "spread":
             return True
-        if not (isinstance(later, Wash) or later.kind in WHILE_WET):
+        if not (isinstance(later, Wash) or later.while_wet):
             return False
     return False
 

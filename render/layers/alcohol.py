@@ -41,6 +41,7 @@ class Alcohol(Liquid):
 
     title: ClassVar[str] = "alcohol"
     tools: ClassVar[tuple[str, ...]] = ("spatter brush", "squeeze bottle")
+    while_wet: ClassVar[bool] = True
     hazards: ClassVar[tuple[str, ...]] = ("alcohol", "wet floor")
 
     def words(self) -> str:

@@ -87,6 +87,8 @@ class Layer(BaseModel):
     title: ClassVar[str] = ""
     tools: ClassVar[tuple[str, ...]] = ()
     hazards: ClassVar[tuple[str, ...]] = ()
+    while_wet: ClassVar[bool] = False
+    """Whether it is done to a coat or colour that is still wet; everything else waits until what is below is dry."""
 
     def apply(self, wall: Wall, streams: Streams) -> Wall:
         """Return the wall after this layer."""

@@ -27,6 +27,7 @@ class Burnish(Layer):
 
     title = "burnished"
     tools = ("burnishing trowel",)
+    while_wet = True
 
     def achieved(self, before: Wall, after: Wall) -> float | None:
         """Return the share of the wall that was polished or darkened."""

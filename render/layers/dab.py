@@ -32,6 +32,7 @@ class Dab(Layer):
 
     title: ClassVar[str] = "dabbed with a crumpled towel"
     tools: ClassVar[tuple[str, ...]] = ("cotton towels",)
+    while_wet: ClassVar[bool] = True
 
     def achieved(self, before: Wall, after: Wall) -> float:
         """Return the share of the wall where colour was touched."""

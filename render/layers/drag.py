@@ -37,6 +37,7 @@ class Drag(Layer):
 
     title: ClassVar[str] = "dragged"
     tools: ClassVar[tuple[str, ...]] = ("dragging brush",)
+    while_wet: ClassVar[bool] = True
 
     def words(self) -> str:
         """Return the layer's line in the list."""

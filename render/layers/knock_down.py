@@ -28,6 +28,7 @@ class KnockDown(Layer):
 
     title = "knocked down"
     tools = ("knock-down knife",)
+    while_wet = True
 
     def apply(self, wall: Wall, streams: Streams) -> Wall:
         """Cut what stands above the knife's way."""

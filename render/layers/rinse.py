@@ -33,6 +33,7 @@ class Rinse(Liquid):
 
     title: ClassVar[str] = "water"
     tools: ClassVar[tuple[str, ...]] = ("squeeze bottle", "drop cloths")
+    while_wet: ClassVar[bool] = True
     hazards: ClassVar[tuple[str, ...]] = ("wet floor",)
 
     def words(self) -> str:

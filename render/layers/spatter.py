@@ -36,6 +36,7 @@ class Spatter(Wash):
 
     title: ClassVar[str] = "spattered"
     tools: ClassVar[tuple[str, ...]] = ("spatter brush",)
+    while_wet: ClassVar[bool] = True
 
     @property
     def asked(self) -> float | None:

@@ -36,6 +36,7 @@ class Spread(Layer):
 
     title: ClassVar[str] = "wet colours spread and blended by hand"
     tools: ClassVar[tuple[str, ...]] = ("chip brush", "cotton towels")
+    while_wet: ClassVar[bool] = True
 
     def apply(self, wall: Wall, streams: Streams) -> Wall:
         """Return the wall with the colours spread; what brush and towel take up is booked as removed."""

@@ -35,6 +35,7 @@ class Streak(Wash):
 
     title: ClassVar[str] = "undiluted colour run down from corners and joints"
     tools: ClassVar[tuple[str, ...]] = ("chip brush", "squeeze bottle")
+    while_wet: ClassVar[bool] = True
     hazards: ClassVar[tuple[str, ...]] = ("wet floor",)
 
     def achieved(self, before: Wall, after: Wall) -> float | None:

@@ -33,6 +33,7 @@ class WipeBack(Layer):
 
     title: ClassVar[str] = "wiped back with a towel"
     tools: ClassVar[tuple[str, ...]] = ("cotton towels",)
+    while_wet: ClassVar[bool] = True
 
     def achieved(self, before: Wall, after: Wall) -> float:
         """Return the share of the wall where colour was touched."""

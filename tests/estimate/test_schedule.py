@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import date, timedelta
 from itertools import pairwise
-from typing import Any
+from typing import Any, ClassVar
 
 import pytest
 from hypothesis import given, settings
@@ -36,6 +36,7 @@ class Wipe(Layer):
     """An act while wet."""
 
     kind: str = "wipe_back"
+    while_wet: ClassVar[bool] = True
 
 
 class Sand(Layer):
@@ -91,7 +92,7 @@ def test_a_layer_can_say_that_it_is_done_while_wet() -> None:
 
     class Press(Sand):
         kind: str = "test_press"
-        while_wet: bool = True
+        while_wet: ClassVar[bool] = True
 
     assert len(sessions(Finish("any", (coat("a"), Press(name="press"))))) == 1
 
