@@ -35,8 +35,7 @@ def _takes(annotation: Any, metadata: list[Any]) -> str:
     """Return what a key takes, in words."""
     for mark in metadata:
         if isinstance(mark, Quantity):
-            words = "share" if mark.kind == "share" else mark.kind
-            return f"{words}{' or range' if mark.ranged else ''}, {mark.limits}, such as {KINDS[mark.kind].example}"
+            return f"{mark.kind}{' or range' if mark.ranged else ''}, {mark.limits}, such as {KINDS[mark.kind].example}"
     for part in (annotation, *get_args(annotation)):
         if get_origin(part) is Literal:
             return " | ".join(map(str, get_args(part)))
