@@ -54,7 +54,7 @@ class TextureCoat(Coat):
         if self.tool:
             return (self.tool,)
         if self.method == "roll":
-            return (f"{self.width:.3g} in roller, {self.nap * 25.4:.0f} mm nap",)
+            return (f"{self.width:.3g} in roller ({self.nap * 25.4:.0f} mm nap)",)
         return ("block brush",) if self.method == "brush" else ("hawk", "trowel")
 
     def apply(self, wall: Wall, streams: Streams) -> Wall:

@@ -148,7 +148,7 @@ def test_words() -> None:
 @pytest.mark.parametrize(
     ("keys", "tools"),
     [
-        ({"method": "roll", "nap": "10 mm"}, ("9 in roller, 10 mm nap",)),
+        ({"method": "roll", "nap": "10 mm"}, ("9 in roller (10 mm nap)",)),
         ({"method": "brush"}, ("block brush",)),
         ({"method": "trowel"}, ("hawk", "trowel")),
         ({"method": "roll", "tool": "my roller"}, ("my roller",)),
