@@ -7,7 +7,7 @@ be finished; one that is longer than a day goes on the next working day and is m
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from typing import Any
@@ -111,6 +111,7 @@ class Schedule:
     tasks: tuple[Task, ...]
     dated: bool
     days: tuple[date, ...]
+    idle: tuple[tuple[date, str], ...] = ()  # days between on which nobody works, and why
 
     @property
     def working_days(self) -> int:
@@ -144,6 +145,7 @@ class Schedule:
             "dated": self.dated,
             "working_days": self.working_days,
             "calendar_days": self.elapsed_days,
+            "idle": [{"day": day.isoformat(), "why": why} for day, why in self.idle],
             "tasks": [one.as_dict() for one in self.tasks],
         }
 
@@ -172,6 +174,18 @@ class Calendar:
         """Return whether anybody works on a day, counted from the first."""
         on = self.start + timedelta(days=day)
         return DAYS[on.weekday()] in self.work.days and on not in self.work.days_off
+
+    def idle(self, days: Collection[date]) -> tuple[tuple[date, str], ...]:
+        """Return the days between the first and last of some working days that are none of them, and why."""
+        worked = set(days)
+        between = range((max(worked) - min(worked)).days if worked else 0)
+        found = (min(worked) + timedelta(days=n) for n in between)
+        return tuple((one, self._why_idle(one)) for one in found if one not in worked)
+
+    def _why_idle(self, day: date) -> str:
+        if day in self.work.days_off:
+            return "day off"
+        return "drying" if DAYS[day.weekday()] in self.work.days else "no working day"
 
     def windows(self, from_hour: float) -> Iterator[tuple[float, float]]:
         """Yield the open stretches of time from an hour on.
@@ -337,7 +351,7 @@ def schedule(job: Job, offer: Offer, end: End = "likely") -> Schedule:
     while plan.place_next():
         pass
     tasks = tuple(sorted(plan.tasks, key=lambda one: (one.begin, one.team)))
-    return Schedule(tasks, job.file.work.start is not None, tuple(sorted(plan.days)))
+    return Schedule(tasks, job.file.work.start is not None, tuple(sorted(plan.days)), plan.calendar.idle(plan.days))
 
 
 def three(job: Job, offer: Offer) -> tuple[Schedule, Schedule, Schedule]:
@@ -355,7 +369,10 @@ def day_range(plans: Sequence[Schedule]) -> tuple[int, int, int]:
 
 
 def grouped(plan: Schedule) -> tuple[tuple[str, str, str, str], ...]:
-    """Return the schedule by day: runs of the same work in one room by one team become one row of walls."""
+    """Return the schedule by day: runs of the same work in one room by one team become one row of walls.
+
+    Days between on which nobody works have their row too, so that none seems forgotten.
+    """
     groups: list[list[Task]] = []
     for task in sorted(plan.tasks, key=lambda one: (one.begin.date(), one.team, one.begin)):
         key = (task.begin.date(), task.team, task.room, task.what)
@@ -365,7 +382,7 @@ def grouped(plan: Schedule) -> tuple[tuple[str, str, str, str], ...]:
         else:
             groups.append([task])
     teams = len({task.team for task in plan.tasks})
-    rows = []
+    rows = [(day, _idle_row(plan, day, until, why)) for day, until, why in _idle_runs(plan)]
     for group in groups:
         first, last = group[0], group[-1]
         time = (
@@ -377,8 +394,30 @@ def grouped(plan: Schedule) -> tuple[tuple[str, str, str, str], ...]:
         place = f"{first.room}: {walls}" if walls else first.room
         team = f"Team {first.team}: " if teams > 1 else ""
         long = " (longer than a day: break at a corner)" if any(one.split for one in group) else ""
-        rows.append((plan.day_name(first.begin.date()), time, place, f"{team}{first.what}{long}"))
-    return tuple(rows)
+        begin = first.begin.date()
+        rows.append((begin, (plan.day_name(begin), time, place, f"{team}{first.what}{long}")))
+    return tuple(row for _, row in sorted(rows, key=lambda one: one[0]))
+
+
+def _idle_runs(plan: Schedule) -> list[tuple[date, date, str]]:
+    """Return the days without work, days on end for the same reason as one: first, last, why."""
+    runs: list[tuple[date, date, str]] = []
+    for day, why in plan.idle:
+        if runs and runs[-1][1] + timedelta(days=1) == day and runs[-1][2] == why:
+            runs[-1] = (runs[-1][0], day, why)
+        else:
+            runs.append((day, day, why))
+    return runs
+
+
+def _idle_row(plan: Schedule, first: date, last: date, why: str) -> tuple[str, str, str, str]:
+    """Return the row of days without work."""
+    text = {"drying": "drying, nobody works"}.get(why, f"{why}, the walls dry")
+    day = plan.day_name(first)
+    if first != last:
+        same = (first.year, first.month) == (last.year, last.month)
+        day = f"{day.removesuffix(f' {first:%b %Y}' if same else f' {first.year}')} to {plan.day_name(last)}"
+    return day, "", "", text
 
 
 def _clock(moment: datetime) -> str:

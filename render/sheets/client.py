@@ -14,13 +14,14 @@ from reportlab.lib.units import inch
 from reportlab.platypus import CondPageBreak, HRFlowable, KeepTogether, PageBreak, Spacer
 
 from render.sheets import paper as p
-from render.sheets.content import Card, ClientSheet, Shown
+from render.sheets.content import LRV_NOTE, Card, ClientSheet, Shown
 from render.sheets.lettering import QUIET, RULE
 
 _ACROSS = 3
 _GAP = 0.3 * inch
 _LEAST = 1.4 * inch  # the smallest that a picture is made
 _BELOW = 26.0  # points for the sentence under the options
+_LEAST_COLOUR = 36.0  # points that a colour's words take
 _SCALE = 13.0
 _SMALL = 0.24  # of the column, for the further finishes of an option
 _MOST_SMALL = 3
@@ -37,9 +38,15 @@ def pdf(sheet: ClientSheet, paper: p.Paper) -> bytes:
             story.append(PageBreak())
             room = high
         story += _side_by_side(cards[start : start + _ACROSS], width, room - _BELOW)
-        story.append(p.text(sheet.promise, p.style(p.STRONG, 8.8)))
+        story.append(_beneath(sheet, width))
     story += _agreement(sheet, width)
-    return p.make(story, paper, True, f"{sheet.title}: options", ", ".join(sheet.maker[:1]), lambda _: sheet.promise)
+    return p.make(story, paper, True, f"{sheet.title}: options", ", ".join(sheet.maker[:1]), lambda _: sheet.title)
+
+
+def _beneath(sheet: ClientSheet, width: float) -> Any:
+    """Return the line under the options: what governs, and what the figures under the colours mean."""
+    promise = p.text(sheet.promise, p.style(p.STRONG, 8.8))
+    return p.bare([[promise, p.text(LRV_NOTE, p.style(p.TEXT, 7.4, colour=QUIET, alignment=2))]], [width * 0.5] * 2)
 
 
 def _head(sheet: ClientSheet, width: float) -> Iterator[Any]:
@@ -68,9 +75,9 @@ def _side_by_side(cards: Sequence[Card], width: float, room: float) -> list[Any]
     if len(cards) == 1:
         return _alone(cards[0], width, room)
     column = min((width - _GAP * (len(cards) - 1)) / len(cards), 4.4 * inch)
-    facts = [[*_facts(card, column)] for card in cards]
-    left = room - max(p.height_of(one, column) for one in facts)
-    looks = [[*_pictures(card, column, max(left, _LEAST))] for card in cards]
+    left = max(room - max(p.height_of([*_facts(card, column, column)], column) for card in cards), _LEAST)
+    looks = [[*_pictures(card, column, left)] for card in cards]
+    facts = [[*_facts(card, column, _looks_width(card, column, left))] for card in cards]
     widths = [column + _GAP] * (len(cards) - 1) + [column]
     return [p.bare([looks, facts], widths, _GAP), Spacer(0, 8)]
 
@@ -79,7 +86,7 @@ def _alone(card: Card, width: float, room: float) -> list[Any]:
     column = min(width * 0.58, room * card.shown[0].width_in / card.shown[0].height_in)
     right = width - column - _GAP
     looks = [*_pictures(card, column, room)]
-    return [p.bare([[looks, [*_facts(card, right)]]], [column + _GAP, right], _GAP), Spacer(0, 8)]
+    return [p.bare([[looks, [*_facts(card, right, right)]]], [column + _GAP, right], _GAP), Spacer(0, 8)]
 
 
 def _fit(shown: Shown, width: float, tallest: float) -> tuple[float, float]:
@@ -90,11 +97,24 @@ def _fit(shown: Shown, width: float, tallest: float) -> tuple[float, float]:
     return width, height
 
 
+def _large(card: Card, width: float, room: float) -> tuple[float, float, float]:
+    """Return width and height of an option's large picture, and the width of the small ones beside it."""
+    first, *others = card.shown
+    small = width * _SMALL if others else 0.0
+    tallest = max(room - _SCALE - 12 * bool(others), _LEAST)
+    return (*_fit(first, width - small - (8 if others else 0), tallest), small)
+
+
+def _looks_width(card: Card, width: float, room: float) -> float:
+    """Return how wide an option's pictures are together: its colours end where they end, but stay readable."""
+    wide, _, small = _large(card, width, room)
+    return max(wide + (8 + small if small else 0.0), min(width, _LEAST_COLOUR * len(card.shown[0].colours)))
+
+
 def _pictures(card: Card, width: float, room: float) -> Iterator[Any]:
     """Yield an option's pictures within a height: the first large, further finishes of the option small beside it."""
     first, *others = card.shown
-    small = width * _SMALL if others else 0.0
-    wide, high = _fit(first, width - small - (8 if others else 0), max(room - _SCALE - 12 * bool(others), _LEAST))
+    wide, high, small = _large(card, width, room)
     made = p.picture(first.picture, wide, high)
     made.hAlign = "LEFT"
     large = [made, p.Scale(wide, wide / first.width_in, first.size)]
@@ -109,8 +129,8 @@ def _pictures(card: Card, width: float, room: float) -> Iterator[Any]:
     yield p.bare([[large, column]], [wide + 8, small])
 
 
-def _facts(card: Card, width: float) -> Iterator[Any]:
-    """Yield what stands under an option's picture."""
+def _facts(card: Card, width: float, colours: float) -> Iterator[Any]:
+    """Yield what stands under an option's picture, its colours as wide as told."""
     quiet, body = p.style(p.TEXT, 8.2, colour=QUIET), p.style(p.TEXT, 8.6)
     first = card.shown[0]
     yield Spacer(0, 6)
@@ -127,9 +147,9 @@ def _facts(card: Card, width: float) -> Iterator[Any]:
     if card.made:
         yield p.text(card.made, quiet)
     yield Spacer(0, 8)
-    yield p.Swatches(width, [(one.code, f"LRV {one.lrv}", one.words) for one in first.colours])
+    yield p.Swatches(colours, [(one.code, f"LRV {one.lrv}", one.words) for one in first.colours])
     yield Spacer(0, 5)
-    yield p.Bar(width, [(one.share, one.code) for one in first.shares])
+    yield p.Bar(colours, [(one.share, one.code) for one in first.shares])
     yield Spacer(0, 3)
     yield p.text(
         "What one sees: " + " · ".join(f"{one.words} {one.points}" for one in first.shares),

@@ -35,6 +35,7 @@ _FEWEST_POINTS = 0.015  # a layer that shows less than this of the wall is summe
 _MOST_SHARES = 6
 _MOST_WALLS = 8  # of one batch that are named one by one
 
+LRV_NOTE = "LRV is the light reflectance value, approximate: 0 is black, 100 is white."
 PROMISED = (
     "Your walls are finished step by step as the sample you approved was made, in its colour, texture and coverage.",
     "The areas, the price and its range are for the walls listed here.",
@@ -405,10 +406,12 @@ def _mix_rows(part: FinishPart, layer: Layer, units: Units) -> tuple[tuple[str, 
 def _after(finish: Finish) -> list[str]:
     """Return what comes after each layer: go on while it is wet, or let it dry for how long."""
     found = []
-    for session in sessions(finish):
+    parts = sessions(finish)
+    for session in parts:
         found += [f"Go straight on while it is wet: {one.name}." for one in session.layers[1:]]
         low, _, high = session.dries
-        found.append(f"Let it dry {words.time(low, high)} before anything else." if high > 0 else "")
+        until = "the next step" if session is not parts[-1] else "the room is used"
+        found.append(f"Let it dry {words.time(low, high)} before {until}." if high > 0 else "")
     return found
 
 

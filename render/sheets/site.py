@@ -8,7 +8,7 @@ from typing import Any
 
 from reportlab.lib.colors import HexColor
 from reportlab.lib.units import inch
-from reportlab.platypus import HRFlowable, KeepTogether, Spacer, Table, TableStyle
+from reportlab.platypus import HRFlowable, Indenter, KeepTogether, Spacer, Table, TableStyle
 
 from render.sheets import paper as p
 from render.sheets.content import Part, SiteSheet, Step
@@ -101,11 +101,12 @@ def _part(part: Part, sheet: SiteSheet, width: float) -> list[Any]:
     if not part.steps:
         return head
     first, *rest = (_step(one, width) for one in part.steps)
-    return [KeepTogether([*head, first[0]]), *first[1:], *(piece for one in rest for piece in one)]
+    kept = [KeepTogether([*head, first[0]]), *first[1:]]
+    return kept + [piece for row, *more in rest for piece in (KeepTogether([row]), *more)]
 
 
 def _step(step: Step, width: float) -> list[Any]:
-    """Return one step: its picture, name, figures, mixes, and what comes after; many mixes stand beneath."""
+    """Return one step: its picture beside name, figures, mixes and what comes after; many mixes follow beneath."""
     right = width - _PICTURE - 0.2 * inch
     body: list[Any] = [p.lead_and_text(f"{step.number}", step.name, p.style(p.TITLE, 11.5, leading=1.2))]
     warn = f"{step.kind}  ·  Caution: {', '.join(step.warn)}" if step.warn else step.kind
@@ -118,8 +119,9 @@ def _step(step: Step, width: float) -> list[Any]:
         if words:
             body += [Spacer(0, 2), p.text(words, p.style(p.STRONG if words is step.after else p.TEXT, 8.4))]
     made = [p.picture(step.picture, _PICTURE, _PICTURE), Spacer(0, 9)]
-    row = p.bare([[made, [*body, Spacer(0, 8)]]], [_PICTURE + 0.2 * inch, right])
-    return [KeepTogether([row])] if few else [KeepTogether([row]), _mixes(step, width), Spacer(0, 10)]
+    left = _PICTURE + 0.2 * inch
+    row = p.bare([[made, [*body, Spacer(0, 8)]]], [left, right])
+    return [row] if few else [row, Indenter(left), _mixes(step, right), Indenter(-left), Spacer(0, 10)]
 
 
 def _mixes(step: Step, width: float) -> Any:
@@ -147,7 +149,7 @@ def _lists(sheet: SiteSheet, width: float) -> list[Any]:
         ("Material", "Needed, with waste", "Buy", "Left over"), sheet.materials,
         [w * 0.24, w * 0.3, w * 0.3, w * 0.16], right=(1, 3),
     )  # fmt: skip
-    days = p.table(("Day", "Time", "Where", "Work"), sheet.days, [w * 0.16, w * 0.12, w * 0.36, w * 0.36])
+    days = p.table(("Day", "Time", "Where", "Work"), sheet.days, [w * 0.15, w * 0.11, w * 0.3, w * 0.44])
     covers = p.table(("Along", "Run-off", "Cover"), sheet.covers, [w * 0.5, w * 0.2, w * 0.3])
     parts: list[Any] = [_heading("Days"), days, _heading("Walls"), walls, p.text(sheet.measured, quiet)]
     parts += [_heading("To have on site"), materials]
@@ -156,4 +158,4 @@ def _lists(sheet: SiteSheet, width: float) -> list[Any]:
     parts += [Spacer(0, 4), p.lead_and_text("Tools.", ", ".join(sheet.tools) or "none listed", p.style(p.TEXT, 8.8))]
     if sheet.consumables:
         parts.append(p.lead_and_text("Used up.", "; ".join(sheet.consumables), p.style(p.TEXT, 8.8)))
-    return [*parts, _heading("Floor cover"), covers]
+    return [*parts, KeepTogether([_heading("Floor cover"), covers])]

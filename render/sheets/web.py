@@ -17,7 +17,7 @@ import jinja2
 
 from render import __version__
 from render.estimate.cautions import DEFER
-from render.sheets.content import ClientSheet, SiteSheet
+from render.sheets.content import LRV_NOTE, ClientSheet, SiteSheet
 from render.sheets.lettering import FONTS
 
 _FACES = (
@@ -81,7 +81,7 @@ def _with_fonts(page: str) -> str:
 
 
 def _page(template: str, fonts: bool, **values: Any) -> str:
-    page = _templates().get_template(template).render(version=__version__, defer=DEFER, **values)
+    page = _templates().get_template(template).render(version=__version__, defer=DEFER, lrv_note=LRV_NOTE, **values)
     return _with_fonts(page) if fonts else page
 
 

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from render.estimate.schedule import Schedule, day_range, schedule, sessions, three
+from render.estimate.schedule import Schedule, day_range, grouped, schedule, sessions, three
 from render.faults import InputError
 from render.finish import Finish
 from render.job import DAYS, Job, JobFile, Offer, Option, Placed, measured
@@ -224,3 +224,20 @@ def test_rules_hold_for_any_job(
         _check(plan, one, offer)
     low, likely, high = day_range(plans)
     assert 1 <= low <= likely <= high
+
+
+def test_days_without_work_have_their_row() -> None:
+    """A coat each morning, Tuesday off and a weekend between: each gap stands in the list with its reason."""
+    coats = [coat(one, "20-22 h") for one in "abc"] + [coat("d", "80 h"), coat("e")]
+    plan = schedule(*job(coats, [400.0], start=date(2027, 3, 1), days_off=[date(2027, 3, 2)]))
+    gaps = [(day.isoformat(), why) for day, why in plan.idle]
+    assert gaps[0] == ("2027-03-02", "day off")
+    assert ("2027-03-06", "no working day") in gaps
+    assert ("2027-03-07", "no working day") in gaps
+    rows = [row for row in grouped(plan) if not row[2]]
+    assert ("Tue 2 Mar 2027", "", "", "day off, the walls dry") in rows
+    assert ("Sat 6 to Sun 7 Mar 2027", "", "", "no working day, the walls dry") in rows
+    assert any(why == "drying" for _, why in plan.idle)
+    told = [plan.day_name(day) for day in plan.days]
+    assert list(dict.fromkeys(row[0] for row in grouped(plan) if row[2])) == told
+    assert len(plan.idle) + len(plan.days) == plan.elapsed_days

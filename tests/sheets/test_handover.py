@@ -189,6 +189,28 @@ def test_the_site_pdf_says_what_is_needed(both: Any) -> None:
     assert told.index("1 first wash") < told.index("2 rub down")
 
 
+def test_what_governs_stands_once_on_a_page(both: Any) -> None:
+    """Beneath the options and above the lines to sign, and not again in the foot."""
+    pages = pypdf.PdfReader(io.BytesIO(client.pdf(both[0], "letter"))).pages
+    assert [page.extract_text().count(PROMISE) for page in pages] == [1, 1]
+    assert content.LRV_NOTE in " ".join(pages[0].extract_text().split())
+
+
+def test_the_last_coat_dries_before_the_room_is_used(both: Any) -> None:
+    """What follows a coat is the next step; what follows the last is the room's use."""
+    from render.finish import load
+
+    told = [one for one in content._after(load("old-cistern")) if one.startswith("Let it dry")]
+    assert told[-1] == "Let it dry 2–4 h before the room is used."
+    assert all(one.endswith("before the next step.") for one in told[:-1])
+
+
+def test_the_site_sheet_begins_its_steps_on_the_first_page(both: Any) -> None:
+    """Head, cautions and the first step share a page where there is room for them."""
+    first = pypdf.PdfReader(io.BytesIO(site.pdf(both[1], "letter"))).pages[0].extract_text()
+    assert "first wash" in first
+
+
 def test_shares_and_colours_are_those_of_the_picture(both: Any) -> None:
     """What one sees adds up to the whole wall, and half the coverage shows more of the wall beneath."""
     full, half = (card.shown[0] for card in both[0].cards)
