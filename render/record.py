@@ -101,7 +101,8 @@ class Correction:
         tool = f" with {self.tool}" if self.tool else ""
         text = f"{self.material}{tool} {self._goes()}, learnt from {words.count(self.jobs, 'record')}"
         if self.drawn_in:
-            text += f", {self.drawn_in} of them far off and so not counted in full"
+            which = "" if self.jobs == 1 else f"{self.drawn_in} of them "
+            text += f", {which}far off and so not counted in full"
         return text
 
     def _goes(self) -> str:

@@ -262,3 +262,14 @@ def test_every_wrong_word_is_told(tmp_path: Path) -> None:
         used_records(job, job.accepted, wrong)
     assert len(caught.value.faults) == 5
     assert "did you mean 'second'" in caught.value.faults[3]
+
+
+def test_a_correction_is_told_plainly() -> None:
+    """Half as much again on 100 ft², drawn in to 1.25: exp(-.5 ln 1.25 / 2.5) = .956, so 4 % less far."""
+    got = correction("plaster", "trowel", [used(1.5)])
+    assert got is not None
+    assert got.words() == (
+        "plaster with trowel is reckoned to go 4 % less far than stated, learnt from 1 record, "
+        "far off and so not counted in full"
+    )
+    assert "goes as far as stated" in str(correction("plaster", "trowel", [used(1.0)]).words())  # type: ignore[union-attr]

@@ -14,7 +14,7 @@ from render.sheets import paper as p
 from render.sheets.content import Part, SiteSheet, Step
 from render.sheets.lettering import QUIET, RULE
 
-_PICTURE = 1.15 * inch
+_PICTURE = 1.05 * inch
 _ACROSS = 4
 _FEW_MIXES = 4
 
@@ -118,7 +118,7 @@ def _step(step: Step, width: float) -> list[Any]:
     for words in (step.note, step.after):
         if words:
             body += [Spacer(0, 2), p.text(words, p.style(p.STRONG if words is step.after else p.TEXT, 8.4))]
-    made = [p.picture(step.picture, _PICTURE, _PICTURE), Spacer(0, 9)]
+    made = [p.picture(step.picture, _PICTURE, _PICTURE), Spacer(0, 7)]
     left = _PICTURE + 0.2 * inch
     row = p.bare([[made, [*body, Spacer(0, 8)]]], [left, right])
     return [row] if few else [row, Indenter(left), _mixes(step, right), Indenter(-left), Spacer(0, 10)]
@@ -149,7 +149,7 @@ def _lists(sheet: SiteSheet, width: float) -> list[Any]:
         ("Material", "Needed, with waste", "Buy", "Left over"), sheet.materials,
         [w * 0.24, w * 0.3, w * 0.3, w * 0.16], right=(1, 3),
     )  # fmt: skip
-    days = p.table(("Day", "Time", "Where", "Work"), sheet.days, [w * 0.15, w * 0.11, w * 0.3, w * 0.44])
+    days = p.table(("Day", "Time", "Where", "Work"), sheet.days, [w * 0.15, w * 0.12, w * 0.35, w * 0.38])
     covers = p.table(("Along", "Run-off", "Cover"), sheet.covers, [w * 0.5, w * 0.2, w * 0.3])
     parts: list[Any] = [_heading("Days"), days, _heading("Walls"), walls, p.text(sheet.measured, quiet)]
     parts += [_heading("To have on site"), materials]
