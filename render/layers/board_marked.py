@@ -61,9 +61,7 @@ class BoardMarked(Coat):
 
     def words(self) -> str:
         """Return the layer's line."""
-        return f"board-marked, {self.board:.3g} in boards {self.boards}, {self.holes:.2g} air holes".replace(
-            f"{self.holes:.2g}", f"{self.holes:.1%}"
-        )
+        return f"board-marked, {self.board:.3g} in boards {self.boards}, {100 * self.holes:.2g} % air holes"
 
     def apply(self, wall: Wall, streams: Streams) -> Wall:
         """Cast the slab: its face is the form's, its back is the wall."""

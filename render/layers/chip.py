@@ -87,7 +87,7 @@ class Chip(Layer):
 
     def words(self) -> str:
         """Return the layer's line."""
-        return f"chip off what is loose, at most {self.loss:.0%} of the wall"
+        return f"chip off what is loose, at most {100 * self.loss:.2g} % of the wall"
 
 
 def _thickness(wall: Wall) -> Array:
