@@ -13,7 +13,7 @@ from typing import Any
 from PIL import Image
 
 from render import colour
-from render.estimate.quantities import by_material
+from render.estimate.quantities import by_material, sold_as
 from render.faults import InputError, nearest, shown
 from render.finish import Finish, load, read, set_key
 from render.picture import LayerLine, preview
@@ -58,9 +58,15 @@ class Cell:
     lrv: float
     cost: float
 
+    @property
+    def unpriced(self) -> tuple[str, ...]:
+        """The materials that ``cost`` leaves out, for they have no price."""
+        return unpriced(self.setting.finish)
+
     def to_dict(self) -> dict[str, Any]:
         """Return the cell's figures as plain data."""
         return {
+            "finish": self.setting.finish.name,
             "changed": list(self.setting.labels),
             "pour": self.setting.pour,
             "light": self.setting.light,
@@ -70,6 +76,7 @@ class Cell:
             "mixed_gal": {line.name: line.mixed_gal for line in self.layers},
             "lrv": self.lrv,
             "materials_cost_per_ft2": self.cost,
+            "without_a_price": list(self.unpriced),
         }
 
 
@@ -159,22 +166,45 @@ def _apply(cell: Setting, way: Way, value: str) -> Setting:
             raise InputError([f"--vary pour = {shown(value)}: expected a whole number"])
         return replace(cell, pour=int(value), labels=labels)
     if way.key == "finish" and not way.layer:
-        return replace(cell, finish=load(value), labels=(*cell.labels, value))
+        other = load(value)
+        return replace(cell, finish=other, labels=(*cell.labels, other.name))
     made = changed(cell.finish, way, value)
     number = [layer.name for layer in made.layers].index(way.layer)
     words = made.source["layer"][number][way.key]
     return replace(cell, finish=made, labels=(*cell.labels, f"{way.layer}: {way.key.replace('_', ' ')} {words}"))
 
 
-def cost_per_ft2(finish: Finish) -> float:
-    """Return what the materials of one ft² cost, pro rata at the best price of the sizes sold, without waste."""
-    total = 0.0
+def _best_price(name: str, finish: Finish) -> float | None:
+    """Return the lowest price of a gallon of a material; nothing for water, None where no price is known."""
+    own = finish.shelf.get(name)
+    if name == "water" or (own is not None and own.group == "water"):
+        return 0.0
+    material = sold_as(name, finish.shelf)
+    prices = [one.price / one.size for one in material.containers if one.price > 0] if material else []
+    return min(prices, default=None)
+
+
+def _volumes(finish: Finish) -> dict[str, float]:
+    """Return gallons of each material that one ft² is likely to take."""
+    sums: dict[str, float] = {}
     for layer in finish.layers:
         for name, span in by_material(layer.amounts(1.0)).items():
-            material = finish.shelf.get(name) or (None if name == "water" else finish.shelf.get("colourant"))
-            prices = [one.price / one.size for one in material.containers] if material else []
-            total += span.likely * min(prices, default=0.0)
-    return total
+            sums[name] = sums.get(name, 0.0) + span.likely
+    return sums
+
+
+def cost_per_ft2(finish: Finish) -> float:
+    """Return what the materials of one ft² cost, pro rata at the best price of the sizes sold, without waste.
+
+    A material without a price is left out; ``unpriced`` names it.
+    """
+    return sum(gallons * (_best_price(name, finish) or 0.0) for name, gallons in _volumes(finish).items())
+
+
+def unpriced(finish: Finish) -> tuple[str, ...]:
+    """Return the materials that the finish takes and that have no price, in the order of first use."""
+    used = (name for name, gallons in _volumes(finish).items() if gallons > 0)
+    return tuple(name for name in used if _best_price(name, finish) is None)
 
 
 def _cell(setting: Setting, wall: str, ppi: float, cache: Cache | None = None) -> Cell:
@@ -249,5 +279,6 @@ def table(cells: list[Cell]) -> list[dict[str, Any]]:
     for cell in cells:
         row: dict[str, Any] = {f"changed {n + 1}": label for n, label in enumerate(cell.setting.labels)}
         row.update({f"{line.name} seen": round(line.visible_share, 5) for line in cell.layers})
-        rows.append({**row, "LRV": round(cell.lrv, 2), "materials cost per ft2": round(cell.cost, 4)})
+        cost = {"materials cost per ft2": round(cell.cost, 4), "without a price": ", ".join(cell.unpriced)}
+        rows.append({**row, "LRV": round(cell.lrv, 2), **cost})
     return rows

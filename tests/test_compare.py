@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from types import SimpleNamespace
+
 import numpy as np
 import pytest
 from test_contract import example
@@ -11,6 +13,7 @@ from render import layers
 from render.faults import InputError
 from render.finish import read, set_key
 from render.pipeline import Cache, build
+from render.sheets import comparison
 from render.sheets.comparison import sheet
 from tests_support import SMALL, base, plaster, small_finish, table
 
@@ -99,6 +102,38 @@ def test_cost_by_hand() -> None:
     """5 gal at 165 is 33 a gallon; a gallon covers 165 ft²: .2 for the base; the plaster's 66 ft² at 38 a gallon."""
     finish = read(table(base(), plaster()))
     assert comparing.cost_per_ft2(finish) == pytest.approx(33 / 165 + 38 / 66, rel=1e-9)
+
+
+def test_a_material_without_a_price_is_named_and_not_free() -> None:
+    """The base alone is paid for, 33 / 165; the plaster is named on the sheet, in the table and in the figures."""
+    own = {"my lime": {"class": "plaster", "colour": "#e2d6bd"}}
+    finish = read({**table(base(), plaster(material="my lime")), "material": own})
+    assert comparing.cost_per_ft2(finish) == pytest.approx(33 / 165, rel=1e-9)
+    assert comparing.unpriced(finish) == ("my lime",)
+    assert comparing.unpriced(small_finish()) == ()
+    cell = comparing.compare(finish, [comparing.parse_way("pour=1", finish)], **HOW)[0]
+    assert cell.to_dict()["without_a_price"] == ["my lime"]
+    assert comparing.table([cell])[0]["without a price"] == "my lime"
+    told = comparison._figures(cell, "imperial", "$")
+    assert told.endswith("materials $0.20 per ft² without my lime")
+    assert "materials 2.15 EUR per m² without" in comparison._figures(cell, "metric", "EUR")  # .2 / .092903
+
+
+def test_the_heading_names_what_is_compared() -> None:
+    """One finish, two or three by name, more by their number; not the finish that was only asked from."""
+    other = ["river-clay", "chalk-loft", "sea-fret", "tea-bowl"]
+
+    def told(number: int) -> str:
+        finish = small_finish()
+        way = comparing.parse_way("finish=" + ";".join(other[:number]), finish)
+        cells = [SimpleNamespace(setting=one) for one in comparing.settings(finish, [way], 1, "even")]
+        assert next(one.setting.labels for one in cells) == ("River clay",)
+        return comparison.heading(cells, finish.name)  # type: ignore[arg-type]
+
+    assert [told(n) for n in (1, 2, 3, 4)] == [
+        "River clay, compared", "River clay and Chalk loft, compared", "River clay, Chalk loft and Sea fret, compared",
+        "4 finishes compared",
+    ]  # fmt: skip
 
 
 def test_table_has_a_row_for_each_cell() -> None:

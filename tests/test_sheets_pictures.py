@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
+import re
+from typing import Any
+
 import numpy as np
 import pytest
+from test_contract import example
 
-from render.picture import preview
+from render import layers
+from render.picture import LayerLine, preview
 from render.sheets import lettering, map_sheet, preview_sheet, step_board
 from tests_support import SMALL, base, small_finish, table
 
@@ -37,10 +42,59 @@ def test_per_cent(share: float, words: str) -> None:
     assert preview_sheet.per_cent(share) == words
 
 
-def test_volumes_as_a_finisher_measures() -> None:
-    """A quart and more in gallons, less in fluid ounces."""
-    assert preview_sheet.volume(1.5) == "1.50 gal"
-    assert preview_sheet.volume(1 / 128) == "1.0 fl oz"
+def test_a_number_keeps_its_unit_at_the_end_of_a_line() -> None:
+    """Whatever the width, no line ends between a number and its unit, and nothing else is tied."""
+    text = "about 1.5 % of the wall, 3.4 (3.1–3.7) gal on 16 ft² in 2 buckets, ½ tsp in 4.0 fl oz, 12 mil"
+    ends = ("1.5", "gal", "fl", "3.7)", "16", "½", "4.0", "12")
+    for width in range(180, 900, 10):  # no number with its unit is wider, so none is broken
+        lines = [line.strip() for line in lettering.wrap(text, "text", 20, width)]
+        assert [line for line in lines if line.endswith(ends[:1] + ends[2:])] == []
+    assert lettering.tie("2 buckets of 5 gal") == "2 buckets of 5\u00a0gal"
+    assert lettering.tie("3 minutes, 4 medium, 12 h") == "3 minutes, 4 medium, 12\u00a0h"
+
+
+def line(**more: Any) -> LayerLine:
+    """A line of the list: two parts in a hundred of a spattered colour, as little as it takes."""
+    given = {
+        "name": "spatter", "kind": "spatter", "words": "spattered", "asked": 0.02, "achieved": 0.02,
+        "visible_share": 0.01, "wet_mil": 0.006, "product_gal": 0.0003, "water_gal": 0.0, "mixed_gal": 0.0003,
+        "removed_gal": 0.0, "run_off_gal": 0.0,
+    }  # fmt: skip
+    return LayerLine(**{**given, **more})
+
+
+def test_small_amounts_are_told_as_they_are_measured_or_not_at_all() -> None:
+    """.0003 gal are .2 tsp (768 to the gallon); .00001 gal nobody measures, nor a film of .006 mil."""
+    assert preview_sheet.line_facts(line()) == ("spattered", "2 % of the wall", "", "0.2 tsp")
+    assert preview_sheet.line_facts(line(mixed_gal=1e-5))[2:] == ("", "")
+    told = preview_sheet.line_facts(line(wet_mil=12.0, mixed_gal=0.3, water_gal=0.1))
+    assert told[2:] == ("12 mil", "0.30 gal")
+    assert preview_sheet.line_facts(line(mixed_gal=0.3), "metric")[3] == "1.14 L"
+
+
+def test_words_that_only_repeat_the_name_are_left_out() -> None:
+    """A clear sealer is not called a clear sealer twice."""
+    assert preview_sheet.own_words(line(name="clear sealer", words="clear sealer")) == ""
+    assert preview_sheet.own_words(line(name="size", words="size, brushed on")) == "brushed on"
+
+
+def test_a_crowded_line_loses_its_film_first() -> None:
+    """Words stay longest; then the coverage, the volume, the film."""
+    facts = ("plaster skip-trowelled", "68 % of the wall", "25 mil", "31.4 fl oz")
+    told = [preview_sheet.fitting(facts, 20, width, 1) for width in (900, 460, 380, 250)]
+    assert told == ["  ·  ".join(kept) for kept in (facts, (*facts[:2], facts[3]), facts[:2], facts[:1])]
+
+
+@pytest.mark.parametrize("kind", sorted(layers.kinds()))
+def test_shares_are_written_in_one_form(kind: str) -> None:
+    """Whatever the kind, a share in a layer's words has a space before its sign."""
+    assert not re.search(r"\d%", layers.kinds()[kind].model_validate(example(kind)).words())
+
+
+@pytest.mark.parametrize(("count", "across"), [(1, 1), (4, 2), (6, 3), (12, 4), (20, 5), (21, 7)])
+def test_a_board_has_full_rows(count: int, across: int) -> None:
+    """Square pictures stand in about half as many rows again as columns, the last row full where it can be."""
+    assert step_board.across_for(count, 1.0, 1.0) == across
 
 
 def test_step_board_has_a_picture_for_every_layer() -> None:
@@ -73,5 +127,7 @@ def test_a_line_about_the_wall_leaves_out_what_varies() -> None:
     from render.pipeline import Site
 
     site = Site(48.0, 96.0, 10.0, 3)
-    assert preview_sheet.where_words(site, "even") == "8 ft x 4 ft (32 ft²)  ·  even  ·  pour 3"
-    assert preview_sheet.where_words(site, None, pour=False) == "8 ft x 4 ft (32 ft²)"
+    assert preview_sheet.where_words(site, "even") == "8 × 4 ft (32 ft²)  ·  even  ·  pour 3"
+    assert preview_sheet.where_words(site, None, pour=False) == "8 × 4 ft (32 ft²)"
+    told = preview_sheet.where_words(site, "window left 16 deg", units="metric")
+    assert told == "2.438 × 1.219 m (2.97 m²)  ·  window left 16°  ·  pour 3"

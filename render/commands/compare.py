@@ -17,6 +17,7 @@ Vary = Annotated[
 SchedulerOption = Annotated[
     str, typer.Option("--scheduler", metavar="ADDRESS", help="A Dask scheduler whose workers render the cells.")
 ]
+CurrencyOption = Annotated[str, typer.Option("--currency", help="What the prices on your shelf are in.")]
 CsvOption = Annotated[Path | None, typer.Option("--csv", help="Also write the figures as CSV.")]
 
 
@@ -32,20 +33,23 @@ def compare(
     csv_out: CsvOption = None,
     draft: o.DraftOption = False,
     scheduler: SchedulerOption = "",
+    currency: CurrencyOption = "$",
     replace: o.ReplaceOption = False,
 ) -> None:
     """Render alternatives side by side: same wall, same pour, so that only the change differs."""
     from render import compare as comparing
     from render import files, picture
+    from render.estimate import words
     from render.faults import InputError
     from render.finish import load
-    from render.sheets.comparison import sheet
+    from render.sheets.comparison import heading, sheet
 
     opened = load(finish)
     if len(vary) > 2:
         raise InputError([f"--vary is given {len(vary)} times; expected one or two"])
     ways = [comparing.parse_way(text, opened) for text in vary]
-    target = o.named(out, f"{opened.name} comparison", ".png")
+    finishes = any(way.key == "finish" and not way.layer for way in ways)
+    target = o.named(out, "finishes comparison" if finishes else f"{opened.name} comparison", ".png")
     o.check_picture(target, replace)
     if csv_out is not None:
         files.check_target(csv_out, replace)
@@ -58,14 +62,16 @@ def compare(
     finally:
         bar.close()
     across = len(ways[-1].values) if len(ways) == 2 else min(4, len(cells))
-    page = sheet(cells, f"{opened.name}, compared", across)
+    title = heading(cells, opened.name)
+    page = sheet(cells, title, across, words.units_of(wall), currency)
     files.write(target, lambda stream: page.save(stream, "PNG", pnginfo=files.png_mark(opened.name)))
     if csv_out is not None:
         files.write_text(csv_out, _csv(comparing.table(cells)))
     if as_json:
-        o.answer({"finish": opened.name, "wall": wall, "pour": pour, "cells": [cell.to_dict() for cell in cells]})
+        own = {"finish": opened.name, "wall": wall, "pour": pour, "currency": currency}
+        o.answer({**own, "cells": [cell.to_dict() for cell in cells]})
     else:
-        o.say(f"{target}: {len(cells)} cells of {opened.name}")
+        o.say(f"{target}: {title}, {words.count(len(cells), 'cell')}")
 
 
 def _csv(rows: list[dict[str, Any]]) -> str:

@@ -49,6 +49,7 @@ def preview(
 ) -> None:
     """Render a finish: the wall, and beside it the layer list that made it."""
     from render import files, keepsake, picture
+    from render.estimate.words import units_of
     from render.finish import load
     from render.sheets import map_sheet
     from render.sheets.preview_sheet import sheet
@@ -65,12 +66,12 @@ def preview(
     bar = o.Bar()
     try:
         got = picture.preview(opened, wall, ppi, pour, light, progress=bar)
-        image = got.image if picture_only else sheet(got)
+        image = got.image if picture_only else sheet(got, units_of(wall))
     finally:
         bar.close()
     files.write(target, lambda stream: keepsake.save(image, stream, got, wall))
     if map_out is not None:
-        page = map_sheet.sheet(got)
+        page = map_sheet.sheet(got, units_of(wall))
         files.write(map_out, lambda stream: page.save(stream, "PNG", pnginfo=files.png_mark(opened.name)))
     if as_json:
         o.answer(got.to_dict())
@@ -80,7 +81,7 @@ def preview(
 
 def steps(
     finish: o.FinishArg,
-    wall: o.WallOption = "2 ft x 2 ft",
+    wall: o.WallOption = "4 ft x 4 ft",
     ppi: o.PpiOption = 12.5,
     pour: o.PourOption = 1,
     light: o.LightOption = "",

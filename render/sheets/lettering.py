@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from functools import lru_cache
 from pathlib import Path
 from typing import Literal
@@ -15,6 +16,17 @@ _FILES: dict[Face, str] = {"title": "Vollkorn-SemiBold.ttf", "strong": "Lato-Bol
 PAPER, INK, QUIET, RULE = "#f7f3ec", "#2a2522", "#6d635a", "#d8cfc2"
 PROMISE = "A computed impression; the approved physical sample governs."
 
+_UNITS = r"%|°|fl[ \u00a0]oz|gal|qt|pt|tbsp|tsp|L|ml|ft²?|in|mm|cm|m²?|mil|h|min|days?"
+_BEFORE_UNIT = re.compile(rf"(?<=[\d½¼¾)]) (?=(?:{_UNITS})(?![^\W\d_]))")
+
+
+_GAPS = re.compile(r"[^\S\u00a0]+")
+
+
+def tie(text: str) -> str:
+    """Return the text with no-break spaces between numbers and their units, so that no line ends between them."""
+    return _BEFORE_UNIT.sub("\u00a0", text.replace("fl oz", "fl\u00a0oz"))
+
 
 @lru_cache(maxsize=64)
 def font(face: Face, size: int) -> ImageFont.FreeTypeFont:
@@ -25,12 +37,12 @@ def font(face: Face, size: int) -> ImageFont.FreeTypeFont:
 def wrap(text: str, face: Face, size: int, width: float, most: int = 99) -> list[str]:
     """Return the text in lines no wider than ``width`` pixels; what does not fit in ``most`` lines ends in an ellipsis.
 
-    A word wider than the line is broken.
+    A word wider than the line is broken; a number and its unit are one word.
     """
     letters = font(face, size)
     lines: list[str] = []
     line = ""
-    for whole in text.split():
+    for whole in _GAPS.split(tie(text).strip()):
         word = whole
         trial = f"{line} {word}".strip()
         if letters.getlength(trial) <= width:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 from PIL import Image, ImageDraw
 
+from render.estimate.batches import Units
 from render.picture import Preview
 from render.sheets.lettering import INK, PAPER, QUIET, RULE, font, write
 from render.sheets.preview_sheet import per_cent, where_words
@@ -35,7 +36,7 @@ def flat_map(preview: Preview) -> Image.Image:
     return Image.fromarray(table[preview.seen.main + 1])
 
 
-def sheet(preview: Preview) -> Image.Image:
+def sheet(preview: Preview, units: Units = "imperial") -> Image.Image:
     """Return the map with its legend."""
     wall = flat_map(preview)
     scale = max(1.0, 560 / wall.height)
@@ -47,7 +48,7 @@ def sheet(preview: Preview) -> Image.Image:
     draw = ImageDraw.Draw(page)
     x, y = wall.width + 2 * margin, float(margin)
     y = write(draw, (x, y - 0.5 * unit), f"{preview.built.finish.name}: what one sees where", "title", 2 * size, column)
-    place = where_words(preview.built.site, preview.light)
+    place = where_words(preview.built.site, preview.light, units=units)
     y = write(draw, (x, y + 0.3 * unit), place, "text", size, column, colour=QUIET) + unit
     for name, share, flat in regions(preview):
         draw.rectangle((x, y + 0.2 * size, x + 1.2 * size, y + 1.4 * size), fill=flat, outline=RULE)

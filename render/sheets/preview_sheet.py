@@ -2,15 +2,22 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from PIL import Image, ImageDraw
 
 from render import __version__, colour
+from render.estimate import words
 from render.layers.base import Layer
 from render.picture import LayerLine, Preview
 from render.pipeline import Site
 from render.sheets.lettering import INK, PAPER, PROMISE, QUIET, RULE, aside, font, wrap, write
 
+if TYPE_CHECKING:
+    from render.estimate.batches import Units
+
 _LONGEST = 2400  # px: a larger wall is scaled down for the sheet
+FIGURES = "Films are means while wet, volumes as mixed, for this wall."
 
 
 def swatch(layer: Layer, mil: float) -> str | None:
@@ -28,27 +35,45 @@ def per_cent(share: float) -> str:
     return f"{points:.1f} %" if 0.0 < points < 2.0 else f"{points:.0f} %"
 
 
-def volume(gallons: float) -> str:
-    """Return a volume as a finisher measures it: gallons, or fluid ounces below a quart."""
-    return f"{gallons:.2f} gal" if gallons >= 0.25 else f"{gallons * 128:.1f} fl oz"
+def own_words(line: LayerLine | Layer, units: Units = "imperial") -> str:
+    """Return a layer's words, or nothing where they only repeat its name."""
+    told = line.words if isinstance(line, LayerLine) else line.words()
+    return "" if told.lower() == line.name.lower() else words.in_units(told.removeprefix(f"{line.name}, "), units)
 
 
-def line_facts(line: LayerLine) -> str:
-    """Return what stands under a layer's name: its words, coverage, film and volume."""
-    facts = [line.words]
-    if line.asked is not None and line.asked < 0.9995:
-        facts.append(f"{per_cent(line.asked)} of the wall")
-    if line.wet_mil > 0.005:
-        facts.append(f"{line.wet_mil:.2g} mil wet" if line.wet_mil < 10 else f"{line.wet_mil:.0f} mil wet")
-    if line.mixed_gal > 0:
-        facts.append(volume(line.mixed_gal) + (" mixed" if line.water_gal > 0 else ""))
-    return "  ·  ".join(facts)
+def share_of_wall(asked: float | None) -> str:
+    """Return the coverage asked where it is not the whole wall."""
+    return f"{per_cent(asked)} of the wall" if asked is not None and asked < 0.9995 else ""
 
 
-def where_words(site: Site, light: str | None, pour: bool = True) -> str:
+def line_facts(line: LayerLine, units: Units = "imperial") -> tuple[str, str, str, str]:
+    """Return what stands under a layer's name: its words, coverage, mean film while wet, and volume as mixed.
+
+    What does not apply, or is too little to be measured, is empty.
+    """
+    told = own_words(line, units)
+    share = "" if "of the wall" in told else share_of_wall(line.asked)
+    volume = words.volume(line.mixed_gal, units) if line.mixed_gal * 768 >= 0.05 else ""
+    return told, share, words.film(line.wet_mil, units), volume
+
+
+def fitting(facts: tuple[str, str, str, str], size: int, width: float, lines: int) -> str:
+    """Return the facts that there is room for: the film is left out first, then the volume, then the coverage."""
+    told = ""
+    for kept in ((0, 1, 2, 3), (0, 1, 3), (0, 1), (0,)):
+        told = "  ·  ".join(facts[n] for n in kept if facts[n])
+        if len(wrap(told, "text", size, width)) <= lines:
+            break
+    return told
+
+
+def where_words(site: Site, light: str | None, pour: bool = True, units: Units = "imperial") -> str:
     """Return the line about wall, light and pour; no light where it is None, no pour where it varies."""
-    size = f"{site.width_in / 12:.4g} ft x {site.height_in / 12:.4g} ft ({site.area_ft2:.4g} ft²)"
-    return "  ·  ".join([size, *([light] if light else []), *([f"pour {site.pour}"] if pour else [])])
+    scale, unit = (0.0254, "m") if units == "metric" else (1 / 12, "ft")
+    size = f"{site.width_in * scale:.4g} × {site.height_in * scale:.4g} {unit}"
+    area = f"{site.area_ft2 * (words.M2_PER_FT2 if units == 'metric' else 1.0):.3g} {words.area_unit(units)}"
+    told = light.replace(" deg", "°") if light else ""
+    return "  ·  ".join(filter(None, (f"{size} ({area})", told, f"pour {site.pour}" if pour else "")))
 
 
 def _shown(image: Image.Image) -> Image.Image:
@@ -62,8 +87,8 @@ def _shown(image: Image.Image) -> Image.Image:
     return image
 
 
-def sheet(preview: Preview) -> Image.Image:
-    """Return the picture with its layer list beside it."""
+def sheet(preview: Preview, units: Units = "imperial") -> Image.Image:
+    """Return the picture with its layer list beside it, in the units asked for."""
     wall = _shown(preview.image)
     unit = wall.height / 60.0
     margin, column = round(2.2 * unit), round(31 * unit)
@@ -71,9 +96,10 @@ def sheet(preview: Preview) -> Image.Image:
     page.paste(wall, (margin, margin))
     draw = ImageDraw.Draw(page)
     x, y = wall.width + 2 * margin, float(margin)
-    foot = _foot(draw, preview, x, page.height - margin, column, unit)
+    place = where_words(preview.built.site, preview.light, units=units)
+    foot = _foot(draw, place, x, page.height - margin, column, unit)
     y = _head(draw, preview, x, y, column, unit)
-    _list(draw, preview, (x, y, column, foot - 0.8 * unit), unit)
+    _list(draw, preview, (x, y, column, foot - 0.8 * unit), unit, units)
     return page
 
 
@@ -85,21 +111,22 @@ def _head(draw: ImageDraw.ImageDraw, preview: Preview, x: float, y: float, width
     return y + 0.8 * unit
 
 
-def _foot(draw: ImageDraw.ImageDraw, preview: Preview, x: float, bottom: float, width: float, unit: float) -> float:
-    """Write wall, light, pour and the promise at the bottom; return the y above."""
+def _foot(draw: ImageDraw.ImageDraw, place: str, x: float, bottom: float, width: float, unit: float) -> float:
+    """Write wall, light, pour, what the figures are and the promise at the bottom; return the y above."""
     size = round(0.86 * unit)
-    place = where_words(preview.built.site, preview.light)
-    words = [*wrap(place, "text", size, width, 2), *wrap(PROMISE, "text", size, width, 2)]
-    y = bottom - 1.3 * size * (len(words) + 1)
+    lines = [line for text in (place, FIGURES, PROMISE) for line in wrap(text, "text", size, width, 2)]
+    y = bottom - 1.3 * size * (len(lines) + 1)
     top = y
     draw.line((x, y - 0.5 * size, x + width, y - 0.5 * size), fill=RULE, width=max(1, round(unit / 14)))
-    for words_line in [*words, f"finishboard {__version__}"]:
-        draw.text((x, y), words_line, fill=QUIET, font=font("text", size))
+    for line in [*lines, f"finishboard {__version__}"]:
+        draw.text((x, y), line, fill=QUIET, font=font("text", size))
         y += 1.3 * size
     return top - 0.5 * size
 
 
-def _list(draw: ImageDraw.ImageDraw, preview: Preview, box: tuple[float, float, float, float], unit: float) -> None:
+def _list(
+    draw: ImageDraw.ImageDraw, preview: Preview, box: tuple[float, float, float, float], unit: float, units: Units
+) -> None:
     """Write the layer list into a box (x, y, width, bottom), smaller when there are many layers."""
     x, y, width, bottom = box
     rows = preview.layers
@@ -107,7 +134,7 @@ def _list(draw: ImageDraw.ImageDraw, preview: Preview, box: tuple[float, float, 
     size = max(7, round(min(1.12 * unit, 0.4 * step)))
     lines = 2 if step > 3.3 * size else 1
     for number, (line, layer) in enumerate(zip(rows, preview.built.finish.layers, strict=True), 1):
-        _row(draw, number, line, swatch(layer, line.wet_mil), (x, y, width), size, lines)
+        _row(draw, number, line, swatch(layer, line.wet_mil), (x, y, width), size, lines, units)
         y += step
 
 
@@ -119,6 +146,7 @@ def _row(
     box: tuple[float, float, float],
     size: int,
     lines: int,
+    units: Units,
 ) -> None:
     """Write one layer: number, colour, name, facts, and how much of it is seen."""
     x, y, width = box
@@ -132,4 +160,5 @@ def _row(
     name = wrap(line.name, "strong", size, x + width - left - room - size, 1)[0]
     draw.text((left, y), name, fill=INK, font=font("strong", size))
     small = max(7, round(0.86 * size))
-    write(draw, (left, y + 1.25 * size), line_facts(line), "text", small, x + width - left, colour=QUIET, most=lines)
+    told = fitting(line_facts(line, units), small, x + width - left, lines)
+    write(draw, (left, y + 1.25 * size), told, "text", small, x + width - left, colour=QUIET, most=lines)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import json
+import re
 from pathlib import Path
 
 import pytest
@@ -84,7 +85,7 @@ def test_metric(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
     estimate(str(folder / "own.toml"), wall="3 m x 2 m", units="metric")
     out = capsys.readouterr().out
     assert "6.0 m²" in out
-    assert "2.72 L" in out  # 6 m² = 64.583 ft² at 90 ft²/gal = .71759 gal = 2.7164 L
+    assert re.search(r"2\.72 \([\d.–]+\)\s+L", out)  # 6 m² = 64.583 ft² at 90 ft²/gal = .71759 gal = 2.7164 L
     assert "US gallons" not in out
 
 
