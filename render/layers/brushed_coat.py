@@ -34,7 +34,7 @@ class BrushedCoat(Coat):
         """Lay the strokes; the film is what they gave, more in hollows and patches, drawn by the bristles."""
         grid = wall.grid
         laid = strokes.lay(grid.plan, self._habit(), streams.key("strokes"))
-        hairs = strokes.grain(laid, grid, Marks(0.09, 36.0, 3), streams.key("bristles"))
+        hairs = strokes.grain(laid, grid, Marks(0.055, 36.0, 4), streams.key("bristles"))
         heavy = (
             fields.resample(self._heavy(wall, laid, streams), grid.plan, grid) + np.float32(0.17 * self.bristle) * hairs
         )
