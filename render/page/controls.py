@@ -61,7 +61,18 @@ def _control(layer: Layer, entry: Mapping[str, Any], key: str, field: FieldInfo)
     """Return one key's control, or None for a key that a slider or a choice cannot set."""
     about = {"key": key, "label": key.replace("_", " "), "help": field.description or _HELP.get(key, "")}
     made = _marked(layer, entry, key, field) or _by_value(layer, entry, key, field)
-    return about | made if made else None
+    return about | made | _pinned(layer, key) if made else None
+
+
+def _pinned(layer: Layer, key: str) -> Control:
+    """Return at what coverage a spread was measured, for a kind that says it nowhere: ``finish.set_key`` does alike.
+
+    Another coverage then takes more or less material, and where the coat lies it stays as thick.
+    """
+    fields = type(layer).model_fields
+    if key != "coverage" or "spread_at" not in fields or fields["spread_at"].default is not None:
+        return {}
+    return {"measured_at": fields["coverage"].default}
 
 
 def _marked(layer: Layer, entry: Mapping[str, Any], key: str, field: FieldInfo) -> Control | None:

@@ -62,6 +62,31 @@ def test_a_slider_has_the_models_unit_limits_and_help():
     assert made["material"]["group"] == "plaster"
 
 
+@pytest.mark.parametrize(("name", "finish", "number"), every_layer(), ids=lambda v: v if isinstance(v, str) else "")
+def test_another_coverage_pins_the_spread_where_a_variation_does(name, finish, number):
+    """The page writes at what coverage a spread was measured exactly where ``finish.set_key`` writes it, and alike."""
+    layer, entry = finish.layers[number], finish.source["layer"][number]
+    bare = {key: value for key, value in entry.items() if key not in ("coverage", "spread_at")}
+    for table in (entry, bare):
+        told = [one.get("measured_at") for one in controls(layer, table) if one["key"] == "coverage"]
+        varied = dict(table)
+        finishes.set_key(varied, "coverage", "33 %")
+        if not told or "spread_at" in table:
+            continue
+        written = table.get("coverage", told[0]) if told[0] else None
+        assert varied.get("spread_at") == written
+
+
+def test_a_spatters_volume_goes_with_its_coverage():
+    """A spatter's spread holds for a full wall: its coverage pins nothing, and twice as much takes twice as much."""
+    table = {"kind": "spatter", "material": "glaze medium", "coverage": "4 %", "colourants": {"raw umber": "2 tsp"}}
+    layer = finishes.read({"layer": [table]}).layers[0]
+    coverage = next(one for one in controls(layer, table) if one["key"] == "coverage")
+    assert "measured_at" not in coverage
+    doubled = finishes.read({"layer": [{**table, "coverage": "8 %"}]}).layers[0]
+    assert doubled.amounts(16.0).mixed.likely == pytest.approx(2 * layer.amounts(16.0).mixed.likely)
+
+
 def test_a_key_that_is_not_set_says_so_and_starts_where_it_holds():
     """Without a spread of its own, a layer's slider stands at the material's."""
     table = {"layer": [{"kind": "plaster_coat", "material": "lime topping"}]}

@@ -6,8 +6,10 @@ Skipped where there is no Chromium with its driver (Debian: chromium, chromium-d
 from __future__ import annotations
 
 import contextlib
+import json
 import shutil
 import time
+import tomllib
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -20,6 +22,8 @@ from selenium.webdriver.common.action_chains import ActionChains
 from selenium.webdriver.common.by import By
 from selenium.webdriver.common.keys import Keys
 from selenium.webdriver.remote.webelement import WebElement
+
+from render import finish as finishes
 
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
 DRIVER = shutil.which("chromedriver")
@@ -134,6 +138,24 @@ def test_a_slider_moves_the_wall_and_its_shares(browser):
     browser.find_element(By.ID, "takeback").click()
     assert at_rest(browser) == before
     assert seen(browser) == shares
+
+
+@pytest.mark.parametrize(("number", "pinned"), [(1, True), (2, False)])
+def test_another_coverage_takes_what_a_variation_takes(browser, finish_text, number, pinned):
+    """A coat's spread is pinned at its old coverage, a spatter's is not; both amounts are those of ``set_key``."""
+    opened(browser, number)
+    slide(browser, "coverage", 3)
+    at_rest(browser)
+    browser.execute_script("dispatchEvent(new Event('pagehide'))")
+    key = "finishboard.sitting." + browser.current_url.rpartition("=")[2]
+    made = json.loads(browser.execute_script("return localStorage.getItem(arguments[0])", key))["finish"]
+    varied = tomllib.loads(finish_text)
+    finishes.set_key(varied["layer"][number], "coverage", "3 %")
+    entry = made["layer"][number]
+    assert ("spread_at" in entry) is pinned
+    assert entry == varied["layer"][number]
+    gallons = [finishes.read(one).layers[number].amounts(1.0).mixed.likely for one in (made, varied)]
+    assert gallons[0] == gallons[1] > 0
 
 
 def test_a_slider_moves_by_keys(browser):

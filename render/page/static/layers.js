@@ -169,8 +169,8 @@ function control(layer, about, id) {
 
 const set = (layer, key, value) => change(`${layer.name}.${key}`, () => {
   const entry = entryOf(layer.name);
-  // Another coverage takes more or less material; where the coat lies it stays as thick.
-  if (key === "coverage" && layer.controls.some(one => one.key === "spread_at")) entry.spread_at ??= entry.coverage ?? "100 %";
+  const { measured_at: measuredAt } = layer.controls.find(one => one.key === key) ?? {};
+  if (measuredAt) entry.spread_at ??= entry.coverage ?? measuredAt;
   entry[key] = value;
 });
 
