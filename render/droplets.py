@@ -45,10 +45,46 @@ class Drops:
         """How many drops."""
         return len(self.radius)
 
+    @classmethod
+    def joined(cls, parts: Sequence[Drops]) -> Drops:
+        """All drops of some parts, of which each has its ways or none has."""
+        names = ["row_in", "col_in", "radius", "tall", "ids"]
+        names += [] if not parts or parts[0].way is None else ["way"]
+        return cls(*(np.concatenate([getattr(part, name) for part in parts]) for name in names))
+
     def where(self, on: NDArray[Any]) -> Drops:
         """The drops that are on."""
         way = None if self.way is None else self.way[on]
         return Drops(self.row_in[on], self.col_in[on], self.radius[on], self.tall[on], self.ids[on], way)
+
+
+class Throws(fields.Points):
+    """Places from each of which many drops are thrown: their chances are drawn for all at once."""
+
+    @classmethod
+    def of(cls, points: fields.Points) -> Throws:
+        """The same places."""
+        return cls(points.row_in, points.col_in, points.ids)
+
+    def units(self, purpose: int, count: int) -> NDArray[np.float64]:
+        """``unit`` for ``count`` purposes from ``purpose`` on: (count, n)."""
+        return self.units_of(np.arange(purpose, purpose + count, dtype=np.uint64)[:, None])
+
+    def normals(self, purpose: int, count: int) -> NDArray[np.float64]:
+        """``normal`` for ``count`` purposes from ``purpose`` on: (count, n)."""
+        return self.normals_of(np.arange(purpose, purpose + count, dtype=np.uint64)[:, None])
+
+    def units_of(self, purposes: NDArray[np.uint64]) -> NDArray[np.float64]:
+        """``unit`` for each point's own purpose, or for each of some purposes, by broadcasting."""
+        return seeds.hash_unit(self.ids ^ purposes, 0)
+
+    def normals_of(self, purposes: NDArray[np.uint64]) -> NDArray[np.float64]:
+        """``normal`` for each point's own purpose, or for each of some purposes, by broadcasting."""
+        u, v = 1.0 - self.units_of(purposes), seeds.hash_unit(self.ids ^ purposes, 0x5DEECE66D)
+        u = np.sqrt(-2.0 * np.log(u, out=u), out=u)
+        v *= 2.0 * np.pi
+        u *= np.cos(v, out=v)
+        return u
 
 
 @dataclass(frozen=True)
@@ -70,53 +106,86 @@ def patches(
     ``outline`` (n, angles) is each drop's radius about its mean, by direction; ``ragged`` (rows, cols)
     adds the wall's own unevenness to it; ``taper`` narrows drawn-out drops toward their lower end.
     """
-    ppi = grid.ppi
-    r0, c0 = drops.row_in * ppi - 0.5, drops.col_in * ppi - 0.5
-    size = drops.radius * ppi * reach * outline.max(1, initial=1.0)
-    drawn = size * (1 + drops.tall)
-    back = size if drops.way is None else drawn
-    aside = size if drops.way is None else drawn
-    top = np.maximum(np.ceil(r0 - back), 0).astype(np.int64)
-    low = np.minimum(np.floor(r0 + drawn), grid.rows - 1).astype(np.int64)
-    left = np.maximum(np.ceil(c0 - aside), 0).astype(np.int64)
-    right = np.minimum(np.floor(c0 + aside), grid.cols - 1).astype(np.int64)
-    tall, wide = np.maximum(low - top + 1, 0), np.maximum(right - left + 1, 0)
-    count = tall * wide
-    drop = np.repeat(np.arange(len(drops)), count)
-    within = np.arange(drop.size) - np.repeat(np.cumsum(count) - count, count)
-    row, col = top[drop] + within // wide[drop], left[drop] + within % wide[drop]
-    pixel = row * grid.cols + col
-    down, over = (row - r0[drop]).astype(np.float32), (col - c0[drop]).astype(np.float32)
-    if drops.way is not None:
-        cos, sin = np.cos(drops.way).astype(np.float32)[drop], np.sin(drops.way).astype(np.float32)[drop]
-        down, over = down * cos + over * sin, over * cos - down * sin
-    down = np.where(down > 0, down / (1 + drops.tall[drop]), down).astype(np.float32)
-    tail = np.maximum(down, 0.0) / np.maximum(size[drop], 1e-3) * np.minimum(drops.tall[drop], 1.5) * taper
-    across = (over * (1.0 + tail)).astype(np.float32)
-    turn = (np.arctan2(across, down) / np.float32(2 * np.pi)) % 1.0
-    own = _around(outline.astype(np.float32), drop, turn)
-    rho = np.sqrt(down * down + across * across) / (own * (drops.radius * ppi)[drop].astype(np.float32))
+    most = (reach * outline.max(1, initial=1.0)).astype(np.float32)
+    pixel, drop, down, over = _about(grid, drops, most)
+    if taper:
+        size = (drops.radius * grid.ppi * most).astype(np.float32)
+        tail = (np.minimum(drops.tall, 1.5) * taper).astype(np.float32) / np.maximum(size, np.float32(1e-3))
+        over *= 1.0 + np.maximum(down, 0.0) * tail.take(drop)
+    turn = np.arctan2(over, down)
+    turn *= np.float32(0.5 / np.pi)
+    turn += turn < 0
+    down *= down
+    over *= over
+    down += over
+    rho = np.sqrt(down, out=down)
+    rho /= _around(outline, drop, turn) * (drops.radius * grid.ppi).astype(np.float32).take(drop)
     if ragged is not None:
-        rho = rho * (1.0 + ragged.ravel()[pixel])
-    near = rho < reach
-    return Patches(pixel[near], drop[near], rho[near].astype(np.float32), turn[near].astype(np.float32))
+        rho *= 1.0 + ragged.ravel().take(pixel)
+    near = np.flatnonzero(rho < reach)
+    return Patches(pixel.take(near), drop.take(near), rho.take(near), turn.take(near))
+
+
+def _about(grid: Grid, drops: Drops, most: Array) -> tuple[NDArray[np.int64], NDArray[np.int64], Array, Array]:
+    """The pixels that may lie within ``most`` (n,) radii of each drop: flat index, drop, and how far they lie down and
+    to the right of its middle, in pixels, as if it were round.
+    """
+    r0, c0 = drops.row_in * grid.ppi - 0.5, drops.col_in * grid.ppi - 0.5
+    size = drops.radius * grid.ppi * most
+    drawn = size * (1 + drops.tall)
+    back, aside = (size, size) if drops.way is None else (drawn, drawn)
+    top = np.maximum(np.ceil(r0 - back), 0).astype(np.int64)
+    tall = np.maximum(np.minimum(np.floor(r0 + drawn), grid.rows - 1).astype(np.int64) - top + 1, 0)
+    line = np.repeat(np.arange(len(drops)), tall)  # the drop that each of its rows of pixels belongs to
+    row = np.arange(line.size) - (np.cumsum(tall) - tall - top)[line]
+    far = row - r0[line]
+    if drops.way is None:  # a drop's rows end where the drop does
+        far = np.where(far > 0, far / (1 + drops.tall[line]), far) / np.maximum(size[line], 1e-9)
+        half = size[line] * np.sqrt(np.maximum(1.0 - far * far, 0.0))
+    else:
+        half = aside[line]
+    left = np.maximum(np.ceil(c0[line] - half), 0).astype(np.int64)
+    wide = np.maximum(np.minimum(np.floor(c0[line] + half), grid.cols - 1).astype(np.int64) - left + 1, 0)
+    of = np.repeat(np.arange(line.size), wide)
+    col = np.arange(of.size) - (np.cumsum(wide) - wide - left)[of]
+    drop = line.take(of)
+    down = (row - r0[line]).astype(np.float32).take(of)
+    over = (col - c0[line].take(of)).astype(np.float32)
+    if drops.way is not None:
+        cos, sin = (f(drops.way).astype(np.float32).take(drop) for f in (np.cos, np.sin))
+        down, over = down * cos + over * sin, over * cos - down * sin
+    shorter = (1.0 / (1.0 + drops.tall)).astype(np.float32)
+    np.multiply(down, shorter.take(drop), out=down, where=down > 0)
+    return (row * grid.cols).take(of) + col, drop, down, over
+
+
+def _round(grid: Grid, drops: Drops, reach: float) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """The pixels within ``reach`` radii of each drop as if it were round, flat index and drop."""
+    pixel, drop, down, over = _about(grid, drops, np.full(len(drops), reach, np.float32))
+    inside = down * down + over * over < ((drops.radius * (grid.ppi * reach)) ** 2).astype(np.float32).take(drop)
+    return pixel[inside], drop[inside]
 
 
 def _around(table: Array, drop: NDArray[np.int64], turn: Array) -> Array:
     """Read a table (n, angles) at directions in turns, linearly and all the way round."""
-    place = turn * np.float32(table.shape[1])
-    i = place.astype(np.int64) % table.shape[1]
-    t = (place - np.floor(place)).astype(np.float32)
-    return table[drop, i] * (1 - t) + table[drop, (i + 1) % table.shape[1]] * t
+    angles = table.shape[1]
+    closed = np.concatenate([table, table[:, :2]], 1).astype(np.float32, copy=False).ravel()
+    place = turn * np.float32(angles)
+    i = place.astype(np.int64)
+    t = place - i.astype(np.float32)
+    i += drop * (angles + 2)
+    here = closed.take(i)
+    i += 1
+    return here + (closed.take(i) - here) * t
 
 
 def until(plan: Grid, drops: Drops, turn: NDArray[np.float64], share: float) -> float:
     """The turn up to which drops must fall for their union to cover ``share`` of the wall, seen on the
     ``plan`` grid.
     """
-    at = patches(plan, drops, np.ones((len(drops), 4), np.float32), 1.0)
+    pixel, drop = _round(plan, drops, 1.0)
     first = np.full(plan.rows * plan.cols, np.inf)
-    np.minimum.at(first, at.pixel, turn[at.drop])
+    np.minimum.at(first, pixel, turn[drop])
     count = min(round(share * first.size), first.size - 1)
     return float(np.partition(first, count)[count]) if count > 0 else -np.inf
 
@@ -125,9 +194,9 @@ def swallowed(plan: Grid, drops: Drops) -> Mask:
     """Which drops, (n,), lie with their middle inside one a quarter larger, seen on the ``plan`` grid: they open
     nothing of their own.
     """
-    at = patches(plan, drops, np.ones((len(drops), 4), np.float32), 0.9)
+    pixel, drop = _round(plan, drops, 0.9)
     largest = np.zeros(plan.rows * plan.cols)
-    np.maximum.at(largest, at.pixel, drops.radius[at.drop])
+    np.maximum.at(largest, pixel, drops.radius[drop])
     row = np.clip((drops.row_in * plan.ppi).astype(np.int64), 0, plan.rows - 1)
     col = np.clip((drops.col_in * plan.ppi).astype(np.int64), 0, plan.cols - 1)
     return np.asarray(largest[row * plan.cols + col] > 1.25 * drops.radius, np.bool_)
@@ -182,7 +251,7 @@ def open_spots(bed: Bed, mobile: Sequence[Array], drops: Drops, key: int, streng
     if not len(drops):
         return list(mobile)
     grid = bed.grid
-    mottle = fields.fbm(grid, 0.6, key + 900, 4, 0.66)
+    mottle = fields.grain(grid, 0.6, key + 900, 4, 0.66)
     drops = drops.where(_on_wall(drops, grid))
     large = drops.radius > _SHAPED_IN
     at = patches(grid, drops, outlines(drops.ids, key, 0.15, 0.05, shaped=large), 1.45, ragged=0.15 * mottle)
@@ -190,9 +259,11 @@ def open_spots(bed: Bed, mobile: Sequence[Array], drops: Drops, key: int, streng
     radius, ratio = spot_profile()
     narrow = (0.8 + (_SPREADS - 0.8) * 2.0 * seeds.hash_unit(drops.ids, key + 800)).astype(np.float32)[at.drop]
     film = np.interp(at.rho**narrow, radius, ratio).astype(np.float32)
-    film *= np.exp((0.25 * mottle.ravel()[at.pixel] + 0.5 * at.rho**2 - 0.25) * (film < 0.9))
-    lift = strength * vigour * (1.0 - np.minimum(film, 1.0) ** 3.5) * np.clip(1.15 - at.rho, 0, 0.12) / 0.12
-    crowd = np.bincount(at.pixel, lift, minlength=grid.rows * grid.cols)
+    film *= np.exp((0.25 * mottle.ravel()[at.pixel] + 0.5 * at.rho * at.rho - 0.25) * (film < 0.9))
+    film = np.minimum(film, 1.0)
+    lift = strength * vigour * (1.0 - film * film * film * np.sqrt(film)) * np.clip(1.15 - at.rho, 0, 0.12) / 0.12
+    crowd = np.zeros(grid.rows * grid.cols, np.float32)
+    np.add.at(crowd, at.pixel, lift.astype(np.float32))
     lift = (lift * 0.97 / np.maximum(1.0, crowd[at.pixel])).astype(np.float32)
     rim = _ridge(at, drops, large, key) * _outside_others(at, vigour, grid)
     return [_displace(m, at, lift, rim, len(drops)) for m in mobile]
@@ -213,7 +284,8 @@ def _ridge(at: Patches, drops: Drops, large: Mask, key: int) -> Array:
 def _outside_others(at: Patches, vigour: Array, grid: Grid) -> Array:
     """1 where no other drop opened the film, toward 0 inside one: spots that meet merge and keep one ridge."""
     inner = np.clip((1.0 - at.rho) / 0.2, 0.0, 1.0) * vigour
-    all_of = np.bincount(at.pixel, inner, minlength=grid.rows * grid.cols)
+    all_of = np.zeros(grid.rows * grid.cols, np.float32)
+    np.add.at(all_of, at.pixel, inner)
     return np.asarray(np.exp(-4.0 * np.maximum(all_of[at.pixel] - inner, 0.0)), np.float32)
 
 
@@ -239,5 +311,7 @@ def _displace(film: Array, at: Patches, lift: Array, weight: Array, count: int) 
     seen = sums > 1e-6 * whole  # the rim of a drop finer than a pixel may meet none: such a drop changes nothing
     laid = laid * np.where(seen, whole / np.where(seen, sums, 1.0), 0.0)[at.drop]
     taken = taken * seen[at.drop]
-    moved = flat + np.bincount(at.pixel, laid - taken, minlength=flat.size)
-    return np.maximum(moved, 0.0).astype(np.float32).reshape(film.shape)
+    moved = film.flatten()
+    np.add.at(moved, at.pixel, (laid - taken).astype(np.float32))
+    moved[at.pixel] = np.maximum(moved[at.pixel], 0.0)
+    return moved.reshape(film.shape)

@@ -1,29 +1,43 @@
 """Wet colour on a wall: what a liquid meets, how a film sags, drains, settles and is pushed about.
 
 The physics is in ``render.physics``; this module joins it to a wall (runs: ``render.trails``, drops:
-``render.droplets``). Films are in mil, places in inches. A film sags on a coarse lattice (4 px/in) and its
-change is laid back on the output grid. Every exchange keeps each colour's amount: what a function returns
-beside the films is what left at the floor.
+``render.droplets``). Films are in mil, places in inches. What is smooth by nature - where a film hangs, how far it
+comes down - is worked on the *wet lattice* (6.25 px/in) and the sag on one of half its resolution; the output grid
+carries what is fine. Every exchange keeps each colour's amount: what a function returns beside the films is what left
+at the floor.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 
 import numpy as np
 from scipy import ndimage, signal
 
-from render import fields
+from render import fields, threads
 from render.fields import Array, Grid
 from render.physics import film as films
 from render.units import MIL_FT2_PER_GAL
 from render.wall import Stratum, Wall
 
-SAG_PPI = 4.0
+WET_PPI = 6.25
+SAG_PPI = 3.125
 MIL_IN = 1e-3
 METRE_IN = 39.37007874
+_KEPT_PIXELS = 4_000_000
+"""Walls up to this size keep what was read off their relief for the next wet layer."""
+
+
+def wet_lattice(grid: Grid) -> Grid:
+    """The lattice of smooth wet fields: 6.25 px/in, or twice the picture's resolution where that is less."""
+    return grid.at(min(WET_PPI, 2.0 * grid.ppi))
+
+
+def sag_lattice(grid: Grid) -> Grid:
+    """The lattice that films sag on: half as fine as the wet lattice."""
+    return grid.at(0.5 * wet_lattice(grid).ppi)
 
 
 def mobility(viscosity: float) -> float:
@@ -32,6 +46,89 @@ def mobility(viscosity: float) -> float:
     """
     per_metre = films.GRAVITY / (3.0 * viscosity * 1e-6)  # 1/(m s)
     return per_metre / METRE_IN * MIL_IN**2
+
+
+@dataclass(frozen=True, eq=False)
+class Relief:
+    """What a liquid meets of a height (mil, on ``grid``), read off as it is asked for."""
+
+    height: Array
+    grid: Grid
+
+    @cached_property
+    def plan_height(self) -> Array:
+        """Height on the plan grid, mil."""
+        return fields.resample(self.height, self.grid, self.grid.plan)
+
+    @cached_property
+    def wet_height(self) -> Array:
+        """Height on the wet lattice, mil."""
+        return fields.resample(self.plan_height, self.grid.plan, wet_lattice(self.grid))
+
+    @cached_property
+    def level(self) -> Array:
+        """Height of the half inch about a place, mil, on the wet lattice."""
+        return ndimage.gaussian_filter(self.wet_height, 0.34 * wet_lattice(self.grid).ppi, truncate=2.5)
+
+    @cached_property
+    def plan_hollow(self) -> Array:
+        """How far a place lies below its half inch, mil, on the plan grid: positive in recesses, cracks, at steps."""
+        wet, plan = wet_lattice(self.grid), self.grid.plan
+        return fields.resample(self.level, wet, plan) - self.plan_height
+
+    @cached_property
+    def wet_hollow(self) -> Array:
+        """The same on the wet lattice."""
+        return self.level - self.wet_height
+
+    @cached_property
+    def deep(self) -> Array:
+        """The same on the output grid, with the finest relief in it, from -1 on high spots to 1 in hollows."""
+        hollow = fields.resample(self.level, wet_lattice(self.grid), self.grid) - self.height
+        hollow *= np.float32(1.0 / self.depth)
+        return np.tanh(hollow, out=hollow)
+
+    @cached_property
+    def depth(self) -> float:
+        """Depth, mil, of what counts as a hollow on this wall: 2 mil on a smooth one, more on a rough one."""
+        return 2.0 + 0.8 * float(np.sqrt(np.mean(np.square(self.plan_hollow), dtype=np.float64)))
+
+    @cached_property
+    def lip(self) -> Array:
+        """Slope of the relief down the wall, on the wet lattice: 1 on the lower lip of a hollow, -1 under its upper
+        edge.
+        """
+        wet = wet_lattice(self.grid)
+        smooth = ndimage.gaussian_filter(self.wet_height, 0.1 * wet.ppi, truncate=2.5)
+        return np.tanh(fields.gradient(smooth)[0] * np.float32(wet.ppi * MIL_IN * 14.0))
+
+    @cached_property
+    def rough(self) -> Array:
+        """Roughness on the wet lattice: slope of the relief at a tenth of an inch, 0 smooth to about 1."""
+        plan, wet = self.grid.plan, wet_lattice(self.grid)
+        down, right = fields.gradient(self.plan_height)
+        steep = np.sqrt(down * down + right * right) * np.float32(plan.ppi * MIL_IN)
+        steep = ndimage.uniform_filter(fields.resample(steep, plan, wet), 3)
+        return np.tanh(steep * np.float32(12.0))
+
+
+class _Same:
+    """An array, equal to itself alone: the key under which its relief is kept."""
+
+    def __init__(self, array: Array) -> None:
+        self.array = array
+
+    def __hash__(self) -> int:
+        return id(self.array)
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, _Same) and self.array is other.array
+
+
+@lru_cache(maxsize=2)
+def _kept_relief(height: _Same, grid: Grid) -> Relief:
+    """One wet layer follows another on the same relief: heights are read-only, so it is read off them once."""
+    return Relief(height.array, grid)
 
 
 @dataclass(frozen=True)
@@ -47,23 +144,17 @@ class Bed:
         return self.wall.grid
 
     @cached_property
-    def plan_height(self) -> Array:
-        """Height on the plan grid, mil."""
-        return fields.resample(self.wall.height, self.grid, self.grid.plan)
+    def wet(self) -> Grid:
+        """The wet lattice."""
+        return wet_lattice(self.grid)
 
     @cached_property
-    def plan_hollow(self) -> Array:
-        """How far a place lies below its half inch, mil, on the plan grid: positive in recesses, cracks,
-        at steps.
-        """
-        smooth = ndimage.gaussian_filter(self.plan_height, 0.35 * fields.PLAN_PPI, truncate=2.5)
-        return smooth - self.plan_height
-
-    @cached_property
-    def hollow(self) -> Array:
-        """The same on the output grid, with the finest relief in it."""
-        smooth = ndimage.gaussian_filter(self.plan_height, 0.35 * fields.PLAN_PPI, truncate=2.5)
-        return fields.resample(smooth, self.grid.plan, self.grid) - self.wall.height
+    def relief(self) -> Relief:
+        """The wall's relief."""
+        height = self.wall.height
+        if height.size > _KEPT_PIXELS or height.flags.writeable:
+            return Relief(height, self.grid)
+        return _kept_relief(_Same(height), self.grid)
 
     @cached_property
     def shelter(self) -> Array:
@@ -71,36 +162,31 @@ class Bed:
 
         A hollow keeps most on its lower lip, where it drains to, little under its upper edge, and not all along.
         """
-        plan = self.grid.plan
-        smooth = ndimage.gaussian_filter(self.plan_height, 0.12 * plan.ppi, truncate=2.5)
-        lip = np.tanh(np.gradient(smooth, axis=0) * np.float32(plan.ppi * MIL_IN * 14.0)) if plan.rows > 1 else 0.0
-        patchy = np.clip(0.72 + 0.45 * fields.fbm(plan, 2.6, self.key, 3, 0.6), 0.05, 1.3)
-        keeps = fields.resample(np.asarray((0.68 + 0.55 * lip) * patchy, np.float32), plan, self.grid)
-        deep = np.tanh(self.hollow * np.float32(1.0 / self.relief))
-        return np.where(deep > 0, deep * keeps, deep)
+        patchy = np.clip(0.72 + 0.45 * fields.fbm(self.wet, 2.6, self.key, 3, 0.6), 0.05, 1.3)
+        keeps = fields.resample((0.68 + 0.55 * self.relief.lip) * patchy, self.wet, self.grid)
+        deep = self.relief.deep
+        return np.maximum(deep, 0.0) * keeps + np.minimum(deep, 0.0)
 
     @cached_property
-    def relief(self) -> float:
-        """Depth, mil, of what counts as a hollow on this wall: 2 mil on a smooth one, more on a rough one."""
-        return 2.0 + 0.8 * float(np.sqrt(np.mean(np.square(self.plan_hollow), dtype=np.float64)))
+    def pull(self) -> Array:
+        """The same with cracks, which keep most of all."""
+        return self.shelter + 0.8 * self.wall.cracks if self.wall.cracks.any() else self.shelter
 
     @cached_property
-    def plan_wet(self) -> Array:
-        """Wetness on the plan grid."""
-        return fields.resample(self.wall.wet, self.grid, self.grid.plan)
-
-    @cached_property
-    def rough(self) -> Array:
-        """Roughness on the plan grid: slope of the relief at a tenth of an inch, 0 smooth to about 1."""
-        down, right = np.gradient(self.plan_height)
-        steep = np.sqrt(down * down + right * right) * np.float32(fields.PLAN_PPI * MIL_IN)
-        return np.asarray(np.tanh(ndimage.uniform_filter(steep, 5) * 12.0), np.float32)
+    def wetness(self) -> Array:
+        """Wetness on the wet lattice."""
+        return fields.resample(self.wall.wet, self.grid, self.wet)
 
 
 def share_out(amount: Array, total: float) -> Array:
     """Return ``amount`` scaled to a mean of ``total`` (float64 sum)."""
     mean = float(np.mean(amount, dtype=np.float64))
-    return np.asarray(amount * (total / mean), np.float32) if mean > 0 else amount
+    return np.asarray(amount * np.float32(total / mean), np.float32) if mean > 0 else amount
+
+
+def even(field: Array) -> Array:
+    """The field, or a single pixel of it where it is a broadcast constant: what is made of it is as cheap."""
+    return field[:1, :1] if field.strides == (0, 0) else field
 
 
 def mean(amount: Array) -> float:
@@ -117,16 +203,9 @@ def gallons(wall: Wall, mean_mil: float) -> float:
 
 
 def sag(
-    bed: Bed,
-    mobile: Sequence[Array],
-    *,
-    seconds: float,
-    move: float,
-    hold: Array,
-    texture: Array | None = None,
-    sway: Array | None = None,
-) -> tuple[list[Array], list[float], Array]:
-    """Let the mobile films of all colours run down together.
+    relief: Relief, mobile: Sequence[Array], *, seconds: float, move: float, hold: Array
+) -> tuple[list[Array], list[Array], list[float], Array]:
+    """Let the mobile films of all colours run down together, on the sag lattice.
 
     Parameters
     ----------
@@ -135,56 +214,59 @@ def sag(
     seconds, move
         How long, and the mobility (:func:`mobility`).
     hold
-        Film that the wall keeps, mil, on the sag grid.
-    texture
-        Positive weights on the output grid that what arrives is laid by, mean about 1.
-    sway
-        How far to one side, inches, paths wander on the plan grid, so that nothing follows the coarse
-        lattice.
+        Film that the wall keeps, mil.
 
     Returns
     -------
-    The films, the mean film of each that left at the floor, and how much film passed each place (sag grid,
-    mil).
+    Share of each film that stays where it is; what comes from above, mil; the mean film of each that left at the
+    floor; and how much film passed each place, mil. Film x share + what comes + what left = film before.
     """
-    grid, coarse = bed.grid, bed.grid.at(SAG_PPI)
-    before = [fields.resample(m, grid, coarse) for m in mobile]
-    total = np.sum(before, axis=0, dtype=np.float32)
-    law = films.FilmLaw(move, 1.0 / SAG_PPI, hold=hold, cap=7.0, relief_pull=0.9, levelling=0.012)
-    relief = fields.resample(bed.plan_hollow, grid.plan, coarse) * np.float32(-MIL_IN)
-    flowed = films.flow(np.maximum(total, 0.0), law, seconds, relief, carried=[np.maximum(b, 0.0) for b in before])
-    out, off = [], []
-    for m, b, a, left in zip(mobile, before, flowed.carried, flowed.carried_off, strict=True):
-        out_of = np.minimum(a / np.maximum(b, 1e-6), 1.0)
-        new = m * _finer(out_of, coarse, grid, sway)
-        come = _finer(np.maximum(a - b, 0.0), coarse, grid, sway)
-        new += come if texture is None else come * texture
-        gone = float(left.sum(dtype=np.float64)) / (coarse.rows * coarse.cols)
-        out.append(share_out(new, max(mean(m) - gone, 0.0)))
-        off.append(gone)
-    return out, off, np.maximum(flowed.film - total, 0.0) + 0.25 * total
+    wet, coarse = wet_lattice(relief.grid), sag_lattice(relief.grid)
+    alone = len(mobile) == 1
+    total: Array = mobile[0] if alone else np.sum(mobile, axis=0, dtype=np.float32)
+    law = films.FilmLaw(move, 1.0 / coarse.ppi, hold=hold, cap=7.0, relief_pull=0.9, levelling=0.012)
+    slopes = fields.resample(relief.wet_hollow, wet, coarse) * np.float32(-MIL_IN)
+    flowed = films.flow(total, law, seconds, slopes, carried=() if alone else mobile)
+    after, left = ((flowed.film,), (flowed.run_off,)) if alone else (flowed.carried, flowed.carried_off)
+    keep = [np.minimum(a / np.maximum(m, 1e-6), 1.0) for m, a in zip(mobile, after, strict=True)]
+    come = [np.maximum(a - m, 0.0) for m, a in zip(mobile, after, strict=True)]
+    off = [float(gone.sum(dtype=np.float64)) / total.size for gone in left]
+    return keep, come, off, np.maximum(flowed.film - total, 0.0) + 0.25 * total
 
 
-def _finer(field: Array, coarse: Grid, grid: Grid, sway: Array | None) -> Array:
-    """A field of the sag grid on the output grid, pushed sideways by ``sway`` (plan grid, inches) on the
-    way.
-    """
-    if sway is None:
-        return fields.resample(field, coarse, grid)
-    plan = grid.plan
-    smooth = np.maximum(fields.resample(field, coarse, plan, smooth=True), 0.0)
-    return fields.resample(aside(smooth, plan, sway), plan, grid)
+_ASIDE_ROWS = 64
 
 
 def aside(field: Array, plan: Grid, sway: Array) -> Array:
-    """A field of the plan grid pushed sideways by ``sway`` (plan grid, inches)."""
-    row = np.broadcast_to(np.arange(plan.rows, dtype=np.float32)[:, None], plan.shape)
-    col = np.arange(plan.cols, dtype=np.float32)[None, :] + np.float32(plan.ppi) * sway
-    return fields.gather(field, row, col)
+    """A field pushed sideways by ``sway`` (inches, on the same grid ``plan``); the rim is repeated."""
+    rows, cols = field.shape
+    out = np.empty((rows, cols), np.float32)
+    if cols < 2:
+        return np.asarray(field, np.float32)
+    every, place = np.arange(cols, dtype=np.float32), np.ascontiguousarray(field, np.float32)
+
+    def work(top: int) -> None:
+        part = slice(top, min(top + _ASIDE_ROWS, rows))
+        col = sway[part] * np.float32(plan.ppi)
+        col += every
+        np.clip(col, 0.0, np.float32(cols - 1.001), out=col)
+        left = col.astype(np.intp)
+        col -= left
+        left += (np.arange(part.start, part.stop) * cols)[:, None]
+        flat = place.reshape(-1)
+        here = flat.take(left)
+        left += 1
+        there = flat.take(left)
+        there -= here
+        there *= col
+        np.add(here, there, out=out[part])
+
+    threads.each(work, range(0, rows, _ASIDE_ROWS), out.size >= 1 << 19)
+    return out
 
 
 def sway(plan: Grid, key: int, much: float = 1.0) -> Array:
-    """How far to one side what runs down strays, inches, on the plan grid."""
+    """How far to one side what runs down strays, inches, on a grid."""
     wide, narrow = fields.lattice(plan, (6.0, 3.0), key), fields.lattice(plan, (1.6, 0.9), key + 1)
     return np.asarray(much * (0.28 * wide + 0.09 * narrow), np.float32)
 
@@ -192,28 +274,30 @@ def sway(plan: Grid, key: int, much: float = 1.0) -> Array:
 # --- the hand ---------------------------------------------------------------------------------------------------------
 
 _STROKE_PPI = 8.0
-_STROKE_PATCH = 640  # cells; 80 in before streaks fold back
+_STROKE_IN = 80.0
+_ALONG = 4  # a streak's patch is this much coarser along the streaks than across
 
 
 def strokes(plan: Grid, key: int, along: float, across: float, angles: Sequence[float] = (0.35, 1.15, 2.5)) -> Array:
-    """Return brush or towel streaks on the plan grid: unit-variance noise drawn out along a few directions
-    in turn.
+    """Return brush or towel streaks on a grid: unit-variance noise drawn out along a few directions in turn.
 
     ``along`` and ``across`` are wavelengths in inches; ``angles`` in radians from upright. In one place hairs run one
     way, bending a little; over about eight inches they give way to another, with a ragged lap between.
     """
-    grid = plan.at(_STROKE_PPI)
+    grid = plan.at(min(_STROKE_PPI, plan.ppi))
     row = np.arange(grid.rows, dtype=np.float32)[:, None]
     col = np.arange(grid.cols, dtype=np.float32)[None, :]
-    bend = 0.9 * grid.ppi * fields.fbm(grid, 5.0, key + 5, 2)
-    patch = Grid(_STROKE_PATCH, _STROKE_PATCH, grid.ppi)
+    bend = np.float32(0.9 * grid.ppi) * fields.fbm(grid, 5.0, key + 5, 2)
+    span = round(_STROKE_IN * grid.ppi)  # so far before streaks fold back
+    patch = Grid(span // _ALONG + 2, span + 2, grid.ppi)
     parts, sway = [], []
     for number, angle in enumerate(angles):
         cos, sin = np.float32(np.cos(angle)), np.float32(np.sin(angle))
-        streak = fields.fbm(patch, (along, across), key + 20 + 10 * number, 3, 0.62)
+        streak = fields.fbm(patch, (along / _ALONG, across), key + 20 + 10 * number, 3, 0.62)
         u, v = row * cos + col * sin + bend, col * cos - row * sin + bend
-        sway.append(fields.fbm(grid, 8.0, key + 70 + 10 * number, 4, 0.6) - 0.8 * (number == 2))
-        parts.append(fields.gather(streak, _bounce(u, patch.rows), _bounce(v, patch.cols)))
+        v += np.float32(0.5 * span)
+        sway.append(fields.fbm(grid, 8.0, key + 70 + 10 * number, 4, 0.6) - np.float32(0.8 * (number == 2)))
+        parts.append(fields.gather(streak, _bounce(u, span) * np.float32(1.0 / _ALONG), _bounce(v, span)))
     return fields.resample(_one_way(parts, sway), grid, plan)
 
 
@@ -224,21 +308,27 @@ def _one_way(parts: Sequence[Array], sway: Sequence[Array]) -> Array:
     for part, own in zip(parts, sway, strict=True):
         here = np.exp(np.float32(9.0) * (own - most))
         total += here * part
-        weight += here * here
-    return np.asarray(total / np.sqrt(weight), np.float32)
+        here *= here
+        weight += here
+    total /= np.sqrt(weight, out=weight)
+    return total
 
 
-def _bounce(place: Array, size: int) -> Array:
-    """Fold places back and forth into a patch, so that streaks go on without a seam."""
-    span = np.float32(size - 2)
-    return np.asarray(np.abs((place % (2 * span)) - span), np.float32)
+def _bounce(place: Array, span: int) -> Array:
+    """Fold places back and forth into 0 to ``span``, so that streaks go on without a seam."""
+    there_and_back = np.float32(2 * span)
+    return np.abs(place - there_and_back * np.rint(place * (1.0 / there_and_back)))
 
 
 def high_spots(bed: Bed) -> Array:
     """Return 0 in hollows to 1 on high places, one half on the flat."""
-    deep = 0.3 * bed.shelter + 0.7 * np.tanh(bed.hollow * np.float32(1.0 / bed.relief))
-    deep = np.clip(deep + bed.wall.cracks * 3.0, -1.0, 1.0)
-    return np.asarray(0.5 - 0.5 * deep, np.float32)
+    deep = 0.3 * bed.shelter + 0.7 * bed.relief.deep
+    if bed.wall.cracks.any():
+        deep += 3.0 * bed.wall.cracks
+    np.clip(deep, -1.0, 1.0, out=deep)
+    deep *= np.float32(-0.5)
+    deep += np.float32(0.5)
+    return deep
 
 
 # --- at rest ---------------------------------------------------------------------------------------------------------
@@ -249,18 +339,24 @@ def dry_edges(film: Array, grid: Grid, strength: float, reach: float = 0.11, lev
 
     ``reach`` in inches, ``level`` the film that counts as well wetted, mil. The mean is kept.
     """
-    coarse = grid.at(min(grid.ppi, 25.0))
-    wet = film / (film + np.float32(level))
-    around = fields.resample(wet, grid, coarse)
-    around = ndimage.gaussian_filter(around, reach * coarse.ppi, truncate=2.0)
-    around = fields.resample(around, coarse, grid)
-    return share_out(film * np.exp(np.float32(strength) * np.clip(wet - around, -0.25, 0.5)), mean(film))
+    plan = grid.plan
+    wet = film + np.float32(level)
+    np.divide(film, wet, out=wet)
+    around = ndimage.gaussian_filter(fields.resample(wet, grid, plan), reach * plan.ppi, truncate=2.0)
+    drifts = wet - fields.resample(around, plan, grid)
+    np.clip(drifts, -0.25, 0.5, out=drifts)
+    drifts *= np.float32(strength)
+    np.exp(drifts, out=drifts)
+    drifts *= film
+    return share_out(drifts, mean(film))
 
 
 def into_hollows(film: Array, bed: Bed, strength: float) -> Array:
     """Return a film some of which has drained from high places into hollows; the mean is kept."""
-    pull = bed.shelter + 0.8 * bed.wall.cracks
-    return share_out(film * np.exp(np.float32(strength) * pull), mean(film))
+    drained = bed.pull * np.float32(strength)
+    np.exp(drained, out=drained)
+    drained *= film
+    return share_out(drained, mean(film))
 
 
 # --- washing, pushing, working on what is open ----------------------------------------------------------------
@@ -271,18 +367,23 @@ def wash_down(film: Array, share: Array, reach: float, grid: Grid, sway: Array |
     ran off.
 
     Pigment travels ``reach`` inches on the mean before it lies (exponential), as in a sheet of water that
-    soaks in on its way; what passes the floor line has run off. With ``sway`` (plan grid, inches) what is laid strays
-    to one side, and lies without the finest detail of where it came from.
+    soaks in on its way; what passes the floor line has run off. With ``sway`` (wet lattice, inches) what is laid
+    strays to one side, and lies without the finest detail of where it came from.
     """
     lifted = film * share
-    on = grid if sway is None else grid.plan
-    start = fields.resample(lifted, grid, on)
-    keep = float(np.exp(-1.0 / (reach * on.ppi)))
-    laid = signal.lfilter(np.array([0.0, 1.0 - keep], np.float32), np.array([1.0, -keep], np.float32), start, axis=0)
-    off = max(mean(start) - mean(laid), 0.0)
+    on = grid if sway is None else wet_lattice(grid)
+    laid, off = laid_below(fields.resample(lifted, grid, on), reach, on)
     if sway is not None:
         laid = fields.resample(aside(laid, on, sway), on, grid)
     return share_out(film - lifted + laid, mean(film) - off), off
+
+
+def laid_below(film: Array, reach: float, grid: Grid) -> tuple[Array, float]:
+    """Where a film lies that goes down, ``reach`` inches on the mean (exponential), and the mean that ran off."""
+    keep = float(np.exp(-1.0 / (reach * grid.ppi)))
+    b, a = np.array([0.0, 1.0 - keep], np.float32), np.array([1.0, -keep], np.float32)
+    laid = signal.lfilter(b, a, film, axis=0)
+    return laid, max(mean(film) - mean(laid), 0.0)
 
 
 def draw_out(film: Array, reach: float, grid: Grid, axis: int) -> Array:
@@ -343,6 +444,7 @@ def change(
     work: Callable[[Bed, list[Array]], tuple[list[Array], list[float]]],
     of: tuple[str, ...] = (),
     key: int = 0,
+    bed: Bed | None = None,
 ) -> Wall:
     """Return the wall after ``work`` on its open colours: it gets the mobile films and gives them back
     with run-off.
@@ -350,8 +452,8 @@ def change(
     open_ = [one for one in wall.open_colours(of) if one.film.any()]
     if not open_:
         return wall
-    fixed = [one.film * 0 if one.fixed is None else one.fixed for one in open_]
-    moved, off = work(Bed(wall, key), [one.film - f for one, f in zip(open_, fixed, strict=True)])
+    fixed = [np.zeros_like(one.film) if one.fixed is None else one.fixed for one in open_]
+    moved, off = work(bed or Bed(wall, key), [one.film - f for one, f in zip(open_, fixed, strict=True)])
     for one, f, m, o in zip(open_, fixed, moved, off, strict=True):
         wall = wall.move(one.name, f + m, fixed=f, run_off_gal=gallons(wall, o))
     return wall

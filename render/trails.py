@@ -1,4 +1,4 @@
-"""Runs on a wall: swept on a lattice of 8 rows to the inch by ``render.physics.runs``, drawn crisp on the
+"""Runs on a wall: swept on the wet lattice (6.25 rows to the inch) by ``render.physics.runs``, drawn crisp on the
 output grid.
 
 A run lifts the mobile film from its middle, carries it down and lays it at its sides and in its head,
@@ -8,17 +8,17 @@ exactly: what is lifted is laid or has left at the floor.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from render import fields, seeds
 from render.fields import Array, Grid
-from render.flow import MIL_IN, Bed, share_out
+from render.flow import MIL_IN, WET_PPI, Bed, mean, share_out
 from render.physics import runs as rivulets
 
-RUN_PPI = 8.0
+RUN_PPI = WET_PPI
 Floats = NDArray[np.float64]
 
 
@@ -44,36 +44,38 @@ class RunLook:
 
 def ground(bed: Bed, *, dry_drag: float = 3.0) -> rivulets.Ground:
     """The wall as runs meet it: drag from roughness and dryness, lean and ledges from the relief."""
-    plan, lanes = bed.grid.plan, bed.grid.at(RUN_PPI)
-    height = fields.resample(bed.plan_height, plan, lanes) * np.float32(MIL_IN)
-    lean = np.gradient(height, axis=1) * RUN_PPI
-    rise = np.gradient(height, axis=0) * RUN_PPI
-    grip = (0.35 + 0.65 * bed.rough) * (1.0 + (dry_drag - 1.0) * (1.0 - bed.plan_wet))
-    drag = fields.resample(grip.astype(np.float32), plan, lanes)
+    rise, lean = lean_of(bed)
+    drag = (0.35 + 0.65 * bed.relief.rough) * (1.0 + (dry_drag - 1.0) * (1.0 - bed.wetness))
     ledge = 2.2 * np.clip(rise - 0.03, 0.0, 0.25) / 0.25
     return rivulets.Ground(drag.astype(float), lean.astype(float), ledge.astype(float))
+
+
+def lean_of(bed: Bed) -> tuple[Array, Array]:
+    """Slope of the relief down the wall and to the right, on the wet lattice."""
+    down, right = fields.gradient(bed.relief.wet_height)
+    per_inch = np.float32(bed.wet.ppi * MIL_IN)
+    return down * per_inch, right * per_inch
 
 
 def sweep(
     bed: Bed, row_in: Floats, col_in: Floats, volume: Floats, *, key: int, law: rivulets.RunLaw | None = None
 ) -> rivulets.Runs:
     """Sweep runs from given places and volumes (mil in2) down this wall; each strays as the wall's own
-    noise bids.
+    noise bids. The height of the rows is the lattice's, whatever the law says.
 
     Left out are places off the wall, heads too small to run two inches where they start, and those
     whose runs would be finer than a twelfth of a pixel.
     """
-    lanes = bed.grid.at(RUN_PPI)
-    law = law or rivulets.RunLaw(step=1.0 / RUN_PPI, width=0.06, trail=2.2, stop=0.08)
+    lanes = bed.wet
+    law = replace(law or rivulets.RunLaw(step=1.0, width=0.06, trail=2.2, stop=0.08), step=1.0 / lanes.ppi)
     on = (row_in >= 0) & (row_in < lanes.height_in) & (col_in >= 0) & (col_in < lanes.width_in)
+    on &= 24.0 * law.half_width(volume) * bed.grid.ppi > 1.0
     meets = ground(bed)
     cell = np.clip(np.stack([row_in, col_in]) * lanes.ppi, 0, [[lanes.rows - 1], [lanes.cols - 1]])
     on &= law.length(1.0) * volume ** (2 / 3) > 2.0 * meets.drag[tuple(cell.astype(np.int64))]
-    on &= 24.0 * law.half_width(volume) * bed.grid.ppi > 1.0
     row_in, col_in, volume = row_in[on], col_in[on], volume[on]
-    first = np.clip((row_in * lanes.ppi).astype(np.int64), 0, lanes.rows - 1)
+    first, at = cell[:, on].astype(np.int64)
     stray = fields.lattice(lanes, (1.1, 0.5), key) * 0.08 + fields.lattice(lanes, (3.5, 1.5), key + 1) * 0.07
-    at = np.clip((col_in * lanes.ppi).astype(np.int64), 0, lanes.cols - 1)
     return rivulets.descend(first, col_in, volume, ground=meets, wander=stray[:, at].astype(float), law=law)
 
 
@@ -96,7 +98,7 @@ def _outline(runs: rivulets.Runs, look: RunLook, key: int) -> NDArray[np.float64
     end.
     """
     rows, count = runs.half.shape
-    step = 1.0 / RUN_PPI
+    step = runs.step
     row = np.arange(rows)[:, None]
     half = runs.half.copy()
     lone = runs.half[np.minimum(runs.first, rows - 1), np.arange(count)]
@@ -120,7 +122,7 @@ def _near_end(runs: rivulets.Runs, reach: float = 0.6) -> NDArray[np.float64]:
     """1 in the head of a run that ended on the wall, fading to 0 over ``reach`` inches above it: (rows,
     n).
     """
-    to_end = (runs.last[None, :] - np.arange(runs.half.shape[0])[:, None]) / RUN_PPI
+    to_end = (runs.last[None, :] - np.arange(runs.half.shape[0])[:, None]) * runs.step
     stops = (runs.parent < 0) & (runs.off == 0)
     return np.where(stops[None, :], np.clip(1.0 - to_end / reach, 0.0, 1.0), 0.0)
 
@@ -137,7 +139,7 @@ def _along(runs: rivulets.Runs, wavelength: float, key: int) -> NDArray[np.float
     """Unit-variance noise along each run, (rows, n), that knows nothing of its neighbours: eased between
     hashed knots.
     """
-    place = np.arange(runs.half.shape[0]) / (wavelength * RUN_PPI)
+    place = np.arange(runs.half.shape[0]) / (wavelength / runs.step)
     knot = np.arange(int(place[-1]) + 2, dtype=np.uint64)
     drawn = seeds.hash_unit(ids(runs)[None, :] ^ seeds.mix64(knot)[:, None], key) - 0.5
     i = place.astype(np.int64)
@@ -156,33 +158,36 @@ def draw(runs: rivulets.Runs, grid: Grid, look: RunLook, key: int) -> Tracks:
     next_on = runs.volume[lower] > 0
     slope = np.where(next_on, runs.col[lower] - runs.col, 0.0)
     half_end = np.where(next_on, half[lower], 0.2 * half)
-    out_row = np.arange(grid.rows)
-    place = (out_row + 0.5) / grid.ppi * RUN_PPI
+    place = (np.arange(grid.rows) + 0.5) / (grid.ppi * runs.step)
     lane_row = np.clip(place.astype(np.int64), 0, rows - 1)
-    seg_out, seg_run = np.nonzero(runs.volume[lane_row] > 0)
-    i, t = lane_row[seg_out], (place - lane_row)[seg_out]
-    middle = (runs.col[i, seg_run] + slope[i, seg_run] * t) * grid.ppi
-    wide = np.maximum((half[i, seg_run] * (1 - t) + half_end[i, seg_run] * t) * grid.ppi, 0.02)
-    left = np.clip(0.5 + 0.3 * _along(runs, 3.0, key + 7) + 0.15 * _along(runs, 0.4, key + 8), 0.02, 0.98)
-    left = left[i, seg_run]
+    seg_out, seg_run = np.nonzero((runs.volume > 0)[lane_row])
+    t = (place - lane_row)[seg_out]
+    lane = lane_row[seg_out] * count + seg_run
+    middle = (runs.col.take(lane) + slope.take(lane) * t) * grid.ppi
+    wide = np.maximum((half.take(lane) * (1 - t) + half_end.take(lane) * t) * grid.ppi, 0.02)
+    left = np.clip(0.5 + 0.3 * _along(runs, 3.0, key + 7) + 0.15 * _along(runs, 0.4, key + 8), 0.02, 0.98).take(lane)
     blur = 0.022 * look.soft * np.exp(0.7 * seeds.hash_unit(ids(runs), key + 11))[seg_run]
     thin = np.clip(blur * grid.ppi / wide, 0.16, 1.2)
     low = np.floor(middle - (1 + thin) * wide).astype(np.int64)
     spans = (np.ceil(middle + (1 + thin) * wide).astype(np.int64) - low).clip(1)
-    of = np.repeat(np.arange(low.size), spans)
-    col = low[of] + np.arange(of.size) - np.repeat(np.cumsum(spans) - spans, spans)
-    keep = (col >= 0) & (col < grid.cols)
+    # shares are differences between the edges of the pixels of a row of a run
+    of = np.repeat(np.arange(low.size), spans + 1)
+    first = np.cumsum(spans + 1) - spans - 1
+    col = np.arange(of.size) - (first - low)[of]
+    narrow = np.float32(1.0) / wide.astype(np.float32)
+    u = ((col - middle[of]) * narrow[of]).astype(np.float32)
+    trough = rivulets.trough_share(u)
+    sides = rivulets.rim_share(u, thin.astype(np.float32)[of], left.astype(np.float32)[of])
+    keep = np.flatnonzero((of[1:] == of[:-1]) & (col[:-1] >= 0) & (col[:-1] < grid.cols))
     of, col = of[keep], col[keep]
-    u0 = (col - middle[of]) / wide[of]
-    u1 = u0 + 1.0 / wide[of]
-    body = (rivulets.trough_share(u1) - rivulets.trough_share(u0)) * wide[of] * 1.6
-    rim = rivulets.rim_share(u1, thin[of], left[of]) - rivulets.rim_share(u0, thin[of], left[of])
-    core = (look.core + (0.75 - look.core) * _near_end(runs))[i, seg_run]
-    rim = (1.0 - core[of]) * rim + core[of] * (body / (1.6 * wide[of]))
-    cell = i[of] * count + seg_run[of]
+    share = trough[keep + 1] - trough[keep]
+    core = (look.core + (0.75 - look.core) * _near_end(runs)).astype(np.float32).take(lane)[of]
+    rim = (sides[keep + 1] - sides[keep]) * (1 - core) + core * share
+    cell = lane[of]
     whole = np.bincount(cell, rim, minlength=rows * count)
-    rim = rim / np.maximum(whole[cell], 1e-12)
-    return Tracks(seg_out[of] * grid.cols + col, cell, body.astype(np.float32), rim.astype(np.float32))
+    rim *= (1.0 / np.maximum(whole, 1e-12)).astype(np.float32).take(cell)
+    body = share * (np.float32(1.6) * wide.astype(np.float32))[of]
+    return Tracks(seg_out[of] * grid.cols + col, cell, body, rim)
 
 
 def run_down(
@@ -204,26 +209,30 @@ def run_down(
     if count == 0:
         return list(mobile), [0.0] * len(mobile)
     tracks = draw(runs, grid, look, key)
-    pixels = grid.rows * grid.cols
-    crowd = np.bincount(tracks.pixel, tracks.body, minlength=pixels).astype(np.float32)
-    body = tracks.body * (look.lift / np.maximum(1.0, crowd))[tracks.pixel]
-    fade = _fade(runs, key)
-    body *= fade.ravel()[tracks.cell]
-    flat = [m.ravel() for m in mobile]
-    could = [body * f[tracks.pixel] for f in flat]
-    sums = [np.asarray(np.bincount(tracks.cell, c, minlength=rows * count), np.float64) for c in could]
-    offered = np.stack(sums, -1).reshape(rows, count, len(flat))
+    crowd = np.zeros(grid.rows * grid.cols, np.float32)
+    np.add.at(crowd, tracks.pixel, tracks.body)
+    body = tracks.body * _fade(runs, key).ravel().take(tracks.cell)
+    body *= np.float32(look.lift) / np.maximum(crowd.take(tracks.pixel), np.float32(1.0))
+    could = [body * m.ravel().take(tracks.pixel) for m in mobile]
+    offered = np.zeros((rows * count, len(could)))
+    for k, c in enumerate(could):
+        offered[:, k] = np.bincount(tracks.cell, c, minlength=rows * count)
     per_volume = look.saturation * grid.ppi**2  # mil in2 of head to mil pixels of film
-    taken, laid, off = rivulets.carry(runs, offered, _lay(runs, look, key), per_volume, load)
+    taken, laid, off = rivulets.carry(
+        runs, offered.reshape(rows, count, len(could)), _lay(runs, look, key), per_volume, load
+    )
     out = []
-    for k, f in enumerate(flat):
-        part = taken[:, :, k] / np.maximum(offered[:, :, k], 1e-12)
-        change = tracks.rim * laid[:, :, k].ravel()[tracks.cell] - could[k] * part.ravel()[tracks.cell]
-        moved = np.maximum(f + np.bincount(tracks.pixel, change, minlength=pixels), 0.0)
+    for k, film in enumerate(mobile):
+        part = (taken[:, :, k].ravel() / np.maximum(offered[:, k], 1e-12)).astype(np.float32)
+        change = tracks.rim * laid[:, :, k].ravel().astype(np.float32).take(tracks.cell)
+        change -= could[k] * part.take(tracks.cell)
+        moved = film.flatten()
+        np.add.at(moved, tracks.pixel, change)
+        moved[tracks.pixel] = np.maximum(moved.take(tracks.pixel), 0.0)
         # A picture coarser than the lattice of runs misses some of their steps: what they lay there is shared out.
-        kept = max(float(f.sum(dtype=np.float64)) + _brought(load, k) - float(off[:, k].sum()), 0.0) / pixels
-        out.append(share_out(moved.astype(np.float32).reshape(grid.shape), kept))
-    return out, [float(o) / pixels for o in off.sum(0)]
+        kept = max(mean(film) + (_brought(load, k) - float(off[:, k].sum())) / film.size, 0.0)
+        out.append(share_out(moved.reshape(grid.shape), kept))
+    return out, [float(o) / crowd.size for o in off.sum(0)]
 
 
 def _brought(load: NDArray[np.float64] | None, colour: int) -> float:
@@ -235,7 +244,7 @@ def _fade(runs: rivulets.Runs, key: int) -> NDArray[np.float32]:
     """How strongly a run lifts in each row: some hardly at all; it comes in slowly, and weakens as its
     head shrinks.
     """
-    step = 1.0 / RUN_PPI
+    step = runs.step
     down = (np.arange(runs.half.shape[0])[:, None] - runs.first[None, :]) * step
     start = runs.volume[np.minimum(runs.first, runs.volume.shape[0] - 1), np.arange(runs.first.size)]
     head = np.cbrt(runs.volume / np.maximum(start, 1e-9)).clip(0, 1)
@@ -248,7 +257,7 @@ def _lay(runs: rivulets.Runs, look: RunLook, key: int) -> NDArray[np.float64]:
     """Share of the load laid in each row: a little on the way, more at ledges, all of it over the last
     half inch.
     """
-    step = 1.0 / RUN_PPI
+    step = runs.step
     to_end = (runs.last[None, :] - np.arange(runs.half.shape[0])[:, None]).astype(float)
     length = np.maximum((runs.last - runs.first) * step, 1.0)
     ledges = (runs.left / np.maximum(runs.volume, 1e-9)).clip(0, 1)

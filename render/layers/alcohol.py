@@ -71,8 +71,11 @@ def _drips(bed: flow.Bed, drops: droplets.Drops, streams: Streams, share: float)
     large = drops.where(on)
     volume = 14.0 * large.radius**2 * (0.2 + 1.4 * seeds.hash_unit(large.ids, streams.key("drip size")) ** 2)
     row = large.row_in + 0.7 * large.radius * (1.0 + large.tall)
-    law = rivulets.RunLaw(step=1.0 / trails.RUN_PPI, width=0.09, trail=1.6, stop=0.08)
+    law = rivulets.RunLaw(step=1.0, width=0.09, trail=1.6, stop=0.08)
     return trails.sweep(bed, row, large.col_in, volume, key=streams.key("stray"), law=law)
+
+
+_IN_FLICK = 26
 
 
 def _flicks(grid: fields.Grid, layer: Alcohol, streams: Streams) -> droplets.Drops:
@@ -80,27 +83,27 @@ def _flicks(grid: fields.Grid, layer: Alcohol, streams: Streams) -> droplets.Dro
     finer farther.
     """
     key = streams.key("flicks")
-    points = fields.scatter(grid, 0.04 + 3.2 * layer.coverage, key, margin_in=8.0)
+    points = droplets.Throws.of(fields.scatter(grid, 0.04 + 3.2 * layer.coverage, key, margin_in=8.0))
     zone = fields.drift(grid.at(1.0), 14.0, streams.rng("zones"))
     turn = points.unit(4) + 0.7 * fields.gather(zone, points.row_in, points.col_in)
     way, length = points.unit(1) * 2 * np.pi, 1.5 + 9.0 * points.unit(2) ** 2
-    parts, ids = [], []
-    for number in range(26):
-        far = points.unit(100 + number) ** 1.4
-        aside = (0.25 + 0.9 * far) * points.normal(200 + number) * 0.6
-        row = points.row_in + far * length * np.sin(way) + aside * np.cos(way)
-        col = points.col_in + far * length * np.cos(way) - aside * np.sin(way)
-        size = np.exp(-2.95 + 0.95 * points.normal(300 + number) - 0.4 * far)
-        if number < 2:
-            size = np.maximum(size, layer.largest * points.unit(400 + 2 * number) ** 2.2 * (points.unit(401) < 0.5))
-        on = (points.unit(500 + number) < 0.85 * points.unit(3)) | (number == 0)
-        parts.append(np.stack([row, col, size, points.unit(600 + number), turn])[:, on])
-        ids.append(seeds.mix64(points.ids + np.uint64(number))[on])
-    row, col, size, tall, turn = np.concatenate(parts, 1)
+    far = points.units(100, _IN_FLICK) ** 1.4  # (drops of a flick, flicks)
+    aside = (0.25 + 0.9 * far) * points.normals(200, _IN_FLICK) * 0.6
+    row = points.row_in + far * length * np.sin(way) + aside * np.cos(way)
+    col = points.col_in + far * length * np.cos(way) - aside * np.sin(way)
+    size = np.exp(-2.95 + 0.95 * points.normals(300, _IN_FLICK) - 0.4 * far)
+    for number in range(2):
+        first = layer.largest * points.unit(400 + 2 * number) ** 2.2 * (points.unit(401) < 0.5)
+        size[number] = np.maximum(size[number], first)
+    on = points.units(500, _IN_FLICK) < 0.85 * points.unit(3)
+    on[0] = True
+    tall, flick = points.units(600, _IN_FLICK)[on], np.nonzero(on)[1]
+    ids = seeds.mix64(points.ids + np.arange(_IN_FLICK, dtype=np.uint64)[:, None])[on]
+    row, col, size, turn = row[on], col[on], size[on], turn[flick]
     size = np.clip(size, 0.025, layer.largest)
     stretch = 0.15 + 0.9 * tall**3 if layer.how == "flicked" else 0.4 + 2.0 * tall**2
     drawn = stretch * np.clip(size / 0.3, 0, 1)
-    drops = droplets.Drops(row, col, size, drawn, np.concatenate(ids))
+    drops = droplets.Drops(row, col, size, drawn, ids)
     opened = replace(drops, radius=_OPEN * drops.radius)
     thrown = drops.where(turn <= droplets.until(grid.plan, opened, turn, layer.coverage))
     return thrown.where(~droplets.swallowed(grid.plan, thrown))

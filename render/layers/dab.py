@@ -52,22 +52,35 @@ def _print(bed: flow.Bed, layer: Dab, streams: Streams) -> Array:
     crumpled cloth.
     """
     grid, plan, key = bed.grid, bed.grid.plan, streams.key("cloth")
-    place = fields.resample(fields.fbm(plan, 3.2, key, 4, 0.5), plan, grid)
-    place += 0.10 * fields.fbm(grid, 0.4, key + 50, 2, 0.6)
-    mask = fields.cover(place, layer.coverage)
-    edge = np.clip((place - fields.threshold(place, layer.coverage)) * 3.0, 0.05, 1.0)
-    crease = 1.0 - np.abs(fields.fbm(plan, 0.9, key + 100, 3, 0.6)) * 0.8
-    cloth = fields.resample(np.clip(crease, 0.05, 1.0).astype(np.float32), plan, grid)
-    cloth = cloth * (1.0 - 0.12 * np.clip(fields.lattice(grid, 0.08, key + 200), -2, 2))
-    pressed = layer.pressure * mask * edge * cloth * (0.2 + 0.8 * np.minimum(1.7 * flow.high_spots(bed), 1.0))
-    return np.clip(pressed, 0.0, 0.97).astype(np.float32)
+    place = fields.resample(fields.fbm(bed.wet, 3.2, key, 4, 0.5), bed.wet, grid, smooth=True)
+    place += np.float32(0.10) * fields.fbm(grid, 0.4, key + 50, 2, 0.6)
+    level = fields.threshold(place, layer.coverage)
+    mask = fields.cover(place, layer.coverage, level)
+    place -= np.float32(level)
+    place *= np.float32(3.0)
+    pressed = np.clip(place, 0.05, 1.0, out=place)
+    crease = np.clip(1.0 - np.abs(fields.fbm(plan, 0.9, key + 100, 3, 0.6)) * 0.8, 0.05, 1.0)
+    pressed *= fields.resample(np.asarray(layer.pressure * crease, np.float32), plan, grid)
+    weave = fields.lattice(grid, 0.08, key + 200)
+    np.clip(weave, -2.0, 2.0, out=weave)
+    weave *= np.float32(-0.12)
+    weave += np.float32(1.0)
+    pressed *= weave
+    high = flow.high_spots(bed)
+    high *= np.float32(1.7)
+    np.minimum(high, 1.0, out=high)
+    high *= np.float32(0.8)
+    high += np.float32(0.2)
+    pressed *= high
+    pressed *= mask
+    return np.minimum(pressed, np.float32(0.97), out=pressed)
 
 
 def _soft(bed: flow.Bed, one: Stratum) -> Array:
     """Share of a colour that is still soft, 0.15 to 1: narrow dark rims have set, the rest has not."""
-    grid = bed.grid
-    coarse = grid.at(min(grid.ppi, 12.5))
-    film = fields.resample(one.film, grid, coarse)
-    around = ndimage.gaussian_filter(film, 0.25 * coarse.ppi, truncate=2.0)
-    excess = one.film / np.maximum(fields.resample(around, coarse, grid), 1e-3) - 1.0
-    return np.clip(1.0 - 1.4 * np.maximum(excess, 0.0), 0.15, 1.0).astype(np.float32)
+    grid, wet = bed.grid, bed.wet
+    around = ndimage.gaussian_filter(fields.resample(one.film, grid, wet), 0.24 * wet.ppi, truncate=2.0)
+    excess = one.film / np.maximum(fields.resample(around, wet, grid), 1e-3)
+    excess *= np.float32(-1.4)
+    excess += np.float32(2.4)
+    return np.asarray(np.clip(excess, 0.15, 1.0), np.float32)

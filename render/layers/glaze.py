@@ -7,6 +7,8 @@ and the wall: a misted wall lets it slide, a rough dry one holds it.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+from functools import cached_property
 from typing import Annotated, ClassVar, Literal
 
 import numpy as np
@@ -52,138 +54,219 @@ class Glaze(Wash):
     def apply(self, wall: Wall, streams: Streams) -> Wall:
         """Return the wall with the glaze on it, after it sagged and ran."""
         bed = flow.Bed(wall, streams.key("shelter"))
-        film = _deposit(wall.grid, self, streams) * _drinks(bed)
-        film = flow.share_out(film, self.mean_mil(wall))
+        hand = _Hand(bed, self, streams)
+        film = flow.share_out(_deposit(bed, self, hand), self.mean_mil(wall))
         fixed = _soaked(wall, film)
         wall = wall.add(self.stratum(film, fixed))
-        moved, off = _run(bed, film - fixed, self, streams)
+        moved, off = _run(bed, film - fixed, self, hand, streams)
+        moved += fixed
         off = min(off, (1.0 - _CLINGS) * flow.mean(film))  # a wetted wall never comes quite clean
-        whole = _settle(bed, fixed, moved, self.coverage, streams.key("settle"))
-        whole = flow.share_out(whole, flow.mean(film) - off)
+        whole = flow.share_out(_settle(bed, moved, self.coverage, hand), flow.mean(film) - off)
         wall = wall.move(self.name, whole, fixed=fixed, run_off_gal=flow.gallons(wall, off))
-        return wall.evolve(wet=np.maximum(wall.wet, np.clip(whole / 6.0, 0, 0.8)))
+        return wall.evolve(wet=np.maximum(wall.wet, np.minimum(wall.stratum(self.name).film * np.float32(1 / 6), 0.8)))
 
 
-def _throw(plan: Grid, key: int) -> Array:
-    """Heavy and light areas of a thrown glaze on the plan grid, unit variance: splashes, pushed about and
-    drawn out.
+@dataclass(frozen=True)
+class _Hand:
+    """What one hand does to a glaze in one place, it does there all along: its strokes, and where it is ragged or
+    soft.
     """
-    zone = fields.fbm(plan, (8.0, 11.0), key, 3, 0.6)
-    splash = fields.fbm(plan, 4.2, key + 20, 5, 0.62)
-    curl = 1.1 * plan.ppi
-    rows = np.arange(plan.rows, dtype=np.float32)[:, None] + curl * fields.fbm(plan, 3.0, key + 40, 3, 0.5)
-    cols = np.arange(plan.cols, dtype=np.float32)[None, :] + curl * fields.fbm(plan, 3.6, key + 50, 3, 0.5)
+
+    bed: flow.Bed
+    layer: Glaze
+    streams: Streams
+
+    @cached_property
+    def strokes(self) -> Array:
+        """Brush strokes, or the sweeps that push a thrown glaze about, on the plan grid: unit variance."""
+        key, plan = self.streams.key("strokes"), self.bed.grid.plan
+        if self.layer.method == "brushed":
+            return flow.strokes(plan, key, 6.0, 0.45)
+        return flow.strokes(plan, key, 7.0, 0.6, (0.2, 0.75, 2.7))
+
+    @cached_property
+    def wet_strokes(self) -> Array:
+        """The same on the wet lattice."""
+        return fields.resample(self.strokes, self.bed.grid.plan, self.bed.wet)
+
+    @cached_property
+    def grain(self) -> Array:
+        """Raggedness of edges and film, or the droplets of a spray, on the output grid: unit variance."""
+        inches, octaves = (0.10, 2) if self.layer.method == "sprayed" else (0.3, 4)
+        return fields.grain(self.bed.grid, inches, self.streams.key("grain"), octaves, 0.66)
+
+    @cached_property
+    def crisp(self) -> Array:
+        """How crisp edges are, on the output grid, about 1: crisp here, feathered there."""
+        soft = np.exp(0.9 * fields.lattice(self.bed.wet, 2.4, self.streams.key("soft")))
+        return fields.resample(soft, self.bed.wet, self.bed.grid)
+
+    @cached_property
+    def sway(self) -> Array:
+        """How far what comes down strays to one side, inches, on the wet lattice."""
+        return flow.sway(self.bed.wet, self.streams.key("sway"))
+
+
+def _throw(wet: Grid, key: int) -> Array:
+    """Heavy and light areas of a thrown glaze on the wet lattice: splashes, pushed about and drawn out."""
+    zone = fields.fbm(wet, (8.0, 11.0), key, 3, 0.6)
+    splash = fields.fbm(wet, 4.2, key + 20, 5, 0.62)
+    curl = np.float32(1.1 * wet.ppi)
+    rows = np.arange(wet.rows, dtype=np.float32)[:, None] + curl * fields.fbm(wet, 3.0, key + 40, 3, 0.5)
+    cols = np.arange(wet.cols, dtype=np.float32)[None, :] + curl * fields.fbm(wet, 3.6, key + 50, 3, 0.5)
     splash = fields.gather(splash, rows, cols)
-    pushed = flow.strokes(plan, key + 60, 7.0, 0.7, (0.2, 0.75, 2.7))
-    return (0.6 * zone + 0.6 * splash + 0.3 * pushed) / np.float32(0.9)
+    return (zone + splash) * np.float32(0.6 / 0.9)
 
 
-def _brush(plan: Grid, key: int) -> Array:
-    """Heavy and light areas of a brushed glaze on the plan grid: strokes at a few angles, one over
-    another.
-    """
-    return 0.55 * fields.fbm(plan, 9.0, key, 3, 0.6) + 0.7 * flow.strokes(plan, key + 10, 6.0, 0.45)
+def _brush(wet: Grid, key: int) -> Array:
+    """Where a brushed glaze is heavy and where light, on the wet lattice, but for the strokes."""
+    return np.float32(0.55) * fields.fbm(wet, 9.0, key, 3, 0.6)
 
 
-def _spray(plan: Grid, key: int) -> Array:
-    """Heavy and light areas of a sprayed glaze on the plan grid: level passes that overlap, and where the
+def _spray(wet: Grid, key: int) -> Array:
+    """Heavy and light areas of a sprayed glaze on the wet lattice: level passes that overlap, and where the
     hand dwelt.
     """
-    return 0.75 * fields.fbm(plan, (4.0, 16.0), key, 3, 0.5) + 0.66 * fields.fbm(plan, 7.0, key + 20, 3, 0.5)
+    return 0.75 * fields.fbm(wet, (4.0, 16.0), key, 3, 0.5) + 0.66 * fields.fbm(wet, 7.0, key + 20, 3, 0.5)
 
 
-_PLACE = {"flooded": _throw, "brushed": _brush, "sprayed": _spray}
+_PLACE = {"flooded": (_throw, 0.33), "brushed": (_brush, 0.7), "sprayed": (_spray, 0.0)}
+"""Where it is heavy, and how much the strokes add to that."""
 
 
-def _deposit(grid: Grid, layer: Glaze, streams: Streams) -> Array:
-    """Film as put on, mean about 1, zero where it missed; it thins out toward the misses."""
-    key, plan, sprayed = streams.key("deposit"), grid.plan, layer.method == "sprayed"
-    field = fields.resample(_PLACE[layer.method](plan, key), plan, grid)
-    grain = (0.10, 0.14, 2) if sprayed else (0.3, 0.13, 4)  # in, share, octaves: droplets, or ragged edges
-    field += np.float32(grain[1]) * fields.fbm(grid, grain[0], key + 100, grain[2], 0.66)
+def _deposit(bed: flow.Bed, layer: Glaze, hand: _Hand) -> Array:
+    """Film as put on and drunk in, zero where it missed; it thins out toward the misses.
+
+    Cracks and hollows drink more than the wall at large.
+    """
+    grid, sprayed = bed.grid, layer.method == "sprayed"
+    place, strokes = _PLACE[layer.method]
+    slow = place(bed.wet, hand.streams.key("deposit"))
+    if strokes:
+        slow = fields.resample(slow, bed.wet, grid.plan) + np.float32(strokes) * hand.strokes
+        field = fields.resample(slow, grid.plan, grid)
+    else:
+        field = fields.resample(slow, bed.wet, grid)
+    field = field + np.float32(0.14 if sprayed else 0.13) * hand.grain
     if layer.method == "flooded":  # one begins along the top and lets it come down
         field += np.float32(0.7) * np.exp(-grid.row_in / 4.0).astype(np.float32)[:, None]
-    film = np.exp(np.float32(layer.uneven * (0.7 if sprayed else 1.5)) * (field - 0.12 * field * np.abs(field)))
+    film = np.abs(field)
+    film *= np.float32(-0.12)
+    film += np.float32(1.0)
+    film *= field
+    film *= np.float32(layer.uneven * (0.7 if sprayed else 1.5))
+    film += _DRINKS * bed.pull
+    np.exp(film, out=film)
     if layer.coverage < 1.0:
-        inside = field - np.float32(fields.threshold(field, layer.coverage))
-        soft = fields.resample(fields.lattice(plan, 2.4, key + 140), plan, grid)  # crisp here, feathered there
-        film *= np.clip(inside * (0.9 if sprayed else 1.8 * np.exp(0.9 * soft)), 0.0, 1.0)
+        field -= np.float32(fields.threshold(field, layer.coverage))
+        field *= np.float32(0.9) if sprayed else np.float32(1.8) * hand.crisp
+        film *= np.clip(field, 0.0, 1.0, out=field)
     return film
 
 
-def _drinks(bed: flow.Bed) -> Array:
-    """How much more a place takes than the wall at large: cracks and hollows drink."""
-    return np.exp(0.34 * bed.shelter + 0.5 * bed.wall.cracks)
+_DRINKS = np.float32(0.36)
 
 
 def _soaked(wall: Wall, film: Array) -> Array:
     """Film that soaks in at once: more where the wall is thirsty, less where it is wet, and never more
     than it can hold.
     """
-    share = np.clip((0.12 + 0.4 * wall.thirst) * (1.0 - 0.45 * wall.wet) + 0.25 * wall.cracks, 0.0, 0.9)
-    room = 0.4 + 1.8 * wall.thirst + 3.0 * wall.cracks  # mil of a glaze that the pores take
-    return room * (1.0 - np.exp(-share * film / room))
+    thirst, wet, cracks = (flow.even(one) for one in (wall.thirst, wall.wet, wall.cracks))
+    share = (0.12 + 0.4 * thirst) * (1.0 - 0.45 * wet) + 0.25 * cracks
+    room = 0.4 + 1.8 * thirst + 3.0 * cracks  # mil of a glaze that the pores take
+    soaked = film * (-np.minimum(share, 0.9) / room)
+    np.expm1(soaked, out=soaked)
+    soaked *= -room
+    return soaked
 
 
-def _grip(bed: flow.Bed, key: int) -> Array:
-    """Film that hangs on the wall, mil, on the plan grid: more on a rough wall, on a dry one, along the top, and
+def _grip(bed: flow.Bed, hand: _Hand) -> Array:
+    """Film that hangs on the wall, mil, on the wet lattice: more on a rough wall, on a dry one, along the top, and
     where the brush left it thick.
 
     At the top the brush cuts in once more when the glaze has stopped running; it lies from half to twice as thick
     as on the mean over a hand's breadth and over a foot (chosen by eye: else it drains bare, or dead even).
     """
-    plan, dry = bed.grid.plan, 1.0 - bed.plan_wet
-    top = 1.0 + 0.9 * np.exp(-plan.row_in / 3.0)[:, None]
-    thick = 0.62 * fields.fbm(plan, (9.0, 7.0), key, 4, 0.6) + 0.25 * flow.strokes(plan, key + 30, 6.0, 0.5)
-    grip = 1.4 + 2.6 * bed.rough * (0.4 + 0.6 * dry) + 2.0 * dry
+    wet, dry = bed.wet, 1.0 - bed.wetness
+    top = 1.0 + 0.9 * np.exp(-wet.row_in / 3.0)[:, None]
+    thick = 0.62 * fields.fbm(wet, (9.0, 7.0), hand.streams.key("grip"), 4, 0.6) + 0.25 * hand.wet_strokes
+    grip = 1.4 + 2.6 * bed.relief.rough * (0.4 + 0.6 * dry) + 2.0 * dry
     return np.asarray(top * grip * np.exp(thick - 0.25), np.float32)
 
 
 def _hold(bed: flow.Bed, grip: Array, key: int) -> Array:
-    """The same on the sag grid, with upright lanes in which it clings less, so that the film comes down in
+    """The same on the sag lattice, with upright lanes in which it clings less, so that the film comes down in
     curtains.
     """
-    plan, coarse = bed.grid.plan, bed.grid.at(flow.SAG_PPI)
+    coarse = flow.sag_lattice(bed.grid)
     lanes = 0.4 * fields.fbm(coarse, (7.0, 0.8), key, 2, 0.7)
     lanes += 0.35 * fields.fbm(coarse, (2.0, 1.2), key + 9, 2, 0.6)
-    return fields.resample(grip, plan, coarse) * np.exp(lanes)
+    return fields.resample(grip, bed.wet, coarse) * np.exp(lanes)
 
 
-def _streaks(grid: Grid, sway: Array, key: int) -> Array:
+def _streaks(grid: Grid, wet: Grid, sway: Array, key: int) -> Array:
     """Upright streaks that a film draws as it runs down, wandering as it does: positive weights, mean about 1."""
     plan = grid.plan
     wisps = 0.22 * fields.fbm(plan, (2.6, 0.22), key, 2, 0.7) + 0.2 * fields.lattice(plan, (5.0, 0.5), key + 9)
-    return np.asarray(fields.resample(np.exp(flow.aside(wisps, plan, sway) - 0.05), plan, grid), np.float32)
+    wisps = flow.aside(wisps, plan, fields.resample(sway, wet, plan))
+    wisps -= np.float32(0.05)
+    return fields.resample(np.exp(wisps, out=wisps), plan, grid)
 
 
-def _run(bed: flow.Bed, mobile: Array, layer: Glaze, streams: Streams) -> tuple[Array, float]:
-    """Drain, sag and run. Returns the mobile film and the mean film that left at the floor."""
+def _run(bed: flow.Bed, mobile: Array, layer: Glaze, hand: _Hand, streams: Streams) -> tuple[Array, float]:
+    """Drain, sag and run. Returns the mobile film and the mean film that left at the floor.
+
+    What comes down is smooth and is followed on the wet lattice; what stays keeps the detail it was laid with.
+    """
     move = flow.mobility(_BODY[layer.body])
     vigour = min(1.0, (move / flow.mobility(_BODY["thin"])) ** 0.5)
-    grip, sway = _grip(bed, streams.key("grip")), flow.sway(bed.grid.plan, streams.key("sway"))
-    drained, fell = _drain(bed, mobile, grip, sway, streams, vigour)
-    moved, off, passed = flow.sag(
-        bed, [drained], seconds=12.0, move=move, hold=_hold(bed, grip, streams.key("hold")),
-        texture=_streaks(bed.grid, sway, streams.key("streaks")), sway=sway,
-    )  # fmt: skip
-    thinned, more = _drain(bed, moved[0], 1.5 * grip, sway, streams, vigour)
+    wet, grip = bed.wet, _grip(bed, hand)
+    most = _veils(wet, hand, streams.key("drain")) * grip
+    film = fields.resample(mobile, bed.grid, wet)
+    stays, come, fell = _drain(film, most, hand.sway, wet, vigour)
+    drained = film * stays + come
+    seconds, hold = 12.0, _hold(bed, grip, streams.key("hold"))
+    kept, comes, off, passed = _sag(bed, drained, hand.sway, seconds=seconds, move=move, hold=hold)
+    stays, come = stays * kept, come * kept + comes
+    left, more, late = _drain(film * stays + come, 1.5 * most, hand.sway, wet, vigour)
+    stays, come = stays * left, come * left + more
+    moved = mobile * fields.resample(stays, wet, bed.grid)
+    moved += fields.resample(come, wet, bed.grid) * _streaks(bed.grid, wet, hand.sway, streams.key("streaks"))
+    fell += off + late
+    moved = flow.share_out(moved, max(flow.mean(mobile) - fell, 0.0))
     runs = _seed(bed, passed, streams, vigour)
     look = trails.RunLook(lift=0.75, lay=0.18, core=0.3, soft=2.0)
-    moved, last = trails.run_down(bed, [thinned], runs, look, streams.key("outline"))
-    return moved[0], fell + off[0] + more + last[0]
+    (moved,), (last,) = trails.run_down(bed, [moved], runs, look, streams.key("outline"))
+    return moved, fell + last
 
 
-def _drain(
-    bed: flow.Bed, mobile: Array, grip: Array, sway: Array, streams: Streams, vigour: float
-) -> tuple[Array, float]:
-    """What no wall can hold goes down at once in veils: the film above twice its grip, less of a stiff
-    glaze.
+def _veils(wet: Grid, hand: _Hand, key: int) -> Array:
+    """How much more than its grip a wall holds before the film goes down at once: less in some upright veils."""
+    veils = np.exp(0.55 * fields.fbm(wet, (7.0, 1.1), key, 3, 0.6) - 0.15)
+    return 1.3 * flow.aside(veils, wet, hand.sway)
+
+
+def _drain(film: Array, most: Array, sway: Array, wet: Grid, vigour: float) -> tuple[Array, Array, float]:
+    """What no wall can hold goes down at once in veils: the film above ``most``, less of a stiff glaze.
+
+    Returns the share of the film that stays, what comes from above, and the mean film that left at the floor.
     """
-    grid, plan, key = bed.grid, bed.grid.plan, streams.key("drain")
-    veils = flow.aside(np.exp(0.55 * fields.fbm(plan, (7.0, 1.1), key, 3, 0.6) - 0.15), plan, sway)
-    most = fields.resample(1.3 * grip * veils, plan, grid)
-    share = np.float32(0.85 * vigour**2) * np.maximum(1.0 - most / np.maximum(mobile, 1e-3), 0.0)
-    return flow.wash_down(mobile, share, 2.0 + 24.0 * vigour, grid, sway)
+    share = np.float32(0.85 * vigour**2) * np.maximum(1.0 - most / np.maximum(film, 1e-3), 0.0)
+    come, off = flow.laid_below(film * share, 2.0 + 24.0 * vigour, wet)
+    return 1.0 - share, flow.aside(come, wet, sway), off
+
+
+def _sag(
+    bed: flow.Bed, film: Array, sway: Array, *, seconds: float, move: float, hold: Array
+) -> tuple[Array, Array, float, Array]:
+    """Let a film of the wet lattice sag: share that stays, what comes, what left, and how much passed (sag lattice)."""
+    wet, coarse = bed.wet, flow.sag_lattice(bed.grid)
+    before = [fields.resample(film, wet, coarse)]
+    (kept,), (come,), (off,), passed = flow.sag(bed.relief, before, seconds=seconds, move=move, hold=hold)
+    kept, come = (
+        flow.aside(np.maximum(fields.resample(one, coarse, wet, smooth=True), 0.0), wet, sway) for one in (kept, come)
+    )
+    return np.minimum(kept, 1.0), come, off, passed
 
 
 def _seed(bed: flow.Bed, passed: Array, streams: Streams, vigour: float) -> Runs:
@@ -192,37 +275,43 @@ def _seed(bed: flow.Bed, passed: Array, streams: Streams, vigour: float) -> Runs
     """
     key = streams.key("runs")
     points = fields.scatter(bed.grid, 0.3, key)
-    coarse = bed.grid.at(flow.SAG_PPI)
+    coarse = flow.sag_lattice(bed.grid)
     heavy = fields.gather(passed, points.row_in * coarse.ppi - 0.5, points.col_in * coarse.ppi - 0.5)
     on = points.unit(1) < np.clip((heavy - 2.0) / 5.0, 0.0, 0.7) * vigour
     volume = 0.5 * np.exp(1.1 * points.normal(2)) * heavy**0.7 * vigour
     return trails.sweep(bed, points.row_in[on], points.col_in[on], volume[on], key=streams.key("stray"))
 
 
-def _settle(bed: flow.Bed, fixed: Array, mobile: Array, coverage: float, key: int) -> Array:
+def _settle(bed: flow.Bed, film: Array, coverage: float, hand: _Hand) -> Array:
     """What lies at rest: pigment drifts toward hollows and edges; where it is thinnest the wall is left
     free.
     """
-    whole = fixed + flow.into_hollows(mobile, bed, 0.45)
-    least = np.float32(0.01) * whole.mean() + np.float32(1e-6)
+    whole = bed.pull * np.float32(0.36)
+    np.exp(whole, out=whole)
+    whole *= film
+    least = np.float32(0.01) * np.float32(flow.mean(whole)) + np.float32(1e-6)
     if coverage < 1.0:
-        place = _lies(bed.grid, whole, least, key)
-        level = np.float32(fields.threshold(place, coverage))
-        soft = fields.resample(fields.lattice(bed.grid.plan, 2.4, key + 140), bed.grid.plan, bed.grid)
-        ease = np.clip((place - level) * (1.6 * np.exp(0.9 * soft)), 0.0, 1.0)
-        whole = (whole * ease + least) * fields.cover(place, coverage)
+        place = _lies(bed, whole, least, hand)
+        level = fields.threshold(place, coverage)
+        on = fields.cover(place, coverage, level)
+        place -= np.float32(level)
+        place *= np.float32(1.6)
+        place *= hand.crisp
+        np.clip(place, 0.0, 1.0, out=place)
+        whole *= place
+        whole += least
+        whole *= on
     else:
-        whole = np.maximum(whole, least)
+        np.maximum(whole, least, out=whole)
     return flow.dry_edges(whole, bed.grid, 1.6)
 
 
-def _lies(grid: Grid, film: Array, least: np.float32, key: int) -> Array:
+def _lies(bed: flow.Bed, film: Array, least: np.float32, hand: _Hand) -> Array:
     """Where a glaze lies at last: log of the film about a place, skipped by groups of bristles and ragged at its edge.
 
     The film itself is no guide: over a textured wall its thinnest pixels are pepper.
     """
-    plan, coarse = grid.plan, grid.at(5.0)
-    about = np.log(fields.resample(film, grid, coarse) + 5.0 * least)
-    skips = 0.32 * flow.strokes(plan, key, 7.0, 0.5, (0.15, 0.6, 2.8))
-    place = fields.resample(fields.resample(about, coarse, plan, smooth=True) + skips, plan, grid)
-    return np.asarray(place + 0.1 * fields.fbm(grid, 0.35, key + 100, 4, 0.66), np.float32)
+    grid, plan = bed.grid, bed.grid.plan
+    about = np.log(fields.resample(film, grid, bed.wet) + 5.0 * least)
+    place = fields.resample(about, bed.wet, plan, smooth=True) + np.float32(0.32) * hand.strokes
+    return fields.resample(place, plan, grid) + np.float32(0.1) * hand.grain

@@ -47,9 +47,10 @@ class Rinse(Liquid):
     def apply(self, wall: Wall, streams: Streams) -> Wall:
         """Return the wall after the water went down it."""
         squirts = _squirts(wall.grid, streams, self.dose.likely * wall.area_ft2)
-        sheet = _sheet(wall.grid.plan, squirts, streams, self.coverage, 0.9 if self.how == "thrown" else 0.6)
+        wet_grid = flow.wet_lattice(wall.grid)
+        sheet = _sheet(wet_grid, squirts, streams, self.coverage, 0.9 if self.how == "thrown" else 0.6)
         washed = flow.change(wall, lambda bed, mobile: _work(bed, mobile, squirts, sheet, streams))
-        wet = np.clip(fields.resample(sheet, wall.grid.plan, wall.grid) * 1.6, 0.0, 1.0)
+        wet = fields.resample(np.clip(sheet * 1.6, 0.0, 1.0), wet_grid, wall.grid)
         return washed.evolve(wet=np.maximum(wall.wet, wet))
 
 
@@ -78,7 +79,7 @@ def _squirts(grid: Grid, streams: Streams, gallons: float) -> NDArray[np.float64
 
 
 def _sheet(plan: Grid, squirts: NDArray[np.float64], streams: Streams, coverage: float, strength: float) -> Array:
-    """Share of the mobile colour that the sheet of water below the hits lifts, on the plan grid."""
+    """Share of the mobile colour that the sheet of water below the hits lifts, on a grid."""
     if not len(squirts):
         return np.zeros(plan.shape, np.float32)
     from scipy import ndimage, signal
@@ -92,8 +93,8 @@ def _sheet(plan: Grid, squirts: NDArray[np.float64], streams: Streams, coverage:
     hit *= np.exp(0.9 * fields.fbm(plan, (0.9, 0.5), key + 30, 3, 0.65))
     sheet = hit
     for reach in (1.1, 9.0):  # it gathers over an inch before it runs, and thins out below
-        keep = np.exp(-1.0 / (reach * plan.ppi))
-        sheet = signal.lfilter([1.0], [1.0, -keep], sheet, axis=0)
+        keep = float(np.exp(-1.0 / (reach * plan.ppi)))
+        sheet = signal.lfilter(np.ones(1, np.float32), np.array([1.0, -keep], np.float32), sheet, axis=0)
     lanes = np.exp(0.7 * fields.fbm(plan, (4.5, 0.9), key, 3, 0.6) + 0.5 * fields.fbm(plan, 1.4, key + 9, 4, 0.6))
     water = flow.aside((sheet * lanes).astype(np.float32), plan, flow.sway(plan, key + 50, 2.0))
     level = max(fields.threshold(water, coverage), 1e-9)
@@ -103,18 +104,23 @@ def _sheet(plan: Grid, squirts: NDArray[np.float64], streams: Streams, coverage:
 def _work(
     bed: flow.Bed, mobile: list[Array], squirts: NDArray[np.float64], sheet: Array, streams: Streams
 ) -> tuple[list[Array], list[float]]:
-    grid = bed.grid
-    plan, key = grid.plan, streams.key("wisps")
-    wisps = np.exp(0.35 * flow.aside(fields.fbm(plan, (3.0, 0.3), key, 3, 0.65), plan, flow.sway(plan, key + 9)) - 0.06)
-    sway = flow.sway(plan, key + 30, 1.8)
-    fine = np.exp(0.25 * fields.fbm(grid, (1.8, 0.16), key + 20, 2, 0.7))
-    share = np.clip(fields.resample(sheet * wisps, plan, grid) * fine, 0.0, 0.92).astype(np.float32)
+    grid, plan, wet, key = bed.grid, bed.grid.plan, bed.wet, streams.key("wisps")
+    wisps = fields.fbm(plan, (3.0, 0.3), key, 3, 0.65)
+    wisps = flow.aside(wisps, plan, fields.resample(flow.sway(wet, key + 9), wet, plan))
+    wisps *= np.float32(0.35)
+    wisps -= np.float32(0.06)
+    share = fields.resample(fields.resample(sheet, wet, plan) * np.exp(wisps), plan, grid)
+    fine = fields.fbm(grid, (1.8, 0.16), key + 20, 2, 0.7)
+    fine *= np.float32(0.25)
+    share *= np.exp(fine, out=fine)
+    np.clip(share, 0.0, 0.92, out=share)
+    sway = flow.sway(wet, key + 30, 1.8)
     out, off = [], []
     for film in mobile:
         moved, gone = flow.wash_down(film, share, 6.0, grid, sway)
         out.append(moved)
         off.append(gone)
-    law = rivulets.RunLaw(step=1.0 / trails.RUN_PPI, width=0.06, trail=1.9, stop=0.08)
+    law = rivulets.RunLaw(step=1.0, width=0.06, trail=1.9, stop=0.08)
     some = squirts[:, 3] < 0.5
     row, col, volume = squirts[some, 0], squirts[some, 1], squirts[some, 2]
     runs = trails.sweep(bed, row, col, volume, key=streams.key("stray"), law=law)

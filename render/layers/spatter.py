@@ -20,6 +20,7 @@ from render.seeds import Streams
 from render.wall import Wall
 
 _RIM_IN = 0.5
+_SHAPED = 1.2  # radius in pixels below which a drop's outline is not seen: it is round
 _DRIED = 0.7
 """Share of a drop that dries while its edge is pinned, before it sets; chosen by eye."""
 
@@ -55,8 +56,8 @@ class Spatter(Wash):
 
     def apply(self, wall: Wall, streams: Streams) -> Wall:
         """Return the wall with the drops on it, set where they are dry at their edges."""
-        drops = _throw(wall.grid, self, streams)
-        film = flow.share_out(_lie(wall, drops, streams.key("edge")), self.mean_mil(wall))
+        film = _lie(wall, *_throw(wall.grid, self, streams), streams.key("edge"))
+        film = flow.share_out(film, self.mean_mil(wall))
         return wall.add(self.stratum(film, film * (0.15 + 0.3 * wall.thirst)))
 
 
@@ -64,68 +65,94 @@ _SPECKS = 44
 _FLICK_IN2 = 0.11
 """Drops of a flick, and about the area that they cover together."""
 _AT_A_TIME = 500  # drops whose pixels are held at once
+_FLICKS_AT_A_TIME = 4096
+_MOST_TO_A_PIXEL = 3.0
+"""Specks: where there would be more, one in several is drawn and stands for them all."""
 
 
-def _throw(grid: Grid, layer: Spatter, streams: Streams) -> droplets.Drops:
-    """Flicks until the coverage is met, more of them in some places than in others."""
+def _throw(grid: Grid, layer: Spatter, streams: Streams) -> tuple[droplets.Drops, NDArray[np.float64]]:
+    """Flicks until the coverage is met, more of them in some places than in others: the drops near the wall, and how
+    many drops each stands for.
+    """
     points = fields.scatter(grid, max(3.0 * layer.coverage / _FLICK_IN2, 0.02), streams.key("drops"), margin_in=14.0)
-    zone = fields.drift(grid.at(1.0), 12.0, streams.rng("zones"))
+    zone = fields.drift(grid.at(min(1.0, 2.0 * grid.ppi)), 12.0, streams.rng("zones"))
     turn = points.unit(4) + 0.45 * fields.gather(zone, points.row_in, points.col_in)
-    drops, flick = _fan(points, layer.largest)
-    turn = turn[flick] + 1e-6 * seeds.hash_unit(drops.ids, 9)
-    area = np.pi * drops.radius**2 * (1.0 + 0.5 * drops.tall)
-    on_wall = (drops.row_in > 0) & (drops.row_in < grid.height_in)
-    on_wall &= (drops.col_in > 0) & (drops.col_in < grid.width_in)
+    need = -math.log1p(-min(layer.coverage, 0.9999))  # randomly thrown drops of areas a leave exp(-sum a / wall) free
+    seen = min(1.0, _MOST_TO_A_PIXEL * grid.ppi**2 / ((_SPECKS - 1) * max(need / _FLICK_IN2, 1e-9)))
+    specks = max(1, round((_SPECKS - 1) * seen))
+    order = np.argsort(turn, kind="stable")
+    parts: list[tuple[droplets.Drops, NDArray[np.float64]]] = []
+    turns, filled, at = [], 0.0, 0
+    while not parts or (at < order.size and filled < need):
+        some = order[at : at + _FLICKS_AT_A_TIME]
+        flicks = fields.Points(points.row_in[some], points.col_in[some], points.ids[some])
+        part, flick = _fan(droplets.Throws.of(flicks), layer.largest, specks, grid)
+        parts.append(part)
+        turns.append(turn[some][flick] + 1e-6 * seeds.hash_unit(part[0].ids, 9))
+        filled += float(_covers(*part, grid).sum())
+        at += some.size
+    drops = droplets.Drops.joined([part[0] for part in parts])
+    times, turn = np.concatenate([part[1] for part in parts]), np.concatenate(turns)
     order = np.argsort(turn)
-    # randomly thrown drops of areas a leave exp(-sum a / wall) of the wall free
-    filled = 1.0 - np.exp(-np.cumsum((area * on_wall)[order]) / (grid.height_in * grid.width_in))
-    return drops.where(turn <= np.append(turn[order], np.inf)[np.searchsorted(filled, layer.coverage)])
+    cut = np.searchsorted(np.cumsum(_covers(drops, times, grid)[order]), need)
+    thrown = turn <= np.append(turn[order], np.inf)[cut]
+    return drops.where(thrown), times[thrown]
 
 
-def _fan(points: fields.Points, largest: float) -> tuple[droplets.Drops, NDArray[np.int64]]:
-    """The drops of each flick, and which flick threw each: near the brush close together, farther out wider apart,
-    finer and drawn out along the throw.
+def _covers(drops: droplets.Drops, times: NDArray[np.float64], grid: Grid) -> NDArray[np.float64]:
+    """Area of the drops whose middle is on the wall, over the wall's."""
+    on = (drops.row_in > 0) & (drops.row_in < grid.height_in) & (drops.col_in > 0) & (drops.col_in < grid.width_in)
+    area = np.pi * drops.radius**2 * (1.0 + 0.5 * drops.tall) * times
+    return area * on / (grid.height_in * grid.width_in)
+
+
+def _fan(
+    points: droplets.Throws, largest: float, specks: int, grid: Grid
+) -> tuple[tuple[droplets.Drops, NDArray[np.float64]], NDArray[np.int64]]:
+    """The drops of each flick that come near the wall and how many each stands for, and which flick threw each.
+
+    Near the brush they are close together, farther out wider apart, finer and drawn out along the throw. A flick is
+    one large drop and ``specks`` of its 43 others.
     """
     way, reach = 2 * np.pi * points.unit(1), 2.0 + 9.0 * points.unit(2) ** 2
     spread, fill = 0.12 + 0.5 * points.unit(3) ** 2, 0.25 + 0.75 * points.unit(5)
-    parts, ids, flick = [], [], []
-    for number in range(_SPECKS):
-        far = 0.12 + 0.88 * points.unit(100 + number) ** 0.8
-        angle = way + spread * points.normal(200 + number)
-        size = np.exp(-4.05 + 0.5 * points.normal(300 + number) + 0.9 * (points.unit(400 + number) < 0.12))
-        if number == 0:
-            size = np.maximum(size, largest * (0.3 + 0.7 * points.unit(6)) * (points.unit(7) < 0.5))
-        tall = 1.6 * points.unit(500 + number) ** 3 * np.clip(2.0 * far, 0.3, 1.0)
-        on = points.unit(600 + number) < np.where(number == 0, 1.0, fill)
-        row, col = points.row_in + far * reach * np.cos(angle), points.col_in + far * reach * np.sin(angle)
-        parts.append(np.stack([row, col, np.clip(size, 0.006, largest), tall, angle])[:, on])
-        ids.append(seeds.mix64(points.ids + np.uint64(number + 1))[on])
-        flick.append(np.flatnonzero(on))
-    row, col, size, tall, angle = np.concatenate(parts, 1)
-    return droplets.Drops(row, col, size, tall, np.concatenate(ids), angle), np.concatenate(flick)
+    on = points.units(600, specks + 1) < fill  # (drops of a flick, flicks)
+    on[0] = True
+    far = 0.12 + 0.88 * points.units(100, specks + 1) ** 0.8
+    angle = way + spread * points.normals(200, specks + 1)
+    row, col = points.row_in + far * reach * np.cos(angle), points.col_in + far * reach * np.sin(angle)
+    on &= (row > -_RIM_IN) & (row < grid.height_in + _RIM_IN) & (col > -_RIM_IN) & (col < grid.width_in + _RIM_IN)
+    number, flick = np.nonzero(on)
+    own = droplets.Throws(row[on], col[on], points.ids[flick])
+    purpose = number.astype(np.uint64)
+    size = np.exp(-4.05 + 0.5 * own.normals_of(300 + purpose) + 0.9 * (own.units_of(400 + purpose) < 0.12))
+    first = largest * (0.3 + 0.7 * points.unit(6)) * (points.unit(7) < 0.5)
+    size = np.clip(np.where(number == 0, np.maximum(size, first[flick]), size), 0.006, largest)
+    tall = 1.6 * own.units_of(500 + purpose) ** 3 * np.clip(2.0 * far[on], 0.3, 1.0)
+    ids = seeds.mix64(own.ids + purpose + np.uint64(1))
+    times = np.where(number == 0, 1.0, (_SPECKS - 1) / specks)
+    return (droplets.Drops(own.row_in, own.col_in, size, tall, ids, angle[on]), times), flick
 
 
-def _lie(wall: Wall, drops: droplets.Drops, key: int) -> Array:
+def _lie(wall: Wall, drops: droplets.Drops, times: NDArray[np.float64], key: int) -> Array:
     """Film of the drops, each with its own volume whatever the pixel, laid on a wall with a rim that is
-    cut off again.
+    cut off again; each stands for ``times`` drops.
     """
-    grid, plan = wall.grid, wall.grid.plan
-    near = (drops.row_in > -_RIM_IN) & (drops.row_in < grid.height_in + _RIM_IN)
-    near &= (drops.col_in > -_RIM_IN) & (drops.col_in < grid.width_in + _RIM_IN)
-    drops = drops.where(near)
-    thirst = fields.resample(wall.thirst, grid, plan)
-    drinks = fields.gather(thirst, drops.row_in * plan.ppi - 0.5, drops.col_in * plan.ppi - 0.5)
+    grid, wet = wall.grid, flow.wet_lattice(wall.grid)
+    thirst = fields.resample(wall.thirst, grid, wet)
+    drinks = fields.gather(thirst, drops.row_in * wet.ppi - 0.5, drops.col_in * wet.ppi - 0.5)
     soak = np.clip((drinks - 0.15) / 0.4, 0.0, 1.0)
     rim = math.ceil(_RIM_IN * grid.ppi)
     wide = Grid(grid.rows + 2 * rim, grid.cols + 2 * rim, grid.ppi)
     shift = rim / grid.ppi
     moved = replace(drops, row_in=drops.row_in + shift, col_in=drops.col_in + shift)
-    pixels = drops.radius * grid.ppi
-    film = _points(wide, moved.where(pixels < 0.5))
-    for low, high, times in ((0.5, 4.0, 3), (4.0, np.inf, 1)):
+    volume, pixels = _volume(drops) * times * grid.ppi**2, drops.radius * grid.ppi
+    fine = np.flatnonzero(pixels < 0.5)
+    film = _points(wide, moved.where(fine), volume[fine])
+    for low, high, finer in ((0.5, 4.0, 3), (4.0, np.inf, 1)):
         some = np.flatnonzero((pixels >= low) & (pixels < high))
         for part in np.array_split(some, 1 + some.size // _AT_A_TIME):
-            _discs(wide, moved.where(part), soak[part], key, times, film)
+            _discs(wide, moved.where(part), volume[part], soak[part], key, finer, film)
     return film.reshape(wide.shape)[rim : rim + grid.rows, rim : rim + grid.cols].astype(np.float32)
 
 
@@ -137,38 +164,46 @@ def _volume(drops: droplets.Drops) -> NDArray[np.float64]:
     return np.pi * drops.radius**2 * (1.0 + 0.5 * drops.tall) * strength * (drops.radius / 0.02) ** 0.35
 
 
-def _points(grid: Grid, drops: droplets.Drops) -> NDArray[np.float64]:
+def _points(grid: Grid, drops: droplets.Drops, volume: NDArray[np.float64]) -> NDArray[np.float64]:
     """Drops too fine for their shape to be seen, each laid on the four pixels about it."""
-    film = np.zeros(grid.shape)
-    volume = _volume(drops) * grid.ppi**2
+    film = np.zeros(grid.rows * grid.cols)
     row = np.clip(drops.row_in * grid.ppi - 0.5, 0, grid.rows - 2)
     col = np.clip(drops.col_in * grid.ppi - 0.5, 0, grid.cols - 2)
     i, j = row.astype(np.int64), col.astype(np.int64)
-    down, right = row - i, col - j
-    for di, dj, share in ((0, 0, (1 - down) * (1 - right)), (0, 1, (1 - down) * right),
-                          (1, 0, down * (1 - right)), (1, 1, down * right)):  # fmt: skip
-        np.add.at(film, (i + di, j + dj), share * volume)
-    return film.ravel()
+    down, right, at = row - i, col - j, i * grid.cols + j
+    upper, lower = volume * (1 - down), volume * down
+    for step, part in ((0, upper), (grid.cols, lower)):
+        np.add.at(film, at + step, part * (1 - right))
+        np.add.at(film, at + step + 1, part * right)
+    return film
 
 
 def _discs(
-    grid: Grid, drops: droplets.Drops, soak: NDArray[np.float64], key: int, times: int, film: NDArray[np.float64]
+    grid: Grid,
+    drops: droplets.Drops,
+    volume: NDArray[np.float64],
+    soak: NDArray[np.float64],
+    key: int,
+    times: int,
+    film: NDArray[np.float64],
 ) -> None:
-    """Lay drops with their shape on a film, sampled ``times`` to the pixel: ragged outline, tail, and pigment at the
-    edge but where the wall drank them (``soak`` (n,), 0 to 1), which leaves a soft edge.
+    """Lay drops with their shape and volume (mil pixels) on a film, sampled ``times`` to the pixel: ragged outline,
+    tail, and pigment at the edge but where the wall drank them (``soak`` (n,), 0 to 1), which leaves a soft edge.
     """
     fine = Grid(grid.rows * times, grid.cols * times, grid.ppi * times)
-    at = droplets.patches(fine, drops, droplets.outlines(drops.ids, key, 0.10, 0.02), 1.7, taper=0.7)
+    shaped = drops.radius * grid.ppi > _SHAPED
+    at = droplets.patches(fine, drops, droplets.outlines(drops.ids, key, 0.10, 0.02, shaped), 1.7, taper=0.7)
     drunk = soak.astype(np.float32)[at.drop]
     inside = np.linspace(0.0, 1.0, 64)
     dense = np.diff(wetting.inside_share(inside, _DRIED)) / np.diff(inside**2)
-    ring = np.interp(at.rho, 0.5 * (inside[1:] + inside[:-1]), dense)
+    ring = np.interp(at.rho, 0.5 * (inside[1:] + inside[:-1]), dense).astype(np.float32)
     # the ring's share of the pigment, over the area 2 x .85 x .14 sqrt(pi) of the band it stands in
-    ring += wetting.ring_share(_DRIED) / 0.422 * np.exp(-(((at.rho - 0.85) / 0.14) ** 2))
+    off = (at.rho - np.float32(0.85)) * np.float32(1 / 0.14)
+    ring += np.float32(wetting.ring_share(_DRIED) / 0.422) * np.exp(-off * off)
     ring = ring * (1.0 - drunk) + drunk
     sharp = 1.0 / np.maximum(1.0 / (drops.radius * fine.ppi)[at.drop], 0.45 * drunk * drunk)
     weight = np.clip((1.0 - at.rho) * sharp + 0.5, 0.0, 1.0) * ring
     own = np.bincount(at.drop, weight, minlength=len(drops))
-    whole = (_volume(drops) * grid.ppi**2 / np.maximum(own, 1e-9))[at.drop]
+    whole = (volume / np.maximum(own, 1e-9))[at.drop]
     pixel = at.pixel // fine.cols // times * grid.cols + at.pixel % fine.cols // times
     np.add.at(film, pixel, weight * whole)

@@ -40,31 +40,44 @@ class Spread(Layer):
 
     def apply(self, wall: Wall, streams: Streams) -> Wall:
         """Return the wall with the colours spread; what brush and towel take up is booked as removed."""
-        wall = flow.change(wall, lambda bed, mobile: self._work(bed, mobile, streams), self.of, streams.key("shelter"))
-        take = np.float32(self.takes) * np.minimum(1.6 * flow.high_spots(flow.Bed(wall, streams.key("shelter"))), 1.0)
+        key = streams.key("shelter")
+        bed = flow.Bed(wall, key)
+        wall = flow.change(wall, lambda _, mobile: self._work(bed, mobile, streams), self.of, key)
+        take = flow.high_spots(bed)
+        take *= np.float32(1.6)
+        np.minimum(take, 1.0, out=take)
+        take *= np.float32(self.takes)
         for one in wall.open_colours(self.of):
             wall = wall.take(one.name, flow.mobile_of(one) * take)
         return wall
 
     def _work(self, bed: flow.Bed, mobile: list[Array], streams: Streams) -> tuple[list[Array], list[float]]:
-        key = streams.key("hand")
-        plan = bed.grid.plan
-        hand = fields.resample(
-            np.exp(0.36 * flow.strokes(plan, key, 5.0, 0.4) + 0.2 * fields.fbm(plan, 1.3, key + 200, 4, 0.6)),
-            plan,
-            bed.grid,
-        )
-        out = [self._one(bed, film, hand, key + 1000 * i) for i, film in enumerate(mobile, 1)]
+        key, plan = streams.key("hand"), bed.grid.plan
+        strokes = flow.strokes(plan, key, 5.0, 0.4)
+        hand = np.float32(0.36) * strokes + np.float32(0.2) * fields.fbm(plan, 1.3, key + 200, 4, 0.6)
+        hollows = np.exp(np.float32(0.6) * bed.pull)
+        out = []
+        for number, film in enumerate(mobile, 1):
+            side = 0.15 if number % 2 else -0.15  # where one colour prevails in the strokes, another does not
+            zone = self._zone(bed, key + 1000 * number) + np.float32(self.drift * side) * strokes
+            out.append(self._one(bed, film, hand + zone, hollows))
         return out, [0.0] * len(out)
 
-    def _one(self, bed: flow.Bed, film: Array, hand: Array, key: int) -> Array:
-        """One colour: pulled out over a couple of inches, kept in its zones, streaked by the hand, left in
-        hollows.
+    def _zone(self, bed: flow.Bed, key: int) -> Array:
+        """Log of how much a colour prevails in zones of its own, on the plan grid."""
+        zone = fields.fbm(bed.wet, (7.0, 6.0), key, 4, 0.55) * np.float32(0.6 * self.drift)
+        return fields.resample(zone, bed.wet, bed.grid.plan)
+
+    def _one(self, bed: flow.Bed, film: Array, hand: Array, hollows: Array) -> Array:
+        """One colour: pulled out over a couple of inches, kept in its zones and streaked by the ``hand`` (log, plan
+        grid), left in hollows.
         """
-        grid, plan, coarse = bed.grid, bed.grid.plan, bed.grid.at(4.0)
-        pulled = ndimage.gaussian_filter(fields.resample(film, grid, coarse), 1.6 * 4.0, truncate=2.5, mode="nearest")
-        zone = 0.8 * fields.fbm(plan, (7.0, 6.0), key, 4, 0.55) + 0.2 * flow.strokes(plan, key + 300, 4.0, 0.7)
-        zone = np.exp(np.float32(0.75 * self.drift) * zone)
-        worked = fields.resample(pulled, coarse, grid) * fields.resample(zone, plan, grid) * hand
-        mixed = film * np.float32(1 - self.blend) + flow.share_out(worked, flow.mean(film)) * np.float32(self.blend)
-        return flow.into_hollows(mixed, bed, 0.6)
+        grid, plan, coarse = bed.grid, bed.grid.plan, flow.sag_lattice(bed.grid)
+        around = fields.resample(fields.resample(film, grid, bed.wet), bed.wet, coarse)
+        pulled = ndimage.gaussian_filter(around, 1.6 * coarse.ppi, truncate=2.5, mode="nearest")
+        worked = fields.resample(pulled, coarse, plan, smooth=True) * np.exp(hand)
+        share = self.blend * flow.mean(film) / max(flow.mean(worked), 1e-12)
+        mixed = fields.resample(worked, plan, grid) * np.float32(share)
+        mixed += film * np.float32(1 - self.blend)
+        mixed *= hollows
+        return flow.share_out(mixed, flow.mean(film))

@@ -85,29 +85,30 @@ def _veil(bed: flow.Bed, starts: _Starts, film: float, streams: Streams) -> tupl
     """Most of the colour comes down as dirty water in wavering veils, some short and some long, that fade and dry with
     a faint tide edge: the film, and the mean film that ran off.
     """
-    key, grid, plan = streams.key("veil"), bed.grid, bed.grid.plan
-    veil, off, whole = np.zeros(plan.shape, np.float32), 0.0, 1e-9 + float(starts.weight.sum())
+    key, grid, plan, wet = streams.key("veil"), bed.grid, bed.grid.plan, bed.wet
+    veil, off, whole = np.zeros(wet.shape, np.float32), 0.0, 1e-9 + float(starts.weight.sum())
+    fingers = np.exp(0.9 * fields.fbm(wet, (1.5, 0.5), key + 20, 3, 0.8))  # over a lip it comes in fingers, not a puff
     for number, (reach, width) in enumerate(((2.0, 0.34), (4.5, 0.22), (11.0, 0.13))):
         some = starts.where((starts.chance * 3).astype(int) == number)
         if not len(some.row):
             continue
         share = film * float(some.weight.sum()) / whole
-        most = np.full(plan.shape, 0.97, np.float32)
-        down, gone = flow.wash_down(_blots(plan, some, (0.3, width)), most, reach, plan)
+        down, gone = flow.laid_below(_blots(wet, some, (0.16, width)) * fingers, reach, wet)
         scale = share / max(flow.mean(down) + gone, 1e-12)
         veil, off = veil + down * np.float32(scale), off + gone * scale
-    ragged = np.exp(0.55 * fields.fbm(plan, (1.8, 0.45), key, 3, 0.65) + 0.4 * fields.fbm(plan, 1.5, key + 9, 3, 0.6))
-    veil = flow.aside(veil * ragged, plan, flow.sway(plan, key + 5, 1.3) + _turned(bed))
-    tide = flow.dry_edges(fields.resample(veil, plan, grid), grid, 3.0, reach=0.09, level=0.35)
-    return flow.share_out(tide, film - off), off
+    ragged = 0.55 * fields.fbm(plan, (1.8, 0.45), key, 3, 0.65) + 0.4 * fields.fbm(plan, 1.5, key + 9, 3, 0.6)
+    veil = fields.resample(veil, wet, plan) * np.exp(ragged, out=ragged)
+    aside = fields.resample(flow.sway(wet, key + 5, 1.3) + _turned(bed), wet, plan)
+    veil = fields.resample(flow.aside(veil, plan, aside), plan, grid)
+    return flow.share_out(flow.dry_edges(veil, grid, 3.0, reach=0.09, level=0.35), film - off), off
 
 
 def _turned(bed: flow.Bed) -> Array:
-    """How far the relief turns what comes down to the left, inches, on the plan grid: it goes where the wall falls."""
-    plan, lanes = bed.grid.plan, bed.grid.at(trails.RUN_PPI)
-    keep = float(np.exp(-1.0 / (2.0 * lanes.ppi)))  # a turn is forgotten after two inches
-    turned = signal.lfilter([2.5 / lanes.ppi], [1.0, -keep], trails.ground(bed).lean, axis=0)
-    return fields.resample(np.clip(turned, -0.8, 0.8).astype(np.float32), lanes, plan)
+    """How far the relief turns what comes down to the left, inches, wet lattice: it goes where the wall falls."""
+    step = 1.0 / bed.wet.ppi
+    keep = float(np.exp(-0.5 * step))  # a turn is forgotten after two inches
+    b, a = np.array([2.5 * step], np.float32), np.array([1.0, -keep], np.float32)
+    return np.clip(signal.lfilter(b, a, trails.lean_of(bed)[1], axis=0), -0.8, 0.8)
 
 
 def _threads(bed: flow.Bed, starts: _Starts, film: float, streams: Streams) -> tuple[Array, float]:
@@ -116,7 +117,7 @@ def _threads(bed: flow.Bed, starts: _Starts, film: float, streams: Streams) -> t
     """
     grid = bed.grid
     volume = np.clip(1.1 * starts.weight, 0.0, 14.0)
-    law = rivulets.RunLaw(step=1.0 / trails.RUN_PPI, width=0.05, trail=1.5, steer=3.5, relax=0.35, stop=0.01)
+    law = rivulets.RunLaw(step=1.0, width=0.05, trail=1.5, steer=3.5, relax=0.35, stop=0.01)
     runs = trails.sweep(bed, starts.row, starts.col, volume, key=streams.key("stray"), law=law)
     zero = np.zeros(grid.shape, np.float32)
     if not runs.first.size:
@@ -132,24 +133,33 @@ def _threads(bed: flow.Bed, starts: _Starts, film: float, streams: Streams) -> t
 def _caught(bed: flow.Bed, film: Array, streams: Streams) -> Array:
     """A film that lies as the wall took it: more in pits and on lips, little on proud places, here and there none."""
     key, grid = streams.key("caught"), bed.grid
-    broken = np.exp(0.35 * fields.fbm(grid, 0.7, key, 4, 0.65) + 0.2 * fields.fbm(grid, (1.6, 0.2), key + 9, 2, 0.6))
-    return flow.into_hollows(film * broken, bed, 0.7)
+    broken = np.float32(0.35) * fields.grain(grid, 0.7, key, 4, 0.65)
+    broken += np.float32(0.2) * fields.grain(grid, (1.6, 0.2), key + 9, 2, 0.6)
+    broken += np.float32(0.7) * bed.pull
+    np.exp(broken, out=broken)
+    broken *= film
+    return flow.share_out(broken, flow.mean(film))
 
 
 def _brushed(bed: flow.Bed, starts: _Starts, streams: Streams) -> Array:
     """Where the colour was set down: ragged blots about the starts, broken by the relief."""
-    plan, key = bed.grid.plan, streams.key("brushed")
+    plan, wet, key = bed.grid.plan, bed.wet, streams.key("brushed")
     ragged = np.exp(1.2 * fields.fbm(plan, (0.7, 0.5), key, 4, 0.7))
-    return fields.resample(_blots(plan, starts, (0.3, 0.2)) * ragged, plan, bed.grid)
+    blots = fields.resample(_blots(wet, starts, (0.3, 0.2)), wet, plan)
+    return fields.resample(blots * ragged, plan, bed.grid)
 
 
-def _blots(plan: Grid, starts: _Starts, size: tuple[float, float]) -> Array:
-    """Soft blots of the starts' weight a little below them, ``size`` inches down and across, on the plan grid."""
-    row = np.clip(((starts.row + 0.2) * plan.ppi).astype(np.int64), 0, plan.rows - 1)
-    col = np.clip((starts.col * plan.ppi).astype(np.int64), 0, plan.cols - 1)
-    dab = np.zeros(plan.shape, np.float32)
-    np.add.at(dab, (row, col), starts.weight.astype(np.float32))
-    return ndimage.gaussian_filter(dab, (size[0] * plan.ppi, size[1] * plan.ppi), truncate=3.0)
+def _blots(grid: Grid, starts: _Starts, size: tuple[float, float]) -> Array:
+    """Soft blots of the starts' weight a little below them, ``size`` inches down and across."""
+    row = np.clip((starts.row + 0.2) * grid.ppi - 0.5, 0, grid.rows - 1)
+    col = np.clip(starts.col * grid.ppi - 0.5, 0, grid.cols - 1)
+    dab = np.zeros(grid.shape, np.float32)
+    down, right = row.astype(np.int64), col.astype(np.int64)
+    for di, dj in ((0, 0), (0, 1), (1, 0), (1, 1)):
+        i, j = np.minimum(down + di, grid.rows - 1), np.minimum(right + dj, grid.cols - 1)
+        share = np.abs(1 - di - (row - down)) * np.abs(1 - dj - (col - right))
+        np.add.at(dab, (i, j), (share * starts.weight).astype(np.float32))
+    return ndimage.gaussian_filter(dab, (size[0] * grid.ppi, size[1] * grid.ppi), truncate=3.0)
 
 
 _STRANDS = 6
@@ -209,9 +219,10 @@ def _corners(grid: Grid, points: fields.Points, reach: float) -> Floats:
 
 def _joints(bed: flow.Bed, points: fields.Points) -> Floats:
     """Chance of a start in a crack, at the foot of a hole or under a ledge."""
-    grid, plan = bed.grid, bed.grid.plan
-    deep = np.clip(bed.plan_hollow / (3.0 * bed.relief), 0, 1) + 1.5 * fields.resample(bed.wall.cracks, grid, plan)
-    up = round(0.2 * plan.ppi)
+    wet = bed.wet
+    cracks = fields.resample(bed.wall.cracks, bed.grid, wet)
+    deep = np.clip(bed.relief.wet_hollow / (3.0 * bed.relief.depth), 0, 1) + 3.0 * cracks
+    up = max(round(0.2 * wet.ppi), 1)
     near = ndimage.maximum_filter(deep, (2 * up + 1, 3), origin=(up, 0))  # what lies up to .4 in above
-    at = np.clip(fields.gather(near, points.row_in * plan.ppi, points.col_in * plan.ppi), 0, 1)
+    at = np.clip(fields.gather(near, points.row_in * wet.ppi - 0.5, points.col_in * wet.ppi - 0.5), 0, 1)
     return np.asarray(0.4 * at * at, np.float64)

@@ -43,35 +43,50 @@ class WipeBack(Layer):
         """Return the wall with the colour lifted; what the towel took is booked as removed."""
         bed = flow.Bed(wall, streams.key("shelter"))
         grip, slide = _towel(bed, self, streams)
+        plan, wiped = bed.grid.plan, grip > 0
         for one in wall.open_colours(self.of):
             mobile = flow.mobile_of(one)
             lifted = mobile * grip
-            smeared = flow.push_aside(lifted * np.float32(0.25), slide, bed.grid) * (grip > 0)
+            smeared = flow.push_aside(fields.resample(lifted, bed.grid, plan), slide, plan)
+            smeared = fields.resample(smeared, plan, bed.grid) * wiped
             smeared = flow.share_out(smeared, 0.25 * flow.mean(lifted))
-            wall = wall.move(one.name, one.film - lifted * np.float32(0.25) + smeared, fixed=one.fixed)
-            wall = wall.take(one.name, lifted * np.float32(0.75))
+            smeared += one.film
+            smeared -= lifted * np.float32(0.25)
+            wall = wall.move(one.name, smeared, fixed=one.fixed)
+            lifted *= np.float32(0.75)
+            wall = wall.take(one.name, lifted)
         return wall
 
 
 def _towel(bed: flow.Bed, layer: WipeBack, streams: Streams) -> tuple[Array, Array]:
     """Share of the mobile colour that comes loose at each place, and the direction it is pushed in
-    (-1..1).
+    (-1..1, plan grid).
     """
     grid, plan, key = bed.grid, bed.grid.plan, streams.key("towel")
     folds = flow.strokes(plan, key, 5.0, 0.55, (0.5, 1.3, 2.2))
-    zone = fields.fbm(plan, (4.5, 6.0), key + 200, 4, 0.55)
-    place = fields.resample(0.8 * zone + 0.42 * folds, plan, grid) + 0.10 * fields.fbm(grid, 0.3, key + 300, 3, 0.6)
+    zone = fields.resample(fields.fbm(bed.wet, (4.5, 6.0), key + 200, 4, 0.55), bed.wet, plan)
+    place = fields.resample(0.8 * zone + 0.42 * folds, plan, grid) + 0.10 * fields.grain(grid, 0.3, key + 300, 3, 0.6)
     high = flow.high_spots(bed)
     place += 0.5 * (high - 0.5)
     coloured = np.zeros(grid.shape, bool)
     for one in bed.wall.open_colours(layer.of):
-        coloured |= flow.mobile_of(one) > 0
-    place = np.where(coloured, place, np.float32(-9.0))
+        coloured |= one.film > (0.0 if one.fixed is None else one.fixed)
+    place[~coloured] = -9.0
     level = fields.threshold(place, layer.coverage)
-    mask = fields.cover(place, layer.coverage) & coloured
-    edge = np.clip((place - level) * 4.0, 0.05, 1.0)
-    fold = fields.resample(np.float32(0.72) + np.float32(0.28) * np.tanh(folds), plan, grid)
-    weave = 1.0 - 0.10 * np.clip(fields.lattice(grid, 0.09, key + 400), -2, 2)
-    grip = layer.pressure * mask * edge * fold * weave * (0.12 + 0.88 * np.minimum(1.7 * high, 1.0))
-    slide = np.tanh(1.5 * fields.lattice(plan, 4.0, key + 500))
-    return np.clip(grip, 0.0, 0.97).astype(np.float32), fields.resample(slide, plan, grid)
+    mask = fields.cover(place, layer.coverage, level) & coloured
+    grip = fields.lattice(grid, 0.09, key + 400)  # the weave of the cloth
+    np.clip(grip, -2.0, 2.0, out=grip)
+    grip *= np.float32(-0.10)
+    grip += np.float32(1.0)
+    place -= np.float32(level)
+    place *= np.float32(4.0)
+    grip *= np.clip(place, 0.05, 1.0, out=place)
+    fold = np.float32(layer.pressure) * (np.float32(0.72) + np.float32(0.28) * np.tanh(folds))
+    grip *= fields.resample(fold, plan, grid)
+    high *= np.float32(1.7)
+    np.minimum(high, 1.0, out=high)
+    high *= np.float32(0.88)
+    high += np.float32(0.12)
+    grip *= high
+    grip *= mask
+    return np.clip(grip, 0.0, 0.97, out=grip), fields.lattice(plan, 4.0, key + 500)

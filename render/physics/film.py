@@ -105,11 +105,14 @@ class FilmLaw:
 
     def speed(self, film: Array) -> Array:
         """Downward speed of ``film`` under its own weight, wall lengths per second."""
-        moving = np.minimum(film, self.cap)
-        speed = self.mobility * np.maximum(moving * moving - np.square(self.hold), 0.0)
+        speed = np.minimum(film, self.cap)
+        speed *= speed
+        speed -= np.asarray(self.hold, film.dtype) ** 2
+        np.maximum(speed, 0.0, out=speed)
+        speed *= self.mobility
         if self.hang > 0:
-            speed = speed * bingham_factor(self.hang / np.maximum(film, 1e-30))
-        return np.asarray(speed, dtype=film.dtype)
+            speed *= bingham_factor(self.hang / np.maximum(film, 1e-30))
+        return speed
 
 
 @dataclass(frozen=True)
@@ -123,34 +126,56 @@ class Flowed:
     steps: int
 
 
-def _slopes(relief: Array | None, law: FilmLaw) -> tuple[Array | float, Array | float]:
-    """Pull of the relief across the lower face and the right face of each cell."""
-    if relief is None or law.relief_pull == 0:
-        return 0.0, 0.0
-    down = np.diff(relief, axis=0, append=relief[-1:]) * (law.relief_pull / law.spacing)
-    right = np.diff(relief, axis=1) * (law.relief_pull / law.spacing)
-    return down, right
+class _Faces:
+    """How fast a film goes through the lower faces (rows, cols) and the inner right faces (rows, cols - 1) of the
+    cells: what does not change from step to step, and room for what does.
+    """
 
+    def __init__(self, law: FilmLaw, relief: Array | None, like: Array) -> None:
+        """Make ready for films of the shape and dtype of ``like``."""
+        self.law = law
+        pull = 0.0 if relief is None else law.relief_pull / law.spacing
+        self.steered = law.relief_pull != 0 or law.levelling != 0
+        self.drive, self.across = np.ones_like(like), np.zeros_like(like[:, 1:])
+        if relief is not None and pull:
+            self.drive -= np.diff(relief, axis=0, append=relief[-1:]) * pull
+            self.across -= np.diff(relief, axis=1) * pull
+        self.hold = np.asarray(law.hold, like.dtype)
+        self.held = bool(np.any(self.hold))
+        self.down, self.right, self.scratch = np.empty_like(like), np.empty_like(self.across), np.empty_like(like)
 
-def _face_speeds(
-    film: Array, law: FilmLaw, pull_down: Array | float, pull_right: Array | float
-) -> tuple[Array, Array | None]:
-    """Speed through the lower faces (rows, cols) and the inner right faces (rows, cols - 1)."""
-    weight = law.speed(film)
-    if law.relief_pull == 0 and law.levelling == 0:
-        return weight, None
-    k = law.levelling / law.spacing
-    drive = np.ones_like(film)
-    drive -= pull_down
-    drive[:-1] -= k * (film[1:] - film[:-1])
-    across = k * (film[:, :-1] - film[:, 1:])
-    across -= pull_right
-    donor = np.where(across > 0, weight[:, :-1], weight[:, 1:])
-    np.clip(drive, 0.0, 1.5, out=drive)
-    np.clip(across, -0.5, 0.5, out=across)
-    drive *= weight
-    across *= donor
-    return drive, across
+    def speeds(self, film: Array) -> tuple[Array, Array | None]:
+        """Speeds now; they are overwritten at the next call."""
+        weight = self.law.speed(film)
+        if not self.steered:
+            return weight, None
+        down, right, law = self.down, self.right, self.law
+        k = law.levelling / law.spacing
+        np.subtract(film[:-1], film[1:], out=down[:-1])
+        down[-1] = 0.0
+        down *= k
+        down += self.drive
+        np.clip(down, 0.0, 1.5, out=down)
+        down *= weight
+        np.subtract(film[:, :-1], film[:, 1:], out=right)
+        right *= k
+        right += self.across
+        np.clip(right, -0.5, 0.5, out=right)
+        out = np.maximum(right, 0.0)
+        out *= weight[:, :-1]
+        np.minimum(right, 0.0, out=right)
+        right *= weight[:, 1:]
+        right += out
+        return down, right
+
+    def free_share(self, film: Array) -> Array | float:
+        """Share of a cell above what the contact line keeps: an explicit step must not pull it below that."""
+        if not self.held:
+            return 1.0
+        free = np.maximum(film, 1e-30, out=self.scratch)
+        np.divide(self.hold, free, out=free)
+        np.subtract(1.0, free, out=free)
+        return np.maximum(free, 0.0, out=free)
 
 
 def _time_step(film: Array, down: Array, across: Array | None, law: FilmLaw, left: float) -> float:
@@ -166,27 +191,20 @@ def _time_step(film: Array, down: Array, across: Array | None, law: FilmLaw, lef
     return left if fastest <= 0 else min(left, 0.9 * law.spacing / fastest)
 
 
-def _free_share(film: Array, law: FilmLaw) -> Array | float:
-    """Share of a cell above what the contact line keeps: an explicit step must not pull it below that."""
-    if np.ndim(law.hold) == 0 and law.hold == 0:
-        return 1.0
-    return np.maximum(1.0 - law.hold / np.maximum(film, 1e-30), 0.0).astype(film.dtype)
-
-
-def _move(amount: Array, out_down: Array, out_right: Array | None) -> tuple[Array, Array]:
-    """Donor-cell exchange: each face takes its share of the upwind cell. Returns (amount, leaving at the
-    floor).
-    """
+def _move(amount: Array, out_down: Array, out_right: Array | None) -> Array:
+    """Donor-cell exchange, in place: each face takes its share of the upwind cell. Returns what leaves at the floor."""
     leaving = amount * out_down
-    moved = amount - leaving
-    moved[1:] += leaving[:-1]
     if out_right is not None:
-        right = amount[:, :-1] * np.maximum(out_right, 0.0)
-        left = amount[:, 1:] * np.maximum(-out_right, 0.0)
-        net = right - left
-        moved[:, :-1] -= net
-        moved[:, 1:] += net
-    return moved, leaving[-1]
+        net = np.maximum(out_right, 0.0)
+        net *= amount[:, :-1]
+        left = np.minimum(out_right, 0.0)
+        left *= amount[:, 1:]
+        net += left
+        amount[:, :-1] -= net
+        amount[:, 1:] += net
+    amount -= leaving
+    amount[1:] += leaving[:-1]
+    return leaving[-1]
 
 
 def flow(film: Array, law: FilmLaw, time: float, relief: Array | None = None, carried: Sequence[Array] = ()) -> Flowed:
@@ -207,21 +225,20 @@ def flow(film: Array, law: FilmLaw, time: float, relief: Array | None = None, ca
     """
     if time < 0 or (film.size and float(film.min()) < 0):
         raise ValueError(f"flow: film and time must not be negative (least film {film.min()}, time {time})")
-    pull_down, pull_right = _slopes(relief, law)
     amounts = [np.array(film), *(np.array(c) for c in carried)]
     off = [np.zeros(film.shape[1], dtype=np.float64) for _ in amounts]
+    faces = _Faces(law, relief, amounts[0])
     steps, left = 0, float(time)
     while left > 0:
-        down, across = _face_speeds(amounts[0], law, pull_down, pull_right)
+        down, across = faces.speeds(amounts[0])
         dt = _time_step(amounts[0], down, across, law, left)
-        shares = (
-            np.minimum(down * (dt / law.spacing), _free_share(amounts[0], law)),
-            None if across is None else across * (dt / law.spacing),
-        )
-        for i, amount in enumerate(amounts):
-            amounts[i], leaving = _move(amount, *shares)
-            off[i] += leaving
-        left, steps = (0.0 if dt >= left else left - dt), steps + 1
         if dt == 0 or (not down.any() and (across is None or not across.any())):
             break
+        down *= dt / law.spacing
+        np.minimum(down, faces.free_share(amounts[0]), out=down)
+        if across is not None:
+            across *= dt / law.spacing
+        for i, one in enumerate(amounts):
+            off[i] += _move(one, down, across)
+        left, steps = (0.0 if dt >= left else left - dt), steps + 1
     return Flowed(amounts[0], tuple(amounts[1:]), off[0], tuple(off[1:]), steps)

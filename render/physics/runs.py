@@ -90,28 +90,44 @@ class Runs:
     parent: Ints
     tail: Floats
     off: Floats
+    step: float
 
 
-def _shrink(volume: Floats, loss: Floats, step: float) -> Floats:
-    """Volume after one step at ``loss`` = a: V^(2/3) falls by 2/3 a step."""
-    left: Floats = np.maximum(np.cbrt(volume) ** 2 - (2.0 / 3.0) * loss * step, 0.0) ** 1.5
-    return left
+@dataclass
+class _Heads:
+    """Heads on their way, from left to right, (n,) each: number of the run, middle in inches, volume, slope."""
+
+    who: Ints
+    at: Floats
+    volume: Floats
+    slope: Floats
+
+    def where(self, on: NDArray[np.bool_] | Ints) -> _Heads:
+        """Some of them."""
+        return _Heads(self.who[on], self.at[on], self.volume[on], self.slope[on])
+
+    def joined_by(self, who: Ints, at: Floats, volume: Floats) -> _Heads:
+        """These and others that set out."""
+        joined = (np.concatenate(two) for two in ((self.at, at), (self.volume, volume), (self.slope, 0.0 * at)))
+        return _Heads(np.concatenate([self.who, who]), *joined)
+
+    def in_order(self) -> _Heads:
+        """The same from left to right."""
+        right = self.at[1:] >= self.at[:-1]
+        return self if right.all() else self.where(np.argsort(self.at, kind="stable"))
 
 
-def _merge(col: Floats, half: Floats, volume: Floats, live: Ints, touch: float) -> list[tuple[int, int]]:
-    """Pairs (child, parent) among ``live`` runs that touch, the fuller being the parent; each run merges
-    once.
+def _merge(col: Floats, half: Floats, volume: Floats, touch: float) -> list[tuple[int, int]]:
+    """Pairs (child, parent) of neighbours, from left to right, that touch, the fuller being the parent; each run
+    merges once.
     """
-    order = live[np.argsort(col[live], kind="stable")]
-    near = np.diff(col[order]) < touch * (half[order][1:] + half[order][:-1])
+    near = np.flatnonzero(col[1:] - col[:-1] < touch * (half[1:] + half[:-1]))
     pairs: list[tuple[int, int]] = []
-    taken: set[int] = set()
-    for k in np.flatnonzero(near):
-        a, b = int(order[k]), int(order[k + 1])
-        if a in taken or b in taken:
-            continue
-        taken.update((a, b))
-        pairs.append((b, a) if volume[a] >= volume[b] else (a, b))
+    free = 0
+    for left in near.tolist():
+        if left >= free:
+            pairs.append((left + 1, left) if volume[left] >= volume[left + 1] else (left, left + 1))
+            free = left + 2
     return pairs
 
 
@@ -142,40 +158,72 @@ def descend(first: Ints, col: Floats, volume: Floats, *, ground: Ground, wander:
     if count and (volume.min() <= 0 or first.min() < 0 or first.max() >= rows):
         raise ValueError("descend: every run needs a positive volume and a start on the wall")
     side = (cols - 0.5) * law.step
-    at, head, slope = np.clip(col.astype(float), 0.5 * law.step, side), np.zeros(count), np.zeros(count)
-    track = {name: np.zeros((rows, count)) for name in ("col", "volume", "half", "left")}
+    at = np.clip(col.astype(float), 0.5 * law.step, side)
     last, parent = first.astype(np.int64), np.full(count, -1)
     tail, off = np.zeros(count), np.zeros(count)
     starts = np.argsort(first, kind="stable")
-    begun = np.searchsorted(first[starts], np.arange(rows + 1))
-    live = np.empty(0, np.int64)
+    begun = np.searchsorted(first[starts], np.arange(rows + 1)).tolist()
+    none = np.zeros(0)
+    live, passed = _Heads(starts[:0], none, none, none), []
     for row in range(rows):
         fresh = starts[begun[row] : begun[row + 1]]
-        head[fresh] = volume[fresh]
-        live = np.concatenate([live, fresh])
-        if not live.size:
+        if fresh.size:
+            live = live.joined_by(fresh, at[fresh], volume[fresh])
+        if not live.who.size:
             continue
-        pairs = _merge(at, law.half_width(head), head, live, law.touch)
-        for child, onto in pairs:
-            head[onto] += head[child]
-            head[child], parent[child], last[child] = 0.0, onto, row
-        if pairs:
-            live = live[head[live] > 0]
-        cell = (at[live] / law.step).astype(np.int64)
-        half, before = law.half_width(head[live]), head[live]
-        track["col"][row, live], track["volume"][row, live], track["half"][row, live] = at[live], before, half
-        loss = 2.0 * law.width * law.trail * ground.drag[row, cell]
-        after = _shrink(before, loss, law.step)
-        after = np.maximum(after - 2.0 * half * law.step * ground.ledge[row, cell], 0.0)
-        track["left"][row, live], head[live], last[live] = before - after, after, row + 1
-        course = wander[row, live] - law.steer * ground.lean[row, cell]
-        slope[live] += (course - slope[live]) * min(1.0, law.step / law.relax)
-        moved = at[live] + np.minimum(np.maximum(slope[live], -1.2), 1.2) * law.step
-        at[live] = np.minimum(np.maximum(moved, 0.5 * law.step), side)  # corners turn a run down the side
-        tail[live] = np.where(after <= law.stop, after, 0.0)
-        live = live[after > law.stop]
-    off[live] = head[live]
-    return Runs(**track, first=first.astype(np.int64), last=last, parent=parent, tail=tail, off=off)
+        live = _united(live.in_order(), law, row, parent, last)
+        passed.append((live.who, *_go_on(live, ground, wander, law, row)))
+        live.at = np.minimum(np.maximum(live.at, 0.5 * law.step), side)  # corners turn a run down the side
+        on = live.volume > law.stop
+        if not on.all():
+            tail[live.who[~on]] = live.volume[~on]
+            last[live.who[~on]] = row + 1
+            live = live.where(on)
+    off[live.who], last[live.who] = live.volume, rows
+    middle, full, half, left = _tracks((rows, count), passed)
+    return Runs(middle, full, half, left, first.astype(np.int64), last, parent, tail, off, law.step)
+
+
+def _united(live: _Heads, law: RunLaw, row: int, parent: Ints, last: Ints) -> _Heads:
+    """Heads after those that touch have merged; ``parent`` and ``last`` of those that end here are written."""
+    pairs = _merge(live.at, law.half_width(live.volume), live.volume, law.touch)
+    if not pairs:
+        return live
+    child, onto = np.array(pairs).T
+    live.volume[onto] += live.volume[child]
+    parent[live.who[child]], last[live.who[child]] = live.who[onto], row
+    stay = np.ones(live.who.size, bool)
+    stay[child] = False
+    return live.where(stay)
+
+
+def _go_on(live: _Heads, ground: Ground, wander: Floats, law: RunLaw, row: int) -> tuple[Floats | Ints, ...]:
+    """Let heads go one row down, in place. Returns what they were there: row, middle, volume, half-width, left
+    behind.
+    """
+    cell = row * ground.drag.shape[1] + (live.at * (1.0 / law.step)).astype(np.int64)
+    before, root, middle = live.volume, np.cbrt(live.volume), live.at
+    half = law.width * root
+    # V^(2/3) falls by 2/3 a step on an even wall
+    kept = root * root - ground.drag.take(cell) * (4.0 / 3.0 * law.width * law.trail * law.step)
+    kept = np.maximum(kept, 0.0)
+    after = kept * np.sqrt(kept) - half * ground.ledge.take(cell) * (2.0 * law.step)
+    after = np.maximum(after, 0.0)
+    course = wander[row].take(live.who) - law.steer * ground.lean.take(cell)
+    live.slope = live.slope + (course - live.slope) * min(1.0, law.step / law.relax)
+    live.at = middle + np.minimum(np.maximum(live.slope, -1.2), 1.2) * law.step
+    live.volume = after
+    return np.full(live.who.size, row), middle, before, half, before - after
+
+
+def _tracks(shape: tuple[int, int], passed: list[tuple[Floats | Ints, ...]]) -> tuple[Floats, ...]:
+    """What heads were in each row, (rows, n) each: middle, volume, half-width, left behind."""
+    found = tuple(np.zeros(shape) for _ in range(4))
+    if passed:
+        who, row, *values = (np.concatenate(one) for one in zip(*passed, strict=True))
+        for one, value in zip(found, values, strict=True):
+            one[row, who] = value
+    return found
 
 
 def carry(
@@ -212,21 +260,25 @@ def carry(
     rows, count, kinds = offered.shape
     taken, laid = np.zeros_like(offered), np.zeros_like(offered)
     load = np.zeros((count, kinds)) if load is None else np.array(load, dtype=float)
+    if not count:
+        return taken, laid, load
     ends: dict[int, list[int]] = {}
     for run in np.flatnonzero(runs.parent >= 0).tolist():
         ends.setdefault(int(runs.last[run]), []).append(run)
-    for row in range(rows):
+    live = runs.volume > 0
+    room_for = np.where(live, 1.0 / np.maximum(saturation * runs.volume, 1e-12), 0.0)
+    lays = np.where(live, lay_share, 0.0)
+    spent = np.flatnonzero((runs.off == 0) & (runs.parent < 0))
+    lays[runs.last[spent] - 1, spent] = 1.0
+    for row in range(int(runs.first.min()), min(int(runs.last.max()) + 1, rows)):
         for child in ends.get(row, ()):
             load[runs.parent[child]] += load[child]
             load[child] = 0.0
-        live = np.flatnonzero(runs.volume[row] > 0)
-        room = 1.0 - load[live].sum(1) / np.maximum(saturation * runs.volume[row, live], 1e-12)
-        taken[row, live] = offered[row, live] * np.clip(room, 0.0, 1.0)[:, None]
-        load[live] += taken[row, live]
-        spent = (runs.last[live] == row + 1) & (runs.off[live] == 0) & (runs.parent[live] < 0)
-        share = np.where(spent, 1.0, lay_share[row, live])
-        laid[row, live] = load[live] * share[:, None]
-        load[live] -= laid[row, live]
+        full = load[:, 0] if kinds == 1 else load.sum(1)
+        room = np.minimum(np.maximum(1.0 - full * room_for[row], 0.0), 1.0)
+        up = np.multiply(offered[row], room[:, None], out=taken[row])
+        load += up
+        load -= np.multiply(load, lays[row][:, None], out=laid[row])
     return taken, laid, load
 
 
@@ -237,7 +289,8 @@ def trough_share(u: Floats) -> Floats:
     above 1.
     """
     v = np.clip(u, -1.0, 1.0)
-    share: Floats = np.clip(0.5 + 0.625 * (v - 0.2 * v**5), 0.0, 1.0)
+    square = v * v
+    share: Floats = np.clip(0.5 + v * (0.625 - 0.125 * (square * square)), 0.0, 1.0)
     return share
 
 
@@ -249,7 +302,7 @@ def rim_share(u: Floats, thin: Floats | float = 0.28, left: Floats | float = 0.5
 
     def tent(v: Floats) -> Floats:
         a = np.clip(v / thin, -1.0, 1.0)
-        return 0.5 + np.sign(a) * (np.abs(a) - 0.5 * a * a)
+        return 0.5 + a - 0.5 * a * np.abs(a)
 
     share: Floats = left * tent(u + 1.0) + (1.0 - left) * tent(u - 1.0)
     return share
