@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from fractions import Fraction
 from typing import Annotated, Literal
 
 import numpy as np
@@ -17,6 +18,12 @@ from render.wall import Wall
 _GRAIN_SPREAD = 0.55  # log standard deviation of sand diameters: two thirds lie within a factor 1.7
 _STIFFENS = 3.8  # sand keeps a nap from pulling up peel: how much lower it is for each share of sand
 _MOST_GRAINS = 120.0  # drawn per in²; the finer sand is left to noise, which nobody can tell from it
+
+
+def _sixteenths(inches: float) -> str:
+    """Return a length as naps are sold by it: 3/8, 1, 1 1/4."""
+    whole, rest = divmod(max(1, round(inches * 16)), 16)
+    return " ".join(filter(None, (f"{whole or ''}", f"{Fraction(rest, 16)}" if rest else "")))
 
 
 class TextureCoat(Coat):
@@ -54,7 +61,7 @@ class TextureCoat(Coat):
         if self.tool:
             return (self.tool,)
         if self.method == "roll":
-            return (f"{self.width:.3g} in roller ({self.nap * 25.4:.0f} mm nap)",)
+            return (f"{self.width:.3g} in roller ({_sixteenths(self.nap)} in nap)",)
         return ("block brush",) if self.method == "brush" else ("hawk", "trowel")
 
     def apply(self, wall: Wall, streams: Streams) -> Wall:

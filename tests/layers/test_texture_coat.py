@@ -148,7 +148,9 @@ def test_words() -> None:
 @pytest.mark.parametrize(
     ("keys", "tools"),
     [
-        ({"method": "roll", "nap": "10 mm"}, ("9 in roller (10 mm nap)",)),
+        ({"method": "roll", "nap": "10 mm"}, ("9 in roller (3/8 in nap)",)),
+        ({"method": "roll", "nap": "1 1/4 in", "width": "18 in"}, ("18 in roller (1 1/4 in nap)",)),
+        ({"method": "roll", "nap": "1 in"}, ("9 in roller (1 in nap)",)),
         ({"method": "brush"}, ("block brush",)),
         ({"method": "trowel"}, ("hawk", "trowel")),
         ({"method": "roll", "tool": "my roller"}, ("my roller",)),
