@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any, Literal
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from render.commands.options import Bar, JsonOption, ReplaceOption, answer, say
 
 if TYPE_CHECKING:
+    from render.estimate.batches import Units
     from render.job import Job, Offer
     from render.record import Used
 
@@ -25,6 +26,7 @@ OptionOption = Annotated[
 ]
 UndoOption = Annotated[bool, typer.Option("--undo", help="Take back the last record, or the one --number names.")]
 NumberOption = Annotated[int | None, typer.Option("--number", help="With --undo: the record to take back.")]
+UnitsOption = Annotated[str, typer.Option("--units", help="imperial or metric. Default: the job's own, or imperial.")]
 ListOption = Annotated[bool, typer.Option("--list", help="List what was recorded, and the spreads that follow.")]
 
 
@@ -36,8 +38,10 @@ def record(
     number: NumberOption = None,
     show: ListOption = False,
     as_json: JsonOption = False,
+    units: UnitsOption = "",
 ) -> None:
     """Record what was really used on a job; later estimates with that material and tool learn from it."""
+    from render.commands.estimate import checked_units
     from render.faults import InputError
 
     asked = sum((bool(used), undo, show))
@@ -46,14 +50,14 @@ def record(
     if used and not job:
         raise InputError(["record: --used needs the job file that it belongs to"])
     if undo:
-        _undo(number, as_json)
+        _undo(number, as_json, checked_units(units, "imperial"))
     elif show:
-        _list(as_json)
+        _list(as_json, checked_units(units, "imperial"))
     else:
-        _record(job, used or [], option, as_json)
+        _record(job, used or [], option, as_json, units)
 
 
-def _undo(number: int | None, as_json: bool) -> None:
+def _undo(number: int | None, as_json: bool, units: Units) -> None:
     from render import record as book
     from render.estimate import words
 
@@ -61,7 +65,7 @@ def _undo(number: int | None, as_json: bool) -> None:
     if as_json:
         answer({"undone": _row(back)})
     else:
-        say(f"taken back: record {back.id}, {back.layer}, {words.volume(back.used_gal)} ({back.job})")
+        say(f"taken back: record {back.id}, {back.layer}, {words.volume(back.used_gal, units)} ({back.job})")
 
 
 def _row(one: Used) -> dict[str, Any]:
@@ -79,7 +83,7 @@ def _row(one: Used) -> dict[str, Any]:
     }
 
 
-def _list(as_json: bool) -> None:
+def _list(as_json: bool, units: Units) -> None:
     from render import record as book
 
     standing = book.all_used()
@@ -93,27 +97,29 @@ def _list(as_json: bool) -> None:
         )
         return
     for one in standing:
-        print(f"{one.id:>4}  {one.at[:10]}  {one.job}: {_used_words(one)}")
+        print(f"{one.id:>4}  {one.at[:10]}  {one.job}: {_used_words(one, units)}")
     for line in found:
         print(line.words())
     say(f"kept in {book.path()}" if standing else f"nothing recorded yet; it would be kept in {book.path()}")
 
 
-def _used_words(one: Used, units: Literal["imperial", "metric"] = "imperial") -> str:
+def _used_words(one: Used, units: Units) -> str:
     """Return a record in a sentence: what was used and what was expected, on how much wall."""
     from render.estimate import words
 
     used, expected = words.volume(one.used_gal, units), words.volume(one.expected_gal, units)
-    tool = f" with {one.tool}" if one.tool else ""
+    tool = f" with {words.in_units(one.tool, units)}" if one.tool else ""
     area = words.area(one.area_ft2, units)
     return f"{one.layer} ({one.material}{tool}) took {used}; {expected} expected with waste, on {area}"
 
 
-def _record(name: str, used: Sequence[str], option: str, as_json: bool) -> None:
+def _record(name: str, used: Sequence[str], option: str, as_json: bool, units: str) -> None:
     from render import record as book
+    from render.commands.estimate import checked_units
     from render.job import load
 
     job = load(name)
+    chosen = checked_units(units, job.file.units)
     offer = job.offer(option) if option else job.accepted
     records = used_records(job, offer, used)
     numbers = book.add(records)
@@ -122,7 +128,7 @@ def _record(name: str, used: Sequence[str], option: str, as_json: bool) -> None:
         answer({"recorded": [_row(one) for one in stored]})
         return
     for one in stored:
-        say(f"record {one.id}: {_used_words(one, job.file.units)}")
+        say(f"record {one.id}: {_used_words(one, chosen)}")
     say(f"kept in {book.path()}; take the last one back with: finishboard record --undo")
 
 

@@ -9,6 +9,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from render.estimate import words
 from render.finish import Finish
 from render.job import JobFile, Offer, Placed
 from render.layers.base import Coat, Layer
@@ -52,8 +53,8 @@ TABLE: Mapping[str, Hazard] = {
     ),
     "old paint": Hazard(
         "Old paint may hold lead",
-        "The house was built before 1978 and more than 6 ft² of surface in a room is sanded, scraped or chipped: a "
-        "certified firm and renovator, containment, and no open dry sanding or torch, unless a test shows no lead.",
+        "The house was built before 1978 and more than 6 ft² (0.56 m²) of surface in a room is sanded, scraped or chipped: "
+        "a certified firm and renovator, containment, and no open dry sanding or torch, unless a test shows no lead.",
         "EPA Renovation, Repair and Painting rule, 40 CFR 745 subpart E (745.80-745.83)",
         "Your house was built before 1978. Unless a test shows that the old paint holds no lead, the walls are worked "
         "by a certified firm under the EPA's rule, and the rooms are sealed off while it does.",
@@ -172,8 +173,8 @@ def _old_paint(file: JobFile, offer: Offer) -> list[str]:
     rooms = {one.room.name: [w for w in offer.walls if w.room.name == one.room.name] for one in offer.walls}
     found = {name: disturbed(walls) for name, walls in rooms.items() if disturbed(walls) > LEAD_FT2}
     if len(found) > _MOST_ROOMS:
-        return [f"{len(found)} rooms: up to {max(found.values()):.0f} ft²"]
-    return [f"{name}: {area:.0f} ft²" for name, area in found.items()]
+        return [f"{len(found)} rooms: up to {words.area(max(found.values()), file.units)}"]
+    return [f"{name}: {words.area(area, file.units)}" for name, area in found.items()]
 
 
 def _above_reach(file: JobFile, offer: Offer) -> list[str]:
@@ -219,7 +220,7 @@ def open_points(file: JobFile, offer: Offer) -> tuple[str, ...]:
     rooms = {one.room.name: [w for w in offer.walls if w.room.name == one.room.name] for one in offer.walls}
     if file.site.year_built is None and any(disturbed(walls) > LEAD_FT2 for walls in rooms.values()):
         return (
-            "The year the house was built is not stated. If it is before 1978, sanding or chipping more than 6 ft² in "
-            "a room falls under the EPA's rule for lead paint (40 CFR 745 subpart E).",
+            "The year the house was built is not stated. If it is before 1978, sanding or chipping more than 6 ft² "
+            "(0.56 m²) in a room falls under the EPA's rule for lead paint (40 CFR 745 subpart E).",
         )
     return ()

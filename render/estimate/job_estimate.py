@@ -163,11 +163,12 @@ def offer_estimate(job: Job, offer: Offer, run_off: protection.RunOff = protecti
     sums = sum_materials(line for part in parts for line in part.layers)
     materials = material_lines(sums, shelf, rates.waste, rates.buy)
     plans = schedule.three(job, offer)
-    hours = [*labour.layer_lines(offer, rates), *labour.other_lines(offer, rates, crew, schedule.day_range(plans))]
+    hours = labour.layer_lines(offer, rates, job.file.units)
+    hours += labour.other_lines(offer, rates, crew, schedule.day_range(plans))
     covers = protection.strips(job, offer, run_off)
     others = [protection.line(job, covers)] if job.file.protection.price_per_ft2 else []
     others += [price.consumable_line(one, offer.area(), job.file.currency) for one in job.file.consumable]
-    cost = price.price(_sizes(materials, shelf), others, hours, rates, offer.area(), job.file.currency)
+    cost = price.price(_sizes(materials, shelf), others, hours, rates, offer.area(), job.file.currency, job.file.units)
     return OfferEstimate(
         job, offer, parts, materials, tuple(hours), plans, cost,
         cautions.for_offer(job.file, offer), cautions.open_points(job.file, offer), covers, protection.tools(offer),

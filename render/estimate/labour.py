@@ -11,12 +11,15 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from render.estimate import words
+from render.estimate.batches import Units
 from render.estimate.quantities import spread_out
 from render.job import Offer, Placed, Rates
 from render.layers.base import Coat, Layer, Liquid, Wash
 from render.units import Span
 
 NOTE = "example rate, no published rate found"
+NOTE_WORDS = "Example rates are the authors' own: no published rate was found. Put yours under [rates] in the job."
 
 # ft² per hour for one person: examples of the authors, to be replaced by the user's own. No published rate for these
 # finishes was found; the old rates for plain paint (Griffith 1916: 90-150 ft²/h for a coat) set the scale.
@@ -104,35 +107,28 @@ def wall_hours(placed: Placed, layer: Layer, rates: Rates) -> Span:
     return hours(placed.area.net, pace(layer, rates).rate)
 
 
-def layer_lines(offer: Offer, rates: Rates) -> list[LabourLine]:
+def layer_lines(offer: Offer, rates: Rates, units: Units = "imperial") -> list[LabourLine]:
     """Return the hours of each layer of each finish, over all its walls."""
     lines = []
     for finish in offer.finishes:
         area = offer.area(finish)
         for layer in finish.layers:
             paced = pace(layer, rates)
-            detail = f"{area:.1f} ft² at {_ends(paced.rate)} ft²/h"
+            detail = f"{words.area(area, units)} at {words.rate(paced.rate, units)}"
             lines.append(LabourLine(layer.name, detail, tenth(hours(area, paced.rate)), paced.source))
     return lines
 
 
-def _ends(rate: Span) -> str:
-    return f"{rate.low:g}" if rate.low == rate.high else f"{rate.low:g}-{rate.high:g}"
-
-
 def other_lines(offer: Offer, rates: Rates, crew: int, days: tuple[int, int, int]) -> list[LabourLine]:
     """Return set-up and masking for each room, and the daily start and clean-up for each person."""
-    rooms = len({one.room.name for one in offer.walls})
-    noun = "room" if rooms == 1 else "rooms"
-    source = rates.source or "the job's figure"
+    count = len({one.room.name for one in offer.walls})
+    rooms, source = words.count(count, "room"), rates.source or "the job's figure"
     lines = [
-        LabourLine("set up", f"{rooms} {noun} at {rates.setup:g} h", tenth(Span.exactly(rooms * rates.setup)), source),
-        LabourLine(
-            "masking", f"{rooms} {noun} at {rates.masking:g} h", tenth(Span.exactly(rooms * rates.masking)), source
-        ),
+        LabourLine(what, f"{rooms} at {each:g} h", tenth(Span.exactly(count * each)), source)
+        for what, each in (("set up", rates.setup), ("masking", rates.masking))
     ]
     daily = tenth(Span(*(one * crew * rates.daily for one in days)))
-    spread = f"{days[0]}-{days[2]}" if days[0] != days[2] else f"{days[1]}"
+    spread = f"{days[0]}–{days[2]} days" if days[0] != days[2] else words.count(days[1], "day")
     people = "1 person" if crew == 1 else f"{crew} people"
-    lines.append(LabourLine("start and clean up", f"{spread} days, {people}, {rates.daily:g} h a day", daily, source))
+    lines.append(LabourLine("start and clean up", f"{spread}, {people}, {rates.daily:g} h a day", daily, source))
     return [one for one in lines if one.hours.high > 0]

@@ -8,6 +8,7 @@ from decimal import ROUND_HALF_UP, Decimal
 from typing import Any
 
 from render.estimate import words
+from render.estimate.batches import Units
 from render.estimate.labour import LabourLine
 from render.estimate.purchase import cheapest
 from render.estimate.quantities import MaterialLine
@@ -97,7 +98,11 @@ class Price:
     @property
     def per_ft2(self) -> Money:
         """What a square foot of it costs."""
-        return self.total.over(self.area_ft2)
+        return self.per_area()
+
+    def per_area(self, units: Units = "imperial") -> Money:
+        """Return what a square foot or a square metre of it costs."""
+        return self.total.over(self.area_ft2 / words.per_area(units))
 
     def as_dict(self) -> dict[str, Any]:
         """Return the price as plain data."""
@@ -157,7 +162,8 @@ def price(
     hours: Sequence[LabourLine],
     rates: Rates,
     area_ft2: float,
-    currency: str = "$",
+    currency: str = words.CURRENCY,
+    units: Units = "imperial",
 ) -> Price:
     """Return the price of an option.
 
@@ -173,15 +179,15 @@ def price(
         Hourly rate, overhead on direct labour, profit on everything before it, tax on materials or on all.
     area_ft2
         Net area.
-    currency
-        How sums in the details are written.
+    currency, units
+        How sums and containers in the details are written.
     """
     bought = [one for one in materials if not one[0].is_water and one[0].with_waste.high > 0]
     lines = [
         Line(
             "materials",
             one.name,
-            one.purchase.words() if one.purchase else "no sizes known",
+            words.bought(one.purchase, units),
             material_money(one, sizes),
         )
         for one, sizes in bought

@@ -108,8 +108,10 @@ def line(job: Job, covers: tuple[Strip, ...]) -> Line:
     """Return the price line of the floor cover."""
     area = sum(one.area_ft2 for one in covers)
     price = job.file.protection.price_per_ft2
-    each = f"{words.money(cents(price), job.file.currency)} per ft²"
-    return Line("protection", "floor cover", f"{area:.0f} ft² at {each}", Money.exactly(round(area, 6) * price))
+    units = job.file.units
+    each = f"{words.money(cents(price * words.per_area(units)), job.file.currency)} per {words.area_unit(units)}"
+    told = f"{words.area(area, units)} at {each}"
+    return Line("protection", "floor cover", told, Money.exactly(round(area, 6) * price))
 
 
 def tools(offer: Offer) -> tuple[str, ...]:

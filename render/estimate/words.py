@@ -59,11 +59,13 @@ def bought(purchase: Purchase | None, units: Units = "imperial") -> str:
     """Return the containers to buy; metric sheets add what a container in another unit holds."""
     if purchase is None:
         return "no sizes known"
-    return " + ".join(f"{one.count} × {_container(one, units)}" for one in purchase.items) or "—"
+    if units == "imperial":
+        return purchase.words()
+    return " + ".join(f"{one.count} × {_with_litres(one)}" for one in purchase.items) or "—"
 
 
-def _container(one: Bought, units: Units) -> str:
-    if units == "imperial" or _METRIC.search(one.label):
+def _with_litres(one: Bought) -> str:
+    if _METRIC.search(one.label):
         return one.label
     litres = one.container.size * LITRES_PER_GAL
     return f"{one.label} ({litres:.3g} L)" if litres >= 0.9995 else f"{one.label} ({litres * 1000:.3g} ml)"
@@ -120,9 +122,19 @@ def rate(span: Span, units: Units = "imperial") -> str:
     return f"{_ends(span.low * times, span.high * times)} {area_unit(units)}/h"
 
 
+def per_area(units: Units = "imperial") -> float:
+    """Return by how much a sum for each ft² is multiplied to be one for each unit of area."""
+    return 1 / M2_PER_FT2 if units == "metric" else 1.0
+
+
 def area_unit(units: Units = "imperial") -> str:
     """Return the unit of areas."""
     return "m²" if units == "metric" else "ft²"
+
+
+def some_area(ft2: float, units: Units = "imperial") -> str:
+    """Return an area, or a dash for none."""
+    return area(ft2, units) if ft2 > 0 else "—"
 
 
 def walls(labels: Iterable[tuple[str, str]]) -> str:

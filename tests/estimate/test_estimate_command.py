@@ -89,6 +89,54 @@ def test_metric(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert "US gallons" not in out
 
 
+IMPERIAL = re.compile(r"\bft²|\bft2?\b|\bgal\b|\bfl oz|\btb?sp|\d in\b(?! \d)|\bmil\b")
+OLD = JOB.replace("[work]", "[site]\nyear_built = 1930\n[protection]\nprice_per_ft2 = 0.28\n[work]")
+
+
+def metric_words(text: str) -> list[str]:
+    """Return the words of the old measures in a text, but for the containers as they are sold, with their litres."""
+    return IMPERIAL.findall(re.sub(r"\d+ ×\s+[\d.]+\s+gal\s+\([\d.]+\s+L\)", "", text))
+
+
+def test_a_metric_job_has_no_word_of_feet_or_gallons(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Tables, details, price, cautions and records of a metric job: metres and litres."""
+    (folder / "old.toml").write_text('units = "metric"\n' + OLD)
+    estimate(str(folder / "old.toml"))
+    out = " ".join(capsys.readouterr().out.split())
+    # 160 ft² are 14.9 m²; .28 a square foot is 3.01 a square metre
+    assert "14.9 m²" in out and "3.01 per m²" in out and "× 1 gal (3.79 L)" in out
+    assert metric_words(out) == []
+    record(str(folder / "old.toml"), used=["first=10 L"])
+    record(show=True, units="metric")
+    record(undo=True, units="metric")
+    told = capsys.readouterr()
+    assert "took 10.00 L" in told.out and metric_words(told.out + told.err.split("kept in")[0]) == []
+
+
+def test_a_narrow_window_breaks_numbers_but_loses_nothing(
+    folder: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """At 80 letters no cell ends in dots."""
+    monkeypatch.setattr("render.commands.estimate._width", lambda: 80)
+    estimate(str(folder / "job.toml"))
+    out = capsys.readouterr().out
+    assert "…" not in out and max(map(len, out.splitlines())) <= 80
+
+
+def test_units_may_be_asked_for_and_follow_the_wall(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """--units turns all of a job; a wall in metres is answered in metres; prices are in what the user says."""
+    (folder / "old.toml").write_text(OLD)
+    estimate(str(folder / "old.toml"), units="metric")
+    assert metric_words(" ".join(capsys.readouterr().out.split())) == []
+    estimate(str(folder / "own.toml"), wall="3 m x 2 m", currency="EUR")
+    out = capsys.readouterr().out
+    assert "6.0 m²" in out and "80.00 EUR" in out and "$" not in out
+    estimate(str(folder / "own.toml"), wall="3 m x 2 m", as_csv=True)
+    rows = list(csv.DictReader(io.StringIO(capsys.readouterr().out)))
+    first = next(row for row in rows if (row["item"], row["detail"]) == ("first", "product"))
+    assert (first["unit"], float(first["likely"])) == ("L", pytest.approx(2.7164, abs=1e-4))
+
+
 def test_csv_is_harmless_in_a_spreadsheet(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """A layer called "=second" is text, and every row has the columns of the head."""
     estimate(str(folder / "own.toml"), wall="12 ft x 8 ft", as_csv=True)
