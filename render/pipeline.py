@@ -11,6 +11,7 @@ from typing import Any
 
 from render import __version__
 from render.finish import Finish
+from render.kept import Kept
 from render.layers.base import Amounts, Layer
 from render.seeds import Streams
 from render.units import film_mil
@@ -97,6 +98,8 @@ class Cache:
         self._accounts: OrderedDict[str, Done] = OrderedDict()
         self._bytes = 0
         self._lock = Lock()
+        self.parts = Kept()
+        """What layers keep of their work."""
 
     def get(self, key: str) -> tuple[Wall, Done] | None:
         """Return what was kept under a key, or None."""
@@ -206,7 +209,7 @@ def build(
             progress(number, len(finish.layers), layer.name)
         kept = cache.get(known[number]) if cache is not None else None
         if kept is None:
-            after = layer.apply(wall, Streams(site.pour, layer.name))
+            after = layer.apply(wall, Streams(site.pour, layer.name, cache.parts if cache is not None else None))
             kept = after, _account(layer, wall, after)
             if cache is not None:
                 cache.put(known[number], *kept)

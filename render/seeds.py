@@ -7,11 +7,13 @@ purpose; inserting a layer leaves the others' streams bit for bit as they were.
 from __future__ import annotations
 
 import hashlib
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
+
+from render.kept import Kept
 
 _MASK = (1 << 64) - 1
 
@@ -101,10 +103,14 @@ def white_lattice(rows: NDArray[np.int64], cols: NDArray[np.int64], purpose: int
 
 @dataclass(frozen=True)
 class Streams:
-    """The chance that one layer may use: every stream is asked for by purpose."""
+    """The chance that one layer may use: every stream is asked for by purpose.
+
+    ``kept`` may hold large results of pure functions from before: nothing depends on whether it does.
+    """
 
     pour: int
     layer: str
+    kept: Kept | None = field(default=None, compare=False, repr=False)
 
     def rng(self, *purpose: str | int) -> np.random.Generator:
         """Return a generator for a purpose; asking twice gives the same stream from its beginning."""

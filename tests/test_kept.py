@@ -1,0 +1,48 @@
+"""What is kept of large results: bounded, the least lately asked for goes first."""
+
+from __future__ import annotations
+
+from concurrent.futures import ThreadPoolExecutor
+
+from render.kept import Kept
+
+
+def test_what_was_put_is_found_until_the_room_is_full() -> None:
+    """Of three results of 40 bytes in a room of 100 the one not asked for lately is forgotten."""
+    kept = Kept(100)
+    kept.put("a", 1, 40)
+    kept.put("b", 2, 40)
+    assert kept.get("a") == 1
+    kept.put("c", 3, 40)
+    assert [kept.get(one) for one in "abc"] == [1, None, 3]
+
+
+def test_a_result_larger_than_half_the_room_is_not_kept() -> None:
+    """One large result would push out all others; it is made again instead."""
+    kept = Kept(100)
+    kept.put("small", 1, 10)
+    kept.put("large", 2, 51)
+    assert kept.get("large") is None and kept.get("small") == 1
+
+
+def test_putting_again_takes_no_more_room() -> None:
+    """The same question put twice counts once."""
+    kept = Kept(100)
+    for _ in range(9):
+        kept.put("a", 1, 40)
+    kept.put("b", 2, 40)
+    assert len(kept) == 2 and kept.get("a") == 1
+
+
+def test_threads_share_it() -> None:
+    """A thousand puts and gets from four threads lose nothing that has room."""
+    kept = Kept(4000)
+
+    def work(number: int) -> bool:
+        kept.put(number % 50, number % 50, 40)
+        found = kept.get(number % 50)
+        return found is None or found == number % 50
+
+    with ThreadPoolExecutor(4) as pool:
+        assert all(pool.map(work, range(1000)))
+    assert [kept.get(number) for number in range(50)] == list(range(50))
