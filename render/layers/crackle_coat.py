@@ -177,7 +177,7 @@ class CrackleCoat(Coat):
         """Divide, open and draw; curl the plates that slid, and score how they hang."""
         grid = wall.grid
         window = cracks.Window(grid.rows, grid.cols, grid.ppi)
-        net = cracks.net(map_, window.bounds, streams.key("net"))
+        net = cracks.net(map_, window.bounds, streams.key("net"), grid.ppi, streams.kept)
         cells = net.cells
         cluster = fields.fbm(grid.at(MAP_PPI), 6.0, streams.key("cluster"), 2, 0.5)
         at = cells.shape.centre * MAP_PPI - 0.5
@@ -186,8 +186,9 @@ class CrackleCoat(Coat):
         )
         drawn = cracks.draw(net, window, *self._posture(cells, score))
         loose = crack_flakes.looseness(drawn, cells, score, wall.slip, grid, streams.key("hang"))
-        own = (0.985 + 0.03 * seeds.hash_unit(cells.name, 71)).astype(np.float32)[drawn.cell]
-        return _Plates(drawn.ink, drawn.depth, drawn.curl, loose, own * (1.0 - np.float32(0.66) * drawn.depth))
+        tone = drawn.spread((0.985 + 0.03 * seeds.hash_unit(cells.name, 71)).astype(np.float32))
+        tone *= 1.0 - np.float32(0.66) * drawn.depth
+        return _Plates(drawn.ink, drawn.depth, drawn.curl, loose, tone)
 
     def _posture(
         self, cells: cracks.Cells, score: NDArray[np.floating[Any]]

@@ -12,8 +12,7 @@ divided further.
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
@@ -21,23 +20,28 @@ from numpy.typing import NDArray
 
 from render import seeds
 
+F4 = NDArray[np.float32]
 F8 = NDArray[np.floating[Any]]  # float64, but float32 where many points are kept
 I4 = NDArray[np.int32]
+I8 = NDArray[np.int64]
 U8 = NDArray[np.uint64]
 
-ROOT_IN = 1024.0
-"""Side of the root cell, inches; its corner is at (-64, -64)."""
+ROOTS_IN = (1024.0, 16384.0)
+"""Side of the root cell, inches: the smallest that holds the wall; its corner is at (-64, -64)."""
 ROOT_AT = -64.0
-_DENSE = 24  # an outline is judged by this many of its points
+STEP_IN = 0.0625
+"""Most between two points of a crack. The same everywhere, so that the net hangs as little on the map as can be."""
+SHORTEST = 1.2
+"""Shortest wave in a crack's course as divided, in steps: shorter ones are added where the picture shows them."""
+_RIM_IN = 32.0
+_DENSE = 16  # an outline is judged by this many of its points: a power of two
 _CANDIDATES = 3
 _FREE_POINT, _CORNER, _KEPT = 0, 1, 2
-_STRAIGHT = 3  # points to each side over which an outline's direction is taken
-_STEP_IN = (
-    0.025  # between the points of a crack: the same everywhere, so that the net hangs as little on the map as can be
-)
-_FINEST_IN = 2.2 * _STEP_IN  # shortest wave in a crack's course
+_LEAST_POINTS = 5  # inside a crack
+_KINKED_IN = 0.28  # shorter waves in a crack's course have kinks
 _SPLIT_AT = 1.62  # cells of natural size that a cell may hold before it divides
 _REACH = 0.38  # handle of the curve, as a share of the chord
+_GOLDEN = np.uint64(0x9E3779B97F4A7C15)
 # Purposes of chance within one cell.
 _FIRST, _SECOND, _SPREAD, _PICK, _TURN, _AIM, _BEND, _WANDER = range(1, 9)
 
@@ -107,6 +111,22 @@ class SpacingMap:
 
 
 @dataclass(frozen=True)
+class Shapes:
+    """Size and form of cells: all float64, one row a cell."""
+
+    area: F8
+    centre: F8
+    axis: F8
+    aspect: F8
+    low: F8
+    high: F8
+
+    def keep(self, which: NDArray[Any]) -> Shapes:
+        """Return the shapes of the cells where ``which``, or of those numbers."""
+        return Shapes(*(getattr(self, name)[which] for name in self.__dataclass_fields__))
+
+
+@dataclass(frozen=True)
 class Division:
     """A net of cracks and the cells between them, as rings of shared points.
 
@@ -118,12 +138,16 @@ class Division:
         Crack k runs through ``points[crack_points[crack_start[k]:crack_start[k + 1]]]``.
     crack_id, crack_cells
         Name of each crack, and how many cells of natural size the cell that it divided held.
+    crack_sway
+        How far each crack strays sideways, as a share of the wavelength.
     cell_start, cell_points
         Cell k is the ring ``points[cell_points[cell_start[k]:cell_start[k + 1]]]``, closed, without crossing.
     cell_corner
         Parallel to ``cell_points``: true where the ring turns from one crack to another.
-    cell_id
-        Name of each cell.
+    cell_id, cell_shape
+        Name and shape of each cell.
+    step_in
+        Most between two points of a crack; waves shorter than ``SHORTEST`` of them are left to the opening.
     """
 
     points: F8
@@ -131,103 +155,128 @@ class Division:
     crack_points: I4
     crack_id: U8
     crack_cells: F8
+    crack_sway: F8
     cell_start: I4
     cell_points: I4
     cell_corner: NDArray[np.bool_]
     cell_id: U8
+    cell_shape: Shapes
+    step_in: float
 
 
 @dataclass(frozen=True)
 class _Cells:
-    """Cells of one generation: flat rings ``ring`` (indices of points) that begin at ``start`` (cells + 1).
+    """Cells of one generation: cell k is ``ring[first[k]:first[k] + size[k]]``, each 4 x a point's number + its mark.
 
-    ``mark`` is parallel to the ring: a new crack may end at a free point, not at a corner or a kept one.
+    A new crack may end at a free point, not at a corner or a kept one. The ring of a generation is never packed anew:
+    cells that go on are copied once, into their halves.
     """
 
     ring: I4
-    mark: NDArray[np.int8]
-    start: NDArray[np.int64]
+    first: I8
+    size: I8
     name: U8
 
-    def keep(self, which: NDArray[np.bool_]) -> _Cells:
-        """Return the cells where ``which``."""
-        sizes = np.diff(self.start)
-        flat = np.repeat(which, sizes)
-        return _Cells(self.ring[flat], self.mark[flat], _starts(sizes[which]), self.name[which])
+    def keep(self, which: NDArray[Any]) -> _Cells:
+        """Return the cells where ``which``, or of those numbers."""
+        return _Cells(self.ring, self.first[which], self.size[which], self.name[which])
+
+    def packed(self) -> I4:
+        """Return the rings one after the other."""
+        return self.ring[_run_index(self.first, self.size)]
 
 
-@dataclass(frozen=True)
-class Shapes:
-    """Size and form of cells: all float64, one row a cell."""
-
-    area: F8
-    centre: F8
-    axis: F8
-    aspect: F8
-    low: F8
-    high: F8
-
-    def keep(self, which: NDArray[np.bool_]) -> Shapes:
-        """Return the shapes of the cells where ``which``."""
-        return Shapes(*(getattr(self, name)[which] for name in self.__dataclass_fields__))
-
-
-def _starts(sizes: NDArray[np.integer]) -> NDArray[np.int64]:
+def _starts(sizes: NDArray[np.integer]) -> I8:
     """Return offsets (n + 1,) of runs of those sizes."""
-    return np.concatenate([[0], np.cumsum(sizes, dtype=np.int64)])
+    out = np.zeros(len(sizes) + 1, np.int64)
+    np.cumsum(sizes, out=out[1:])
+    return out
+
+
+def _run_index(first: I8, size: I8) -> I8:
+    """Return the numbers of runs, one after the other: first, first + 1 ... of each."""
+    start = _starts(size)
+    return np.arange(start[-1]) + np.repeat(first - start[:-1], size)
 
 
 def _normal(name: U8, purpose: int) -> F8:
-    """Return a standard normal number for each name (Box & Muller 1958)."""
-    radius = np.sqrt(-2.0 * np.log(1.0 - seeds.hash_unit(name, purpose)))
-    return np.asarray(radius * np.cos(2.0 * np.pi * seeds.hash_unit(name, purpose + 7919)))
+    """Return a bell-shaped number of unit variance for each name: the sum of four uniform ones, from one hash."""
+    mixed = seeds.mix64(name ^ np.uint64(purpose))
+    total = sum((mixed >> np.uint64(shift) & np.uint64(0xFFFF)).astype(np.float64) for shift in (0, 16, 32, 48))
+    return np.asarray((total * 2.0**-16 - 2.0) * np.sqrt(3.0))
 
 
-def measure(ring: F8) -> Shapes:
-    """Measure polygons (cells, corners, 2) given in order: area, centre, long axis, aspect, bounding box.
+def _total(rows: F4) -> F4:
+    """Return the sum over the first axis (of a power of two), in an order that does not hang on the second."""
+    while len(rows) > 1:
+        rows = rows[: len(rows) // 2] + rows[len(rows) // 2 :]
+    return rows[0]
+
+
+@dataclass(frozen=True)
+class _Outlines:
+    """Cells as closed polygons: ``row`` and ``col`` float32 (corners + 1, cells), from ``base`` (cells,; complex)."""
+
+    base: NDArray[np.complex128]
+    row: F4
+    col: F4
+
+    def keep(self, which: NDArray[Any]) -> _Outlines:
+        """Return the outlines of the cells where ``which``, or of those numbers."""
+        return _Outlines(self.base[which], self.row[:, which], self.col[:, which])
+
+
+def _outlines(points: NDArray[np.complex128], cells: _Cells) -> _Outlines:
+    """Return each ring by sixteen of its points, evenly along its numbering."""
+    place = np.arange(_DENSE + 1)[:, None] * cells.size // _DENSE
+    place[-1] = 0
+    at = points[cells.ring[place + cells.first] >> 2]
+    base = at[0].copy()
+    at -= base
+    return _Outlines(base, at.real.astype(np.float32), at.imag.astype(np.float32))
+
+
+def _measure(line: _Outlines) -> Shapes:
+    """Measure outlines: area, centre, long axis, aspect, bounding box.
 
     The aspect is the ratio of the principal radii of gyration (1 for a square).
     """
-    base = ring[:, :1]
-    p = ring - base
-    q = np.roll(p, -1, axis=1)
-    cross = p[..., 0] * q[..., 1] - p[..., 1] * q[..., 0]
-    twice = cross.sum(axis=1)
+    pr, qr, pc, qc = line.row[:-1], line.row[1:], line.col[:-1], line.col[1:]
+    cross = pr * qc
+    cross -= pc * qr
+    twice = _total(cross).astype(np.float64)
     twice = np.where(np.abs(twice) < 1e-12, 1e-12, twice)
-    middle = ((p + q) * cross[..., None]).sum(axis=1) / (3.0 * twice)[:, None]
-    second = [
-        ((p[..., i] * p[..., j] + q[..., i] * q[..., j] + (p + q)[..., i] * (p + q)[..., j]) * cross).sum(axis=1)
-        / (12.0 * twice)
-        - middle[:, i] * middle[:, j]
-        for i, j in ((0, 0), (0, 1), (1, 1))
-    ]
-    a, b, c = (np.asarray(one) for one in second)
+    sr, sc = pr + qr, pc + qc
+    by_r, by_c = sr * cross, sc * cross
+    mr, mc = (_total(one) / (3.0 * twice) for one in (by_r, by_c))
+    r2, c2, rc = line.row * line.row, line.col * line.col, line.row * line.col
+    sums = (
+        _total((r2[:-1] + r2[1:]) * cross + sr * by_r),
+        _total((rc[:-1] + rc[1:]) * cross + sr * by_c),
+        _total((c2[:-1] + c2[1:]) * cross + sc * by_c),
+    )
+    a, b, c = (one / (12.0 * twice) - m for one, m in zip(sums, (mr * mr, mr * mc, mc * mc), strict=True))
     half, mean = np.sqrt(0.25 * (a - c) ** 2 + b * b), 0.5 * (a + c)
     angle = 0.5 * np.arctan2(2.0 * b, a - c)
-    axis = np.stack([np.cos(angle), np.sin(angle)], axis=1)
     aspect = np.sqrt(np.clip((mean + half) / np.maximum(mean - half, 1e-15), 1.0, 1e6))
-    return Shapes(0.5 * np.abs(twice), middle + base[:, 0], axis, aspect, ring.min(axis=1), ring.max(axis=1))
-
-
-def outline(points: F8, ring: I4, start: NDArray[np.int64], count: int = _DENSE) -> tuple[F8, F8]:
-    """Return ``count`` points of each ring, evenly along its numbering, and their places in the ring (fractions)."""
-    sizes = np.diff(start)
-    place = np.arange(count)[None, :] * (sizes[:, None] / count)
-    return points[ring[start[:-1, None] + place.astype(np.int64)]], np.floor(place)
+    base = np.stack([line.base.real, line.base.imag], axis=1)
+    low, high = (np.stack([f(line.row, axis=0), f(line.col, axis=0)], axis=1) + base for f in (np.min, np.max))
+    axis = np.stack([np.cos(angle), np.sin(angle)], axis=1)
+    return Shapes(0.5 * np.abs(twice), np.stack([mr, mc], axis=1) + base, axis, aspect, low, high)
 
 
 class _Points:
-    """Points gathered generation by generation."""
+    """Points gathered generation by generation: row + i column."""
 
-    def __init__(self, first: F8) -> None:
-        self.array, self.count = np.empty((max(4096, 2 * len(first)), 2)), len(first)
+    def __init__(self, first: NDArray[np.complex128]) -> None:
+        self.array, self.count = np.empty(max(65536, 2 * len(first)), np.complex128), len(first)
         self.array[: len(first)] = first
 
-    def add(self, more: F8) -> int:
-        """Append points; return the index of the first."""
+    def add(self, more: NDArray[np.complex128]) -> int:
+        """Append points; return the number of the first."""
         base = self.count
         if base + len(more) > len(self.array):
-            grown = np.empty((2 * (base + len(more)), 2))
+            grown = np.empty(2 * (base + len(more)), np.complex128)
             grown[:base] = self.array[:base]
             self.array = grown
         self.array[base : base + len(more)] = more
@@ -235,109 +284,129 @@ class _Points:
         return base
 
 
-def _root(key: int) -> tuple[F8, _Cells]:
-    """Return the outline of the root cell, a point every half inch, and the cell."""
-    side = np.arange(0.0, ROOT_IN, 0.5)
-    far, none = np.full_like(side, ROOT_IN), np.zeros_like(side)
-    edges = [(none, side), (side, far), (far, ROOT_IN - side), (ROOT_IN - side, none)]
-    points = np.concatenate([np.stack(edge, axis=1) for edge in edges]) + ROOT_AT
-    mark = np.full(len(points), _FREE_POINT, np.int8)
-    mark[:: len(side)] = _CORNER
+def _root(key: int, side_in: float) -> tuple[NDArray[np.complex128], _Cells]:
+    """Return the outline of the root cell, a point every half inch or more, and the cell."""
+    side = np.arange(0.0, side_in, side_in / 2048.0)
+    points = np.concatenate([1j * side, side + 1j * side_in, side_in + 1j * (side_in - side), side_in - side])
+    ring = 4 * np.arange(len(points), dtype=np.int32) + _FREE_POINT
+    ring[:: len(side)] += _CORNER - _FREE_POINT
     name = seeds.mix64(np.array([key & ((1 << 64) - 1)], np.uint64))
-    return points, _Cells(np.arange(len(points), dtype=np.int32), mark, _starts(np.array([len(points)])), name)
+    return points + ROOT_AT * (1 + 1j), _Cells(ring, np.zeros(1, np.int64), np.array([len(points)]), name)
 
 
-def _natural_cells(map_: SpacingMap, ring: F8, shape: Shapes) -> F8:
-    """Return how many cells of natural size fit in each cell."""
-    spokes = ring[:, ::3]
-    probe = np.concatenate([shape.centre[:, None], 0.62 * spokes + 0.38 * shape.centre[:, None]], axis=1)
-    spacing = map_.at("spacing", probe)
-    density = 1.0 / spacing**2
-    mean = 0.25 * density[:, 0] + 0.75 * density[:, 1:].mean(axis=1)
-    return np.asarray(shape.area * mean)
+class _Density:
+    """Cells of natural size to the square inch, read at the nearest node of a map."""
 
+    def __init__(self, map_: SpacingMap) -> None:
+        self._values = (1.0 / map_.spacing**2).ravel()
+        self._shape, self._scale = map_.spacing.shape, 1.0 / map_.step_in
 
-def _chords(name: U8, ring: F8, shape: Shapes) -> Iterator[tuple[F8, F8, NDArray[np.int64], NDArray[np.int64]]]:
-    """Yield candidate cuts across the long axis: (through, along) and the outline edges that they meet."""
-    across = np.stack([-shape.axis[:, 1], shape.axis[:, 0]], axis=1)
-    size = np.sqrt(shape.area)
-    for k in range(_CANDIDATES):
-        turn = _normal(name, _TURN + 100 * k) * 0.28 / np.clip(shape.aspect, 1.0, 2.5)
-        turn = np.where(shape.aspect < 1.12, turn * 2.5, turn)
-        sin, cos = np.sin(turn), np.cos(turn)
-        along = np.stack([across[:, 0] * cos - across[:, 1] * sin, across[:, 0] * sin + across[:, 1] * cos], axis=1)
-        shift = _normal(name, _AIM + 100 * k) * 0.10 * size * np.sqrt(shape.aspect)
-        through = shape.centre + shape.axis * np.clip(shift, -0.24 * size, 0.24 * size)[:, None]
-        offset = ring - through[:, None]
-        side = offset[..., 0] * -along[:, None, 1] + offset[..., 1] * along[:, None, 0]
-        reach = offset[..., 0] * along[:, None, 0] + offset[..., 1] * along[:, None, 1]
-        after = np.roll(side, -1, axis=1)
-        share = side / np.where(side == after, 1.0, side - after)
-        reach = reach + (np.roll(reach, -1, axis=1) - reach) * share
-        cut = (side > 0) != (after > 0)
-        ahead = np.where(cut & (reach > 0), reach, np.inf).argmin(axis=1)
-        behind = np.where(cut & (reach <= 0), -reach, np.inf).argmin(axis=1)
-        rows = np.arange(len(name))
-        yield through, along, ahead + share[rows, ahead], behind + share[rows, behind]
+    def at(self, row: F8, col: F8) -> F8:
+        """Return the density at places, inches."""
+        r = np.clip(row * self._scale, 0, self._shape[0] - 1).astype(np.int64)
+        c = np.clip(col * self._scale, 0, self._shape[1] - 1).astype(np.int64)
+        return self._values[r * self._shape[1] + c]
+
+    def cells(self, line: _Outlines, shape: Shapes) -> F8:
+        """Return how many cells of natural size fit in each cell: read at its middle and on four spokes."""
+        r, c = shape.centre.T
+        spoke = slice(0, _DENSE, _DENSE // 4)
+        rows = 0.62 * (line.row[spoke] + line.base.real) + 0.38 * r
+        cols = 0.62 * (line.col[spoke] + line.base.imag) + 0.38 * c
+        out = self.at(rows, cols)
+        return np.asarray(shape.area * (0.25 * self.at(r, c) + 0.1875 * ((out[0] + out[1]) + (out[2] + out[3]))))
 
 
 @dataclass(frozen=True)
 class _Cuts:
-    """Where new cracks begin and end: ring places (counted from the cell's start), points and inward directions."""
+    """Where new cracks begin and end: ring places (counted from the cell's first), points and inward directions."""
 
-    begin: NDArray[np.int64]
-    end: NDArray[np.int64]
-    ends: F8  # (cells, 2 ends, 2)
-    inward: F8  # same
+    begin: I8
+    end: I8
+    ends: NDArray[np.complex128]  # (2 ends, cells)
+    inward: NDArray[np.complex128]  # same, unit
     sound: NDArray[np.bool_]  # false where a cell is too small or too bent to be cut
 
-    def keep(self, which: NDArray[np.bool_] | slice) -> _Cuts:
+    def keep(self, which: NDArray[Any]) -> _Cuts:
         """Return the cuts of the cells where ``which``."""
-        return _Cuts(*(getattr(self, name)[which] for name in self.__dataclass_fields__))
+        ends, inward = self.ends[:, which], self.inward[:, which]
+        return _Cuts(self.begin[which], self.end[which], ends, inward, self.sound[which])
 
 
-def _meet(points: F8, cells: _Cells, place: NDArray[np.int64]) -> tuple[NDArray[np.int64], F8, F8, NDArray[np.bool_]]:
-    """Return the free ring place nearest to a place, the point and direction there, and whether a corner is near."""
-    sizes, first = np.diff(cells.start), cells.start[:-1]
-    offset = np.arange(-_STRAIGHT, _STRAIGHT + 1)
-    near = (place[:, None] + offset) % sizes[:, None] + first[:, None]
-    place = (place + offset[(np.abs(offset) + 10 * (cells.mark[near] != _FREE_POINT)).argmin(axis=1)]) % sizes
-    near = (place[:, None] + offset) % sizes[:, None] + first[:, None]
-    around = points[cells.ring[near]]
-    along = around[:, -1] - around[:, 0]
-    along /= np.maximum(np.hypot(along[:, 0], along[:, 1]), 1e-12)[:, None]
-    return place, around[:, _STRAIGHT], along, (cells.mark[near] == _CORNER).any(axis=1)
+def _chords(name: U8, line: _Outlines, shape: Shapes) -> F8:
+    """Return where candidate cuts across the long axis meet the outlines: corners (candidates, 2 ends, cells).
+
+    NaN where a cut meets no outline.
+    """
+    met = np.full((_CANDIDATES, 2, len(name)), np.nan)
+    size, heading = np.sqrt(shape.area), np.arctan2(-shape.axis[:, 1], shape.axis[:, 0])
+    slack = np.where(shape.aspect < 1.12, 0.7, 0.28) / np.clip(shape.aspect, 1.0, 2.5)
+    middle = shape.centre - np.stack([line.base.real, line.base.imag], axis=1)
+    for k in range(_CANDIDATES):
+        turn = heading + _normal(name, _TURN + 100 * k) * slack
+        shift = np.clip(_normal(name, _AIM + 100 * k) * 0.10 * np.sqrt(shape.aspect), -0.24, 0.24) * size
+        through = (middle + shape.axis * shift[:, None]).astype(np.float32)
+        ar, ac = np.sin(turn).astype(np.float32), np.cos(turn).astype(np.float32)
+        side = line.col * ar
+        side -= line.row * ac
+        side += through[:, 0] * ac - through[:, 1] * ar
+        above = side > 0
+        edge, cell = np.divmod(np.flatnonzero(above[1:] != above[:-1]), len(name))
+        here = side[edge, cell]
+        share = here / (here - side[edge + 1, cell])
+        row = line.row[edge, cell] + (line.row[edge + 1, cell] - line.row[edge, cell]) * share - through[cell, 0]
+        col = line.col[edge, cell] + (line.col[edge + 1, cell] - line.col[edge, cell]) * share - through[cell, 1]
+        reach = row * ar[cell] + col * ac[cell]
+        for end, (away, ahead) in enumerate(((reach, reach > 0), (-reach, reach <= 0))):
+            order = np.flatnonzero(ahead)
+            order = order[np.argsort(-away[order], kind="stable")]  # the nearest is written last
+            met[k, end, cell[order]] = edge[order] + share[order]
+    return met
 
 
-def _choose(points: F8, cells: _Cells, ring: F8, shape: Shapes) -> _Cuts:
+def _meet(
+    points: NDArray[np.complex128], cells: _Cells, place: I8
+) -> tuple[I8, NDArray[np.complex128], NDArray[np.complex128], NDArray[np.bool_]]:
+    """Return the free ring place nearest to a place, the point and direction there, and whether a corner is near.
+
+    ``place`` is (..., cells).
+    """
+
+    size = np.broadcast_to(cells.size, place.shape)
+
+    def wrapped(place: I8) -> I8:
+        return np.where(place < 0, place + size, np.where(place >= size, place - size, place))
+
+    def codes(place: I8) -> list[I4]:
+        return [cells.ring[wrapped(place + by) + cells.first] for by in (-1, 0, 1)]
+
+    before, here, after = (one & 3 == _FREE_POINT for one in codes(place))
+    place = wrapped(place + np.where(here | ~(before | after), 0, np.where(before, -1, 1)))
+    near = codes(place)
+    run = points[near[2] >> 2] - points[near[0] >> 2]
+    run /= np.maximum(np.abs(run), 1e-12)
+    corner = (near[0] & 3 == _CORNER) | (near[1] & 3 == _CORNER) | (near[2] & 3 == _CORNER)
+    return place, points[near[1] >> 2], run, corner
+
+
+def _choose(points: NDArray[np.complex128], cells: _Cells, line: _Outlines, shape: Shapes) -> _Cuts:
     """Choose for every cell the cheapest cut: square to both sides, short, clear of corners, and a little chance."""
-    sizes, size = np.diff(cells.start), np.sqrt(shape.area)
-    best = np.full(len(sizes), np.inf)
-    keep: list[NDArray[Any]] = [np.zeros(len(sizes), np.int64), np.zeros(len(sizes), np.int64)]
-    keep += [np.zeros((len(sizes), 2, 2)), np.zeros((len(sizes), 2, 2))]
-    for k, (_, _, ahead, behind) in enumerate(_chords(cells.name, ring, shape)):
-        places = [np.floor(edge * (sizes / _DENSE) + 0.5).astype(np.int64) % sizes for edge in (ahead, behind)]
-        found = [_meet(points, cells, place) for place in places]
-        places = [one[0] for one in found]
-        met = [one[1:] for one in found]
-        chord = met[1][0] - met[0][0]
-        length = np.maximum(np.hypot(chord[:, 0], chord[:, 1]), 1e-9)
-        slant = sum(np.abs((chord * one[1]).sum(axis=1)) / length for one in met)
-        cost = slant + 0.45 * length / size + 0.35 * seeds.hash_unit(cells.name, _PICK + 100 * k)
-        cost = cost + 1.2 * (met[0][2].astype(float) + met[1][2]) + np.where(length < 1e-3, 1e6, 0.0)
-        wins = cost < best
-        best = np.where(wins, cost, best)
-        inward = [_square(met[0][1], chord), _square(met[1][1], -chord)]
-        fresh = (places[0], places[1], np.stack([met[0][0], met[1][0]], 1), np.stack(inward, 1))
-        keep = [np.where(wins.reshape((-1,) + (1,) * (new.ndim - 1)), new, old)
-                for new, old in zip(fresh, keep, strict=True)]  # fmt: skip
-    return _Cuts(keep[0], keep[1], keep[2], keep[3], sound=best < 1e5)
-
-
-def _square(along: F8, towards: F8) -> F8:
-    """Return the unit normal of an outline direction that points ``towards``."""
-    normal = np.stack([-along[:, 1], along[:, 0]], axis=1)
-    return np.asarray(normal * np.where((normal * towards).sum(axis=1) < 0, -1.0, 1.0)[:, None])
+    met = _chords(cells.name, line, shape)
+    lost = np.isnan(met).any(axis=1)
+    place = np.floor(np.nan_to_num(met) * (cells.size / _DENSE) + 0.5).astype(np.int64)
+    place, at, run, corner = _meet(points, cells, np.where(place >= cells.size, place - cells.size, place))
+    chord = at[:, 1] - at[:, 0]
+    length = np.maximum(np.abs(chord), 1e-9)
+    slant = np.abs((np.conj(run) * (chord / length)[:, None]).real).sum(axis=1)
+    chance = np.stack([seeds.hash_unit(cells.name, _PICK + 100 * k) for k in range(_CANDIDATES)])
+    cost = slant + 0.45 * length / np.sqrt(shape.area) + 0.35 * chance + 1.2 * corner.sum(axis=1)
+    cost += np.where(lost | (length < 1e-3), 1e6, 0.0)
+    best, every = cost.argmin(axis=0), np.arange(len(cells.name))
+    normal = 1j * run[best, :, every].T
+    towards = chord[best, every] * np.array([[1.0], [-1.0]])
+    normal *= np.where((np.conj(normal) * towards).real < 0, -1.0, 1.0)
+    begin, end = place[best, 0, every], place[best, 1, every]
+    return _Cuts(begin, end, at[best, :, every].T, normal, cost[best, every] < 1e5)
 
 
 def along(name: U8, place: F8, octave: int | NDArray[np.int64], purpose: int, kinked: NDArray[np.bool_] | bool) -> F8:
@@ -348,136 +417,168 @@ def along(name: U8, place: F8, octave: int | NDArray[np.int64], purpose: int, ki
     node = np.floor(place)
     f = place - node
     blend = np.where(kinked, f, f * f * (3.0 - 2.0 * f))
-    seed = name + (node.astype(np.int64) * 64 + octave).astype(np.uint64) * np.uint64(0x9E3779B97F4A7C15)
-    step = np.uint64(64 * 0x9E3779B97F4A7C15 & (1 << 64) - 1)
+    seed = name + (node.astype(np.int64) * 64 + octave).astype(np.uint64) * _GOLDEN
+    step = np.uint64(64 * int(_GOLDEN) & (1 << 64) - 1)
     a, b = (seeds.hash_unit(one, purpose) * 2.0 - 1.0 for one in (seed, seed + step))
     return np.asarray(a + (b - a) * blend)
 
 
-def _wander(name: U8, which: I4, arc: F8, length: F8, sway: F8) -> F8:
+def wander(name: U8, which: I8, arc: F4, length: F8, sway: F8, longest: float, shortest: float) -> F4:
     """Return how far cracks stray sideways, inches: fractal, still and level at both ends.
 
-    Octaves halve from .8 of the crack's length down to a twentieth of an inch; the last ones are kinked rather than
-    rounded, because a crack in a grainy film runs from grain to grain.
+    Octaves halve from .8 of the crack's length; those of a wavelength from ``shortest`` to below ``longest`` are in.
+    The short ones are kinked rather than rounded, because a crack in a grainy film runs from grain to grain.
+
+    Parameters
+    ----------
+    name, length, sway
+        One row a crack; ``sway`` as a share of the wavelength.
+    which, arc
+        One row a point: the number of its crack, ascending, and inches along it.
     """
-    out = np.zeros(len(arc))
-    wave = 0.8 * length
-    octave = 0
-    left, total = np.minimum(arc, length[which] - arc), np.arange(len(arc))
-    while len(total):
-        mine = which[total]
-        lam = wave[mine]
-        kinked = lam < 5.0 * _FINEST_IN
-        still = np.clip(left[total] / (0.9 * lam), 0.0, 1.0)
-        rough = np.where(kinked, 1.25, 1.0) * sway[mine] * lam * still * still * (3.0 - 2.0 * still)
-        out[total] += rough * along(name[mine], arc[total] / lam, octave, _WANDER, kinked)
+    out = np.zeros(len(arc), np.float32)
+    if not len(arc):
+        return out
+    wave, octave = 0.8 * length, 0
+    while (wave >= shortest).any():
+        cracks = np.flatnonzero((wave >= shortest) & (wave < longest))
+        if len(cracks):
+            _add_octave(out, (name, which, arc, length, sway), wave, octave, cracks)
         wave, octave = wave * 0.5, octave + 1
-        total = total[wave[mine] >= _FINEST_IN]
     return out
 
 
-def _course(cuts: _Cuts, name: U8, sway: F8, which: I4, t: F8) -> tuple[F8, F8]:
-    """Return points at shares ``t`` of the straight cuts ``which``, and how far the crack runs aside of them there.
+def _add_octave(out: F4, course: tuple[U8, I8, F4, F8, F8], wave: F8, octave: int, cracks: I8) -> None:
+    """Add one octave of the wander of some cracks, in place: hashed values at its nodes, read at the points."""
+    name, which, arc, length, sway = course
+    nodes = int(1.25 * 2**octave) + 2
+    step = np.arange(nodes, dtype=np.uint64) * np.uint64(64) + np.uint64(octave)
+    seed = name[cracks][:, None] + (step * _GOLDEN)[None, :]
+    table = (seeds.hash_unit(seed, _WANDER) * 2.0 - 1.0).astype(np.float32).ravel()
+    number = np.full(len(name), -1)
+    number[cracks] = np.arange(len(cracks))
+    mine = number[which]
+    points: I8 | slice = slice(None)
+    if len(cracks) < len(name):
+        points = np.flatnonzero(mine >= 0)
+        mine = mine[points]
+    lam = wave[cracks].astype(np.float32)
+    kinked = lam < _KINKED_IN
+    rough = np.where(kinked, 1.25, 1.0).astype(np.float32) * sway[cracks].astype(np.float32) * lam
+    way = arc[points] / lam[mine]
+    node = way.astype(np.int64)
+    f = way - node
+    blend = np.where(kinked[mine], f, f * f * (3.0 - 2.0 * f)).astype(np.float32)
+    node += mine * nodes
+    value = table[node]
+    value += (table[node + 1] - value) * blend
+    far = (length[cracks].astype(np.float32) / lam)[mine]
+    still = np.minimum(np.minimum(way, far - way) * np.float32(1.0 / 0.9), np.float32(1.0))
+    still = np.maximum(still, np.float32(0.0))
+    value *= still * still * (np.float32(3.0) - np.float32(2.0) * still)
+    value *= rough[mine]
+    out[points] += value
 
-    A cubic curve leaves both outlines square; its wander is added across the cut.
+
+def _curves(cuts: _Cuts, name: U8, sway: F8, line: _Outlines, step_in: float) -> tuple[NDArray[np.complex128], I8]:
+    """Return the inner points of new cracks, one after the other, and how many each has.
+
+    A cubic curve leaves both outlines square; its wander is added across the cut. All is reckoned in the frame of the
+    straight cut: x along it, y aside.
     """
-    a, b = cuts.ends[:, 0], cuts.ends[:, 1]
-    length = np.hypot(*(b - a).T)
-    reach = (_REACH * length * (0.8 + 0.4 * seeds.hash_unit(name, _BEND)))[:, None]
-    c, d = a + cuts.inward[:, 0] * reach, b + cuts.inward[:, 1] * reach
+    begin, chord = cuts.ends[0], cuts.ends[1] - cuts.ends[0]
+    length = np.abs(chord)
+    unit = chord / np.maximum(length, 1e-9)
+    count = np.maximum(np.ceil(length / step_in).astype(np.int64) - 1, _LEAST_POINTS)
+    start = _starts(count)
+    which = np.repeat(np.arange(len(count)), count)
+    t = ((np.arange(start[-1]) - start[:-1][which] + 1.0) / (count + 1.0)[which]).astype(np.float32)
+    reach = _REACH * (0.8 + 0.4 * seeds.hash_unit(name, _BEND))
+    first, last = cuts.inward * np.conj(unit) * (3.0 * reach * length)
+    first, last = (first - length).astype(np.complex64), (last + length).astype(np.complex64)
     s = 1.0 - t
-    weights = (s**3, 3 * s * s * t, 3 * s * t * t, t**3)
-    curve = sum(w[:, None] * p[which] for w, p in zip(weights, (a, c, d, b), strict=True))
-    straight = a[which] + (b - a)[which] * t[:, None]
-    chord = (b - a) / np.maximum(length, 1e-9)[:, None]
-    aside = _wander(name, which, t * length[which], length, sway)
-    return straight, np.asarray(
-        curve - straight + aside[:, None] * np.stack([-chord[:, 1], chord[:, 0]], axis=1)[which]
-    )
+    bow = first[which] * s
+    bow += last[which] * t
+    bow *= s * t
+    aside = wander(name, which, t * length.astype(np.float32)[which], length, sway, np.inf, SHORTEST * step_in)
+    bow.imag += aside
+    calm = _calm(line, begin, unit, length, np.maximum.reduceat(np.abs(bow.imag), start[:-1]))
+    bow *= calm[which]
+    bow.real += t * length.astype(np.float32)[which]
+    return begin[which] + unit[which] * bow, count
 
 
-def _inside(points: F8, ring: F8) -> NDArray[np.bool_]:
-    """Return which points (cells, n, 2) lie in their cell's polygon (cells, corners, 2), by even and odd crossings."""
-    r, c = points[..., 0:1], points[..., 1:2]
-    r1, c1 = ring[:, None, :, 0], ring[:, None, :, 1]
-    r2, c2 = np.roll(ring[..., 0], -1, axis=1)[:, None], np.roll(ring[..., 1], -1, axis=1)[:, None]
-    run = np.where(r1 == r2, 1.0, r2 - r1)
-    met = ((r1 > r) != (r2 > r)) & (c < c1 + (c2 - c1) * (r - r1) / run)
-    return np.asarray(np.count_nonzero(met, axis=2) % 2 == 1)
+def _calm(line: _Outlines, begin: NDArray[np.complex128], unit: NDArray[np.complex128], length: F8, most: F4) -> F4:
+    """Return by how much each crack's course must be drawn towards the straight cut to stay in its cell (1: not).
 
-
-def _calm(cuts: _Cuts, name: U8, sway: F8, ring: F8) -> F8:
-    """Return by how much each crack's course must be drawn towards the straight cut to stay in its cell (1: not)."""
-    t = np.linspace(0.12, 0.88, 10)
-    calm = np.ones(len(name))
-    for first in range(0, len(name), 4096):
-        part = slice(first, first + 4096)
-        mine = cuts.keep(part)
-        which = np.repeat(np.arange(len(mine.begin), dtype=np.int32), len(t))
-        straight, bow = _course(mine, name[part], sway[part], which, np.tile(t, len(mine.begin)))
-        straight, bow = (one.reshape(-1, len(t), 2) for one in (straight, bow))
-        todo = np.arange(len(mine.begin))
-        for factor in (1.0, 0.5, 0.2, 0.0):
-            calm[first + todo] = factor
-            bad = ~_inside((straight + 1.15 * factor * bow)[todo], ring[part][todo]).all(axis=1)
-            todo = todo[bad]
-            if not len(todo):
-                break
-    return calm
-
-
-def _curves(cuts: _Cuts, name: U8, sway: F8, ring: F8) -> tuple[F8, NDArray[np.int64]]:
-    """Return the inner points of new cracks, one after the other, and how many each has."""
-    length = np.hypot(*(cuts.ends[:, 1] - cuts.ends[:, 0]).T)
-    count = np.maximum(np.ceil(length / _STEP_IN).astype(np.int64) - 1, 3)
-    which = np.repeat(np.arange(len(count), dtype=np.int32), count)
-    t = (np.arange(len(which)) - np.repeat(_starts(count)[:-1], count) + 1.0) / (count[which] + 1.0)
-    straight, bow = _course(cuts, name, sway, which, t)
-    return straight + bow * _calm(cuts, name, sway, ring)[which, None], count
-
-
-def _side_marks(number: NDArray[np.integer], first_side: bool) -> NDArray[np.int8]:
-    """Return which points of a new crack are free to one side: cracks from both sides never meet in one point.
-
-    Where a crack ends on another it takes the stress off the far side too, so the next one comes a little apart.
+    The course may fill an arch over the cut, as high as it strays ``most``; no corner of the outline lies under it.
     """
-    return np.where((number + (0 if first_side else 3)) % 6 < 2, _FREE_POINT, _KEPT).astype(np.int8)
+    begin = begin - line.base
+    scale = 1.0 / np.maximum(length, 1e-9)
+    ur, ui = (unit.real * scale).astype(np.float32), (unit.imag * scale).astype(np.float32)
+    r, c = line.row[:-1] - begin.real.astype(np.float32), line.col[:-1] - begin.imag.astype(np.float32)
+    share = r * ur + c * ui
+    aside = np.abs(c * ur - r * ui)  # in lengths, as the share
+    arch = share * (np.float32(1.0) - share)
+    arch *= (4.6 * scale * np.maximum(most, 1e-9)).astype(np.float32)
+    room = np.divide(aside, arch, out=np.full_like(arch, 1.0), where=(arch > 0) & (share > 0.02) & (share < 0.98))
+    return np.minimum(room.min(axis=0), np.float32(1.0))
 
 
-def _halves(cells: _Cells, cuts: _Cuts, base: int, count: NDArray[np.int64]) -> _Cells:
-    """Return both halves of every cell: rings of old points from cut to cut, closed by the new crack's points."""
-    sizes, first = (one.astype(np.int32) for one in (np.diff(cells.start), cells.start[:-1]))
-    counts = count.astype(np.int32)
-    new = (base + _starts(counts)[:-1]).astype(np.int32)
-    rings, marks, lengths = [], [], []
-    for begin, end, forward in ((cuts.begin, cuts.end, False), (cuts.end, cuts.begin, True)):
-        old = ((end - begin) % sizes + 1).astype(np.int32)
-        total = old + counts
-        which = np.repeat(np.arange(len(total), dtype=np.int32), total)
-        j = np.arange(len(which), dtype=np.int32) - _starts(total)[:-1].astype(np.int32)[which]
-        is_old = j < old[which]
-        on, cell = j[is_old], which[is_old]
-        at = begin.astype(np.int32)[cell] + on
-        source = first[cell] + np.where(at >= sizes[cell], at - sizes[cell], at)
-        at_end = (on == 0) | (on == old[cell] - 1)
-        fresh, cell = (j - old[which])[~is_old], which[~is_old]
-        number = fresh if forward else counts[cell] - 1 - fresh
-        rings.append(_merged(is_old, cells.ring[source], new[cell] + number))
-        marks.append(_merged(is_old, np.where(at_end, _CORNER, cells.mark[source]), _side_marks(number, forward)))
-        lengths.append(total)
+def _halves(cells: _Cells, cuts: _Cuts, base: int, count: I8) -> _Cells:
+    """Return both halves of every cell: rings of old points from cut to cut, closed by the new crack's points.
+
+    A new crack is free on one side at odd points, on the other at even ones: cracks from both sides never meet in one
+    point. Where a crack ends on another it takes the stress off the far side too, so the next one comes a little apart.
+    """
+    start = _starts(count)
+    number = np.arange(start[-1]) - np.repeat(start[:-1], count)
+    forward = 4 * (base + np.arange(start[-1])) + np.where(number & 1, _FREE_POINT, _KEPT)
+    back = forward[np.repeat(start[:-1] + start[1:] - 1, count) - np.arange(start[-1])] ^ (_FREE_POINT ^ _KEPT)
+    pool = np.concatenate([cells.ring, back.astype(np.int32), forward.astype(np.int32)])
+    parts, sizes, corners = [], [], []
+    at = 0
+    for begin, end, new in (
+        (cuts.begin, cuts.end, len(cells.ring)),
+        (cuts.end, cuts.begin, len(cells.ring) + start[-1]),
+    ):
+        old = end - begin
+        old = np.where(old < 0, old + cells.size, old) + 1
+        till = np.minimum(old, cells.size - begin)
+        first = np.stack([cells.first + begin, cells.first, new + start[:-1]], axis=1)
+        size = np.stack([till, old - till, count], axis=1)
+        parts.append(pool[_run_index(first.ravel(), size.ravel())])
+        sizes.append(old + count)
+        begins = at + _starts(sizes[-1])
+        corners += [begins[:-1], begins[:-1] + old - 1]
+        at = int(begins[-1])
+    ring, corner = np.concatenate(parts), np.concatenate(corners)
+    ring[corner] = ring[corner] & ~3 | _CORNER
     names = [seeds.mix64(cells.name ^ np.uint64(purpose << 32)) for purpose in (_FIRST, _SECOND)]
-    start = _starts(np.concatenate(lengths))
-    return _Cells(np.concatenate(rings), np.concatenate(marks), start, np.concatenate(names))
+    size = np.concatenate(sizes)
+    return _Cells(ring, _starts(size)[:-1], size, np.concatenate(names))
 
 
-def _merged(is_old: NDArray[np.bool_], old: NDArray[Any], new: NDArray[Any]) -> NDArray[Any]:
-    """Return old values where ``is_old`` and new ones elsewhere, each in their order; the type of the new ones."""
-    out = np.empty(len(is_old), new.dtype)
-    out[is_old], out[~is_old] = old, new
-    return out
+@dataclass(frozen=True)
+class _Cracks:
+    """The cracks of one generation: numbers of the points at both ends, of the first inner one, and how many inner."""
+
+    begin: I8
+    end: I8
+    base: I8
+    count: I8
+    name: U8
+    natural: F8
+    sway: F8
 
 
-def divide(map_: SpacingMap, window: tuple[float, float, float, float], key: int, sway: float = 0.075) -> Division:
+def divide(
+    map_: SpacingMap,
+    window: tuple[float, float, float, float],
+    key: int,
+    sway: float = 0.075,
+    step_in: float = STEP_IN,
+) -> Division:
     """Divide the root cell until every cell in view has its natural size.
 
     Parameters
@@ -491,70 +592,96 @@ def divide(map_: SpacingMap, window: tuple[float, float, float, float], key: int
     sway
         How far cracks stray sideways, as a share of the wavelength (half as much again for old, long cracks, which
         met more flaws on their way). Chosen by eye.
+    step_in
+        Most between two points of a crack.
 
     Raises
     ------
     ValueError
-        If the window leaves the root square.
+        If the window leaves the largest root square.
 
     References
     ----------
     Bohn, Pauchard & Couder 2005, Phys. Rev. E 71:046214 (hierarchical division, from memory).
     Goehring, Conroy, Akhter, Clegg & Routh 2010, Soft Matter 6:3562 (cracks of a first drying meet square).
     """
-    top, left, bottom, right = window
-    if min(top, left) < ROOT_AT + 32 or max(bottom, right) > ROOT_AT + ROOT_IN - 32:
-        raise ValueError(f"a crack net reaches from {ROOT_AT + 32:g} to {ROOT_AT + ROOT_IN - 32:g} in, not {window}")
-    outer, cells = _root(key)
-    points = _Points(outer)
-    leaves: list[_Cells] = []
-    cracks: list[tuple[I4, NDArray[np.int64], U8, F8]] = []
+    outer, cells = _root(key, _root_side(window))
+    points, density = _Points(outer), _Density(map_)
+    leaves: list[tuple[_Cells, Shapes]] = []
+    cracks: list[_Cracks] = []
     while len(cells.name):
-        ring, _ = outline(points.array, cells.ring, cells.start)
-        shape = measure(ring)
-        margin = 0.3 + 0.08 * np.sqrt(shape.area)
-        seen = (shape.high[:, 0] > top - margin) & (shape.low[:, 0] < bottom + margin)
-        seen &= (shape.high[:, 1] > left - margin) & (shape.low[:, 1] < right + margin)
-        natural = _natural_cells(map_, ring, shape)
+        line = _outlines(points.array, cells)
+        shape = _measure(line)
+        natural = density.cells(line, shape)
         want = natural * np.clip(shape.aspect / 1.35, 0.85, 1.6)
         splits = want > _SPLIT_AT * np.exp(0.4 * np.clip(_normal(cells.name, _SPREAD), -2.2, 2.2))
-        leaves.append(cells.keep(seen & ~splits))
-        go = seen & splits
-        cells = cells.keep(go)
-        cuts = _choose(points.array, cells, ring[go], shape.keep(go))
-        leaves.append(cells.keep(~cuts.sound))
-        sound = cuts.sound
-        cells, natural, ring, cuts = cells.keep(sound), natural[go][sound], ring[go][sound], cuts.keep(sound)
+        seen = _in_view(shape, window)
+        whole, go = np.flatnonzero(seen & ~splits), np.flatnonzero(seen & splits)
+        leaves.append((cells.keep(whole), shape.keep(whole)))
+        cells, shape, line, natural = cells.keep(go), shape.keep(go), line.keep(go), natural[go]
+        cuts = _choose(points.array, cells, line, shape)
+        if not cuts.sound.all():
+            stuck, go = np.flatnonzero(~cuts.sound), np.flatnonzero(cuts.sound)
+            leaves.append((cells.keep(stuck), shape.keep(stuck)))
+            cells, natural, line, cuts = cells.keep(go), natural[go], line.keep(go), cuts.keep(go)
+        if not len(cells.name):
+            break
         astray = sway * (1.0 + 0.5 * np.clip(np.log2(natural / 8.0) / 5.0, 0.0, 1.0))
-        inner, count = _curves(cuts, cells.name, astray, ring)
+        inner, count = _curves(cuts, cells.name, astray, line, step_in)
         base = points.add(inner)
-        cracks.append((_runs(cells, cuts, base, count), count + 2, cells.name, natural))
+        begin, end = (cells.ring[cells.first + one] >> 2 for one in (cuts.begin, cuts.end))
+        cracks.append(_Cracks(begin, end, base + _starts(count)[:-1], count, cells.name, natural, astray))
         cells = _halves(cells, cuts, base, count)
-    return _gathered(points, leaves, cracks)
+    return _gathered(points, leaves, cracks, step_in)
 
 
-def _runs(cells: _Cells, cuts: _Cuts, base: int, count: NDArray[np.int64]) -> I4:
-    """Return the points of new cracks from end to end, flat."""
-    first = cells.start[:-1]
-    start = _starts(count + 2)
-    out = np.empty(start[-1], np.int32)
-    inner = np.ones(start[-1], bool)
-    inner[start[:-1]] = inner[start[1:] - 1] = False
-    out[inner] = base + np.arange(int(count.sum()))
-    out[start[:-1]] = cells.ring[first + cuts.begin]
-    out[start[1:] - 1] = cells.ring[first + cuts.end]
-    return out
+def _root_side(window: tuple[float, float, float, float]) -> float:
+    """Return the side of the root cell: larger walls than most are parts of a larger net."""
+    most = max(window)
+    side = next((one for one in ROOTS_IN if most <= ROOT_AT + one - _RIM_IN), None)
+    if side is None or min(window) < ROOT_AT + _RIM_IN:
+        low, high = ROOT_AT + _RIM_IN, ROOT_AT + ROOTS_IN[-1] - _RIM_IN
+        raise ValueError(f"a crack net reaches from {low:g} to {high:g} in, not over {window}")
+    return side
 
 
-def _gathered(points: _Points, leaves: list[_Cells], cracks: list[tuple[I4, NDArray[np.int64], U8, F8]]) -> Division:
+def _in_view(shape: Shapes, window: tuple[float, float, float, float]) -> NDArray[np.bool_]:
+    """Return which cells reach the window, give or take what their outline may stray."""
+    margin = 0.3 + 0.08 * np.sqrt(shape.area)
+    seen = (shape.high[:, 0] > window[0] - margin) & (shape.low[:, 0] < window[2] + margin)
+    return seen & (shape.high[:, 1] > window[1] - margin) & (shape.low[:, 1] < window[3] + margin)
+
+
+def _gathered(points: _Points, leaves: list[tuple[_Cells, Shapes]], cracks: list[_Cracks], step_in: float) -> Division:
     """Put the generations together."""
-    none = (np.empty(0, np.int32), np.empty(0, np.int64), np.empty(0, np.uint64), np.empty(0))
-    runs, counts, names, natural = (np.concatenate(part) for part in zip(none, *cracks, strict=True))
+
+    def joined(name: str, dtype: type) -> NDArray[Any]:
+        return np.concatenate([np.empty(0, dtype), *(getattr(one, name) for one in cracks)])
+
+    begin, end, base, count = (joined(name, np.int64) for name in ("begin", "end", "base", "count"))
+    start = _starts(count + 2)
+    runs = _run_index(base - 1, count + 2)
+    runs[start[:-1]], runs[start[1:] - 1] = begin, end
+    rings = np.concatenate([one.packed() for one, _ in leaves])
+    ends = _starts(np.concatenate([one.size for one, _ in leaves]))
+    shapes = Shapes(*(
+        np.concatenate([getattr(one, name) for _, one in leaves]) for name in Shapes.__dataclass_fields__
+    ))  # fmt: skip
+    shapes = replace(shapes, area=_areas(points.array[rings >> 2], ends))
     return Division(
-        points.array[: points.count].copy(),
-        _starts(counts).astype(np.int32), runs, names, natural,
-        _starts(np.concatenate([np.diff(one.start) for one in leaves])).astype(np.int32),
-        np.concatenate([one.ring for one in leaves]),
-        np.concatenate([one.mark for one in leaves]) == _CORNER,
-        np.concatenate([one.name for one in leaves]),
+        points.array[: points.count].copy().view(np.float64).reshape(-1, 2),
+        start.astype(np.int32), runs.astype(np.int32), joined("name", np.uint64), joined("natural", np.float64),
+        joined("sway", np.float64),
+        ends.astype(np.int32), rings >> 2, rings & 3 == _CORNER,
+        np.concatenate([one.name for one, _ in leaves]), shapes, step_in,
     )  # fmt: skip
+
+
+def _areas(ring: NDArray[np.complex128], start: I8) -> F8:
+    """Return the areas of polygons with all their corners."""
+    if not len(ring):
+        return np.empty(0)
+    near = ring - np.repeat(ring[start[:-1]], np.diff(start))  # from each one's own first corner
+    cross = np.zeros(len(ring))
+    cross[:-1] = (np.conj(near[:-1]) * near[1:]).imag
+    return np.asarray(0.5 * np.abs(np.add.reduceat(cross, start[:-1])))

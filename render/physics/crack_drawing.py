@@ -7,17 +7,25 @@ between the cracks that bound them.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import pairwise
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from render import threads
 from render.physics.crack_opening import Cells, Net, Strands
 
 F4 = NDArray[np.float32]
 
 _RAMP = 0.7  # width of the step between two pixels that share a drop of ink; 1 is a tent, 0 the nearest pixel
-_BATCH = 200_000
+_APART, _LANE = 0.8, 0.6  # drops of ink along a crack, and side by side in a wide one: pixels
+_FEW = 2
+_BATCH = 50_000  # pieces at a time, and pixels: what is in hand stays in the processor's cache
+_STRIP = 1 << 15
+_SHARED = 1 << 19  # from so many pixels on more than one processor pays
 
 
 @dataclass(frozen=True)
@@ -46,8 +54,6 @@ class CrackFields:
         float32, share of the pixel that is open crack.
     depth
         float32, the same times the share of the film that the crack goes through.
-    cell
-        int32, number of the cell in ``net.cells``.
     curl
         float32, mil that the film stands off the wall: edges raised, each piece tilted a little its own way.
     runs
@@ -56,9 +62,18 @@ class CrackFields:
 
     ink: F4
     depth: F4
-    cell: NDArray[np.int32]
     curl: F4
     runs: tuple[NDArray[np.int64], NDArray[np.int32]]
+
+    def spread(self, values: NDArray[Any]) -> NDArray[Any]:
+        """Return a value of each cell (cells,) at that cell's pixels (rows, cols)."""
+        start, cell = self.runs
+        return np.repeat(values[cell], np.diff(start, append=self.ink.size)).reshape(self.ink.shape)
+
+    @property
+    def cell(self) -> NDArray[np.int32]:
+        """Number of each pixel's cell in ``net.cells``, int32."""
+        return self.spread(np.arange(int(self.runs[1].max(initial=0)) + 1, dtype=np.int32))
 
 
 def draw(net: Net, window: Window, curl: NDArray[np.float64], tilt: NDArray[np.float64]) -> CrackFields:
@@ -76,9 +91,8 @@ def draw(net: Net, window: Window, curl: NDArray[np.float64], tilt: NDArray[np.f
         Slope of each cell down and across the wall, mil per inch, shape (cells, 2).
     """
     ink, depth = ink_of(net.strands, window)
-    start, cell = runs_of(net, window)
-    rise = curled(net.cells, (start, cell), window, curl, tilt)
-    return CrackFields(ink, depth, _filled(start, cell, window), rise, (start, cell))
+    runs = runs_of(net, window)
+    return CrackFields(ink, depth, curled(net.cells, runs, window, curl, tilt), runs)
 
 
 # --- strokes ---------------------------------------------------------------------------------------------------------
@@ -91,77 +105,111 @@ def ink_of(strands: Strands, window: Window) -> tuple[F4, F4]:
     ink, deep = np.zeros(shape[0] * shape[1], np.float32), np.zeros(shape[0] * shape[1], np.float32)
     first = _pieces(strands, window)
     for at in range(0, len(first), _BATCH):
-        place, area, depth = _drops(strands, first[at : at + _BATCH], window)
-        _lay(place + pad, area, depth, shape, ink, deep)
+        for place, area, depth in _drops(strands, first[at : at + _BATCH], window):
+            _lay(place + np.float32(pad - 0.5), area, depth, shape, ink, deep)
     inner = (slice(pad, -pad), slice(pad, -pad))
-    full: F4 = np.maximum(ink, np.float32(1.0))
-    share, depth_share = (np.asarray(one / full, np.float32).reshape(shape)[inner].copy() for one in (ink, deep))
-    return share, depth_share
+    ink, deep = (one.reshape(shape)[inner] for one in (ink, deep))
+    full = np.maximum(ink, np.float32(1.0))
+    return np.asarray(ink / full, np.float32), np.asarray(deep / full, np.float32)
 
 
 def _pieces(strands: Strands, window: Window) -> NDArray[np.int64]:
     """Return the index of the first point of every piece of crack that reaches the window and stands open."""
     top, left, bottom, right = window.bounds
     p, slack = strands.points, 0.15 + 2.0 / window.ppi
-    near = (p[:, 0] > top - slack) & (p[:, 0] < bottom + slack) & (p[:, 1] > left - slack) & (p[:, 1] < right + slack)
+    row, col = p[:, 0], p[:, 1]
+    near = (row > top - slack) & (row < bottom + slack) & (col > left - slack) & (col < right + slack)
     near &= strands.left + strands.right > 0
-    last = np.zeros(len(p), bool)
-    last[strands.start[1:] - 1] = True
-    return np.flatnonzero(near & ~last)
+    near[strands.start[1:] - 1] = False  # the last point of a strand
+    return np.flatnonzero(near)
 
 
-def _drops(strands: Strands, first: NDArray[np.int64], window: Window) -> tuple[F4, F4, F4]:
-    """Spread pieces of crack into drops less than a pixel apart: places (n, 2) in pixels, areas and depths (n,)."""
-    a = ((strands.points[first] - (window.top, window.left)) * window.ppi).astype(np.float32)
-    b = ((strands.points[first + 1] - (window.top, window.left)) * window.ppi).astype(np.float32)
+def _drops(strands: Strands, first: NDArray[np.int64], window: Window) -> Iterator[tuple[F4, F4, F4]]:
+    """Spread pieces of crack into drops less than a pixel apart: places (2, n) in pixels, areas and depths (n,).
+
+    Most pieces are short and narrow: they get one or two drops, all alike.
+    """
+    ppi, half = np.float32(window.ppi), np.float32(0.5)
+    origin = np.array([window.top, window.left]) * window.ppi
+    (a_row, a_col), (b_row, b_col) = (
+        (strands.points[one].T * ppi - origin[:, None]).astype(np.float32) for one in (first, first + 1)
+    )
+    length = np.sqrt((b_row - a_row) ** 2 + (b_col - a_col) ** 2)
+    lips = [half * ppi * (lip[first] + lip[first + 1]) for lip in (strands.left, strands.right)]
+    width = lips[0] + lips[1]
+    count = np.where(width <= _LANE, np.minimum(np.ceil(length / _APART - np.float32(0.25)), _FEW + 1), _FEW + 1)
+    for drops in range(1, _FEW + 1):
+        some = np.flatnonzero(count == drops if drops > 1 else count <= 1)
+        mine = first[some]
+        turn, area, depth = strands.aside[mine].T, (width * length)[some], strands.depth[mine]
+        area *= np.float32(1.0 / drops)
+        aside = half * (lips[1] - lips[0])[some]
+        begin = np.stack([a_row[some], a_col[some]])
+        begin += turn * aside
+        run = np.stack([b_row[some] - a_row[some], b_col[some] - a_col[some]])
+        for k in range(drops):
+            yield begin + run * np.float32((k + 0.5) / drops), area, depth
+    many = np.flatnonzero(count > _FEW)
+    yield _many_drops(strands, first[many], np.stack([a_row, a_col, b_row, b_col])[:, many], window)
+
+
+def _many_drops(strands: Strands, first: NDArray[np.int64], ends: F4, window: Window) -> tuple[F4, F4, F4]:
+    """Spread pieces that are longer or wider than a pixel; ``ends`` is (4, n): both ends in pixels."""
+    a, b = ends[:2], ends[2:]
     run = b - a
-    length = np.hypot(run[:, 0], run[:, 1])
-    count = np.maximum(np.ceil(length / 0.8 - 0.25), 1.0).astype(np.int32)
-    which = np.repeat(np.arange(len(first), dtype=np.int32), count)
+    length = np.sqrt(run[0] * run[0] + run[1] * run[1])
+    count = np.maximum(np.ceil(length / _APART - 0.25), 1.0).astype(np.int32)
+    which = np.repeat(np.arange(len(first)), count)
     t = np.arange(len(which), dtype=np.float32) - (np.cumsum(count) - count).astype(np.float32)[which] + 0.5
     t /= count[which]
     lips = []
     for lip in (strands.left, strands.right):
         here, there = (lip[first] * window.ppi).astype(np.float32), (lip[first + 1] * window.ppi).astype(np.float32)
         lips.append(here[which] + (there - here)[which] * t)
-    turn = strands.aside[first].astype(np.float32)
-    normal = turn[which] + (strands.aside[first + 1].astype(np.float32) - turn)[which] * t[:, None]
-    place = a[which] + run[which] * t[:, None]
+    turn, there = strands.aside[first].T.astype(np.float32), strands.aside[first + 1].T.astype(np.float32)
+    normal = turn[:, which] + (there - turn)[:, which] * t
+    place = a[:, which] + run[:, which] * t
     depth = strands.depth[first].astype(np.float32)
     return _across(place, normal, which, lips[0], lips[1], (length / count).astype(np.float32)[which], depth)
 
 
 def _across(
-    place: F4, normal: F4, which: NDArray[np.int32], left: F4, right: F4, length: F4, depth: F4
+    place: F4, normal: F4, which: NDArray[np.int64], left: F4, right: F4, length: F4, depth: F4
 ) -> tuple[F4, F4, F4]:
     """Spread drops over the width of the crack where it is wider than a pixel.
 
     Wide cracks get a seventh more ink than their area, so that no gap shows on the outside of a bend.
     """
     width = left + right
-    lanes = np.maximum(np.ceil(width / 0.6), 1.0).astype(np.int32)
-    many = np.repeat(np.arange(len(lanes), dtype=np.int32), lanes)
+    lanes = np.maximum(np.ceil(width / _LANE), 1.0).astype(np.int32)
+    many = np.repeat(np.arange(len(lanes)), lanes)
     lane: F4 = np.arange(len(many), dtype=np.float32) - (np.cumsum(lanes) - lanes).astype(np.float32)[many] + 0.5
     share = (1.0 / lanes).astype(np.float32)
     aside = right[many] - width[many] * (lane * share[many])
     area = width * length * share * np.where(lanes > 2, np.float32(1.15), np.float32(1.0))
-    return place[many] + normal[many] * aside[:, None], area[many], depth[which[many]]
+    return place[:, many] + normal[:, many] * aside, area[many], depth[which[many]]
 
 
 def _lay(place: F4, area: F4, depth: F4, shape: tuple[int, int], ink: F4, deep: F4) -> None:
-    """Add drops of ink to the four pixels nearest to each, in place."""
-    centre = place - np.float32(0.5)
-    whole = np.floor(centre)
-    share = np.clip((centre - whole - 0.5) / np.float32(_RAMP) + 0.5, 0.0, 1.0).astype(np.float32)
-    row, col = whole[:, 0].astype(np.int64), whole[:, 1].astype(np.int64)
+    """Add drops of ink to the four pixels nearest to each, in place; ``place`` counts from pixels' middles."""
+    whole = np.floor(place)
+    share = place - whole
+    share -= np.float32(0.5)
+    share *= np.float32(1.0 / _RAMP)
+    share += np.float32(0.5)
+    np.clip(share, 0.0, 1.0, out=share)
+    row, col = whole
     inside = (row >= 0) & (col >= 0) & (row < shape[0] - 1) & (col < shape[1] - 1)
+    at = row.astype(np.int64) * shape[1] + col.astype(np.int64)
     if not inside.all():
-        row, col, share, area, depth = row[inside], col[inside], share[inside], area[inside], depth[inside]
-    at = row * shape[1] + col
-    for down, left in ((0, 0), (0, 1), (1, 0), (1, 1)):
-        weight = (share[:, 0] if down else 1.0 - share[:, 0]) * (share[:, 1] if left else 1.0 - share[:, 1]) * area
-        np.add.at(ink, at + (down * shape[1] + left), weight)
-        np.add.at(deep, at + (down * shape[1] + left), weight * depth)
+        at, share, area, depth = at[inside], share[:, inside], area[inside], depth[inside]
+    low = share[0] * area
+    for down, part in ((0, area - low), (1, low)):
+        right = part * share[1]
+        for left, weight in ((0, part - right), (1, right)):
+            spot = at + (down * shape[1] + left)
+            np.add.at(ink, spot, weight)
+            np.add.at(deep, spot, weight * depth)
 
 
 # --- pieces of film --------------------------------------------------------------------------------------------------
@@ -205,16 +253,6 @@ def _sorted_runs(
     return start, names
 
 
-def _lengths(start: NDArray[np.int64], window: Window) -> NDArray[np.int64]:
-    """Return the length of each run."""
-    return np.diff(start, append=window.rows * window.cols)
-
-
-def _filled(start: NDArray[np.int64], cell: NDArray[np.int32], window: Window) -> NDArray[np.int32]:
-    """Return the cell's number at every pixel."""
-    return np.repeat(cell, _lengths(start, window)).reshape(window.rows, window.cols)
-
-
 def curled(
     cells: Cells,
     runs: tuple[NDArray[np.int64], NDArray[np.int32]],
@@ -232,26 +270,50 @@ def curled(
     row, col = np.divmod(start, window.cols)
     down = ((row + 0.5) / window.ppi + window.top) - cells.shape.centre[cell, 0]
     across = ((col + 0.5) / window.ppi + window.left) - cells.shape.centre[cell, 1]
-    long, short = 1.0 / cells.shape.aspect, cells.shape.aspect
-    e = cells.shape.axis
-    scale = 4.0 / cells.size**2
-    q00 = scale * (e[:, 0] ** 2 * long + e[:, 1] ** 2 * short)
-    q01 = scale * e[:, 0] * e[:, 1] * (long - short)
-    q11 = scale * (e[:, 1] ** 2 * long + e[:, 0] ** 2 * short)
     step = 1.0 / window.ppi
-    constant = q00[cell] * down**2 + 2.0 * q01[cell] * down * across + q11[cell] * across**2
-    linear = (2.0 * q01[cell] * down + 2.0 * q11[cell] * across) * step
-    level = tilt[cell, 0] * down + tilt[cell, 1] * across
-    lengths = _lengths(start, window)
+    level, slope = tilt[cell, 0] * down + tilt[cell, 1] * across, tilt[cell, 1] * step
+    if not curl.any():
+        return _along_runs(start, window, [slope, level])
+    long, short = 1.0 / cells.shape.aspect, cells.shape.aspect
+    e, scale = cells.shape.axis, 4.0 / cells.size**2
+    q00 = (scale * (e[:, 0] ** 2 * long + e[:, 1] ** 2 * short))[cell]
+    q01 = (scale * e[:, 0] * e[:, 1] * (long - short))[cell]
+    q11 = (scale * (e[:, 1] ** 2 * long + e[:, 0] ** 2 * short))[cell]
+    constant = q00 * down**2 + 2.0 * q01 * down * across + q11 * across**2
+    linear = (2.0 * q01 * down + 2.0 * q11 * across) * step
+    return _along_runs(start, window, [slope, level, q11 * step * step, linear, constant, curl[cell]])
 
-    def spread(values: NDArray) -> F4:
-        return np.repeat(values.astype(np.float32), lengths)
 
-    k = np.arange(window.rows * window.cols, dtype=np.int64)
-    k -= np.repeat(start, lengths)
-    k = k.astype(np.float32)
-    q = (spread(q11[cell] * step * step) * k + spread(linear)) * k + spread(constant)
-    q = np.minimum(q * q, np.float32(16.0))
-    rise = spread(curl[cell]) * q / (1.0 + np.float32(0.35) * q)
-    rise += spread(tilt[cell, 1] * step) * k + spread(level)
-    return np.asarray(rise.reshape(window.rows, window.cols), np.float32)
+def _along_runs(start: NDArray[np.int64], window: Window, terms: list[NDArray[np.floating]]) -> F4:
+    """Return slope * k + level at the k-th pixel of each run, and with three terms more the rise of a curled piece.
+
+    Worked in strips of runs that stay in the processor's cache; the strips are shared among processors.
+    """
+    total = window.rows * window.cols
+    out, ends = np.empty(total, np.float32), np.append(start, total)
+    terms = [one.astype(np.float32) for one in terms]
+
+    def work(strip: tuple[int, int]) -> None:
+        first, last = strip
+        begin, lengths = ends[first], np.diff(ends[first : last + 1])
+        slope, level, *bend = (np.repeat(one[first:last], lengths) for one in terms)
+        k = np.arange(ends[last] - begin, dtype=np.float32)
+        k -= np.repeat((ends[first:last] - begin).astype(np.float32), lengths)
+        slope *= k
+        slope += level
+        if bend:
+            q, linear, constant, curl = bend
+            for term in (linear, constant):
+                q *= k
+                q += term
+            np.minimum(np.square(q, out=q), np.float32(16.0), out=q)
+            curl *= q
+            q *= np.float32(0.35)
+            q += np.float32(1.0)
+            curl /= q
+            slope += curl
+        out[begin : ends[last]] = slope
+
+    cuts = np.unique(np.append(np.searchsorted(start, np.arange(0, total, _STRIP)), len(start)))
+    threads.each(work, list(pairwise(cuts.tolist())), total >= _SHARED)
+    return out.reshape(window.rows, window.cols)

@@ -47,16 +47,21 @@ def looseness(cracks: CrackFields, cells: Cells, score: F8, slip: Array, grid: G
     Only where the base slips (``slip``, (rows, cols)) can it be above 0. Within one piece it falls off to one side, so
     that the last pieces to fall break across instead of leaving whole.
     """
+    if slip.max() <= _SLIDES:
+        return np.zeros(grid.shape, np.float32)
     turn = 2.0 * np.pi * seeds.hash_unit(cells.name, key + 1)
     slope = (0.035 / np.maximum(cells.size, 0.05))[:, None] * np.stack([np.cos(turn), np.sin(turn)], axis=1)
     window = Window(grid.rows, grid.cols, grid.ppi)
-    across = curled(cells, cracks.runs, window, np.zeros(len(slope)), slope)
-    across += np.float32(0.003) * fields.lattice(grid, 0.9, key)
-    cracked = (cells.opening > 0).astype(np.float32)[cracks.cell]  # film without a crack has no rim to lift
-    free = cracked * np.clip((slip - np.float32(_SLIDES)) / np.float32(_FREE - _SLIDES), 0.0, 1.0)
-    piece = score.astype(np.float32)[cracks.cell]
-    loose = np.clip(np.float32(0.08) + np.float32(0.84) * piece + across, 0.01, 1.0)
-    return np.asarray(loose * free, np.float32)
+    loose = curled(cells, cracks.runs, window, np.zeros(len(slope)), slope)
+    loose += np.float32(0.003) * fields.lattice(grid, 0.9, key)
+    loose += cracks.spread((0.08 + 0.84 * score).astype(np.float32))
+    np.clip(loose, 0.01, 1.0, out=loose)
+    free = slip - np.float32(_SLIDES)
+    free *= np.float32(1.0 / (_FREE - _SLIDES))
+    loose *= np.clip(free, 0.0, 1.0, out=free)
+    if not (cells.opening > 0).all():
+        loose *= cracks.spread((cells.opening > 0).astype(np.float32))  # film without a crack has no rim to lift
+    return loose
 
 
 @dataclass(frozen=True)

@@ -9,19 +9,22 @@ All lengths are inches on the wall, rows before columns.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from render import seeds
-from render.physics.crack_division import F8, I4, U8, Division, Shapes, SpacingMap, along, measure, outline
+from render.physics.crack_division import F4, F8, I4, I8, SHORTEST, U8, Division, Shapes, SpacingMap, along, wander
 
+FINEST = 3
+"""Points to one of the division's at the finest: waves and grains below the draft's pixels are opened only then."""
 _AGE, _WIDE, _NARROW, _LIP, _CRUMB, _BLIND, _ISLAND = range(21, 28)
-_ISLAND_HALF = 5  # an island spans this many points to each side
-_BLIND_POINTS = 12
+_ISLAND_IN = 0.125  # an island spans this far to each side, where it fits
+_LEAST_ISLAND_IN = 0.35  # shortest crack with an island
+_SHORTEST_IN = 0.055  # wave in a crack's course
+_SMOOTH_IN = 0.05  # a crack's direction is taken over so much to each side
 _TILE_IN = 3.0
-_BATCH = 250_000  # points at a time: keeps what is in hand small
 _ROUND_IN = 1.0  # cracks are opened this far round the window
 
 
@@ -87,64 +90,44 @@ class Net:
     strands: Strands
 
 
-def open_cracks(division: Division, map_: SpacingMap, window: tuple[float, float, float, float]) -> Net:
+def open_cracks(
+    division: Division, map_: SpacingMap, window: tuple[float, float, float, float], finer: int = FINEST
+) -> Net:
     """Return the net of a division, its cracks opened as the map says, as far as they come near a window.
 
-    A crack is never wider than a sixth of the smaller cell beside it.
+    A crack is never wider than a sixth of the smaller cell beside it. ``finer`` is the number of points to one of the
+    division's, 1 to ``FINEST``: with fewer, what a coarse picture cannot show is left out.
     """
-    ring, _ = outline(division.points, division.cell_points, division.cell_start.astype(np.int64), 32)
-    shape = measure(ring)
+    shape = division.cell_shape
     size = np.sqrt(shape.area)
     cells = Cells(
         division.cell_id, shape, size, map_.at("slip", shape.centre), map_.at("opening", shape.centre),
         division.cell_start, division.cell_points,
     )  # fmt: skip
-    room = np.full(len(division.points), np.inf)
-    np.minimum.at(room, division.cell_points, np.repeat(size, np.diff(division.cell_start)))
-    reach = _reach(division, window)
-    main = _main_strands(division, reach, map_, room)
-    parts = [main, _islands(division, reach, main), _blind_ends(division, cells, map_)]
+    reach = _reach(division, window, finer)
+    main = _main_strands(division, reach, map_, _room(division, size))
+    parts = [main, _islands(division, reach, main), _blind_ends(division, cells, map_, 4 * finer + 1)]
     return Net(division.points, cells, _joined(parts))
 
 
+def _room(division: Division, size: F8) -> F4:
+    """Return the size of the smallest cell beside each point."""
+    room = np.full(len(division.points), 1e6, np.float32)
+    np.minimum.at(room, division.cell_points, np.repeat(size.astype(np.float32), np.diff(division.cell_start)))
+    return room
+
+
 def _joined(parts: list[Strands]) -> Strands:
-    """Put strands one after the other, neighbours on the wall near each other in memory."""
-    begin, at = [], 0
+    """Put strands one after the other."""
+    ends, at = [np.zeros(1, np.int64)], 0
     for one in parts:
-        begin.append(one.start[:-1] + at)
+        ends.append(one.start[1:] + at)
         at += len(one.points)
-    first, sizes = np.concatenate(begin), np.concatenate([np.diff(one.start) for one in parts])
-    begins = np.concatenate([one.points[one.start[:-1]] for one in parts])
-    tile = np.floor(begins / _TILE_IN).astype(np.int64) + 4096
-    order = np.argsort(tile[:, 0] * 65536 + tile[:, 1], kind="stable")
-    sizes = sizes[order]
-    start = np.concatenate([[0], np.cumsum(sizes)])
-    take = np.arange(start[-1]) + np.repeat(first[order] - start[:-1], sizes)
 
-    def gathered(name: str) -> NDArray[np.float32]:
-        return np.concatenate([getattr(one, name).astype(np.float32, copy=False) for one in parts])[take]
+    def gathered(name: str) -> F4:
+        return np.concatenate([getattr(one, name).astype(np.float32, copy=False) for one in parts])
 
-    return Strands(start, *(gathered(name) for name in ("points", "left", "right", "depth", "aside")))
-
-
-def _arc(points: F8, start: NDArray[np.int64]) -> tuple[F8, F8]:
-    """Return each point's distance along its strand, and the length of each strand."""
-    step = np.zeros(len(points))
-    step[1:] = np.round(np.hypot(*np.diff(points, axis=0).T) * 2.0**22) * 2.0**-22  # sums of these are exact
-    step[start[:-1]] = 0.0
-    total = np.cumsum(step)
-    arc = total - np.repeat(total[start[:-1]], np.diff(start))
-    return arc, arc[start[1:] - 1]
-
-
-def _aside(points: NDArray[np.floating], start: NDArray[np.int64]) -> NDArray[np.floating]:
-    """Return unit normals (n, 2) of strands, over two points to each side."""
-    sizes = np.diff(start)
-    here = np.arange(len(points))
-    run = points[np.minimum(here + 2, np.repeat(start[1:] - 1, sizes))]
-    run = run - points[np.maximum(here - 2, np.repeat(start[:-1], sizes))]
-    run /= np.maximum(np.hypot(run[:, 0], run[:, 1]), 1e-12)[:, None]
-    return np.stack([-run[:, 1], run[:, 0]], axis=1)
+    return Strands(np.concatenate(ends), *(gathered(name) for name in ("points", "left", "right", "depth", "aside")))
 
 
 def _normal(name: U8, purpose: int) -> F8:
@@ -152,114 +135,261 @@ def _normal(name: U8, purpose: int) -> F8:
     return np.asarray(2.0 * sum(seeds.hash_unit(name, purpose + 1000 * k) for k in range(3)) - 3.0)
 
 
-@dataclass(frozen=True)
-class _Reach:
-    """The part of the dividing cracks that lies near a window, flat.
+def _pairs(values: NDArray[np.complexfloating]) -> F4:
+    """Return (n, 2) of row + i column."""
+    return values.astype(np.complex64).view(np.float32).reshape(-1, 2)
 
-    ``crack`` is the number of each point's crack, ``arc`` and ``rest`` the way along it from its begin and to its end,
-    ``place`` the number of each of the division's crack points here, or -1; ``start`` the offsets of unbroken pieces.
+
+@dataclass(frozen=True)
+class _Knots:
+    """The division's points of cracks near a window, and where finer points lie between them.
+
+    ``crack`` is the number of each point's crack, ``number`` its place in it; ``point`` its number in the division;
+    ``start`` the offsets of unbroken pieces. Between a knot and the next lie ``finer`` points, itself the first; none
+    after a piece's last.
     """
 
-    points: F8
-    crack: I4
-    arc: NDArray[np.float32]
-    rest: NDArray[np.float32]
+    crack: I8
+    number: I8
+    point: I8
+    start: I8
+    finer: int
+
+    @property
+    def between(self) -> tuple[I8, I8, NDArray[np.bool_]]:
+        """The knots before and after, (n,), the rim repeated, and which of (n, finer) points there are."""
+        here = np.arange(len(self.crack))
+        last, first = np.zeros(len(here), bool), np.zeros(len(here), bool)
+        last[self.start[1:] - 1] = first[self.start[:-1]] = True
+        real = np.ones((len(here), self.finer), bool)
+        real[last, 1:] = False
+        return here - ~first, here + ~last, real
+
+    def line(self, values: F4) -> F4:
+        """Return values at all points, linear between the knots; ``values`` is float32 (n,)."""
+        if self.finer == 1:
+            return values
+        _, after, real = self.between
+        share = np.arange(self.finer, dtype=np.float32) / np.float32(self.finer)
+        return np.asarray((values[:, None] + (values[after] - values)[:, None] * share)[real])
+
+    def curve(self, values: NDArray[np.complex128]) -> NDArray[np.complex128]:
+        """Return places at all points, on cubics through the knots (Catmull & Rom 1974)."""
+        if self.finer == 1:
+            return values
+        before, after, real = self.between
+        beyond = after[after]
+        out = np.empty(real.shape, np.complex128)
+        out[:, 0] = values
+        for k in range(1, self.finer):
+            t = k / self.finer
+            weights = (-t + 2 * t**2 - t**3, 2 - 5 * t**2 + 3 * t**3, t + 4 * t**2 - 3 * t**3, t**3 - t**2)
+            knots = (values[before], values, values[after], values[beyond])
+            out[:, k] = 0.5 * sum(weight * knot for weight, knot in zip(weights, knots, strict=True))
+        return np.asarray(out[real])
+
+
+@dataclass(frozen=True)
+class _Reach:
+    """The dividing cracks near a window, with all their points.
+
+    ``crack`` is the number of each point's crack, ``arc`` and ``rest`` the way along it from its begin and to its end;
+    ``start`` the offsets of unbroken pieces, ``place`` the number here of each of the division's crack points, or -1.
+    """
+
+    knots: _Knots
+    points: NDArray[np.complex128]
+    aside: NDArray[np.complex128]
+    crack: I8
+    arc: F4
+    rest: F4
+    start: I8
     place: I4
-    start: NDArray[np.int64]
 
 
-def _reach(division: Division, window: tuple[float, float, float, float]) -> _Reach:
-    """Keep the crack points in a window and an inch round it."""
+def _knots(division: Division, window: tuple[float, float, float, float], finer: int) -> tuple[_Knots, I8]:
+    """Keep the crack points in a window and an inch round it, neighbours on the wall near each other in memory.
+
+    Also returns their numbers among all crack points.
+    """
     start = division.crack_start.astype(np.int64)
-    points = division.points[division.crack_points]
-    arc, length = _arc(points, start)
-    low, high = np.array(window[:2]) - _ROUND_IN, np.array(window[2:]) + _ROUND_IN
-    near = np.flatnonzero(((points > low) & (points < high)).all(axis=1))
-    crack = np.repeat(np.arange(len(start) - 1, dtype=np.int32), np.diff(start))[near]
-    place = np.full(len(points), -1, np.int32)
-    place[near] = np.arange(len(near))
-    begins = np.flatnonzero((np.diff(near, prepend=-5) != 1) | (np.diff(crack, prepend=-1) != 0))
-    rest = (length[crack] - arc[near]).astype(np.float32)
-    return _Reach(points[near], crack, arc[near].astype(np.float32), rest, place, np.append(begins, len(near)))
+    middle = division.points[division.crack_points[(start[:-1] + start[1:]) // 2]]
+    tile = np.floor(middle / _TILE_IN).astype(np.int64) + 4096
+    order = np.argsort(tile[:, 0] * 65536 + tile[:, 1], kind="stable")
+    sizes = np.diff(start)[order]
+    ends = np.cumsum(sizes)
+    flat = np.arange(ends[-1] if len(ends) else 0) + np.repeat(start[order] - (ends - sizes), sizes)
+    r, c = division.points[division.crack_points[flat]].T
+    near = (r > window[0] - _ROUND_IN) & (r < window[2] + _ROUND_IN)
+    near &= (c > window[1] - _ROUND_IN) & (c < window[3] + _ROUND_IN)
+    crack = np.repeat(order, sizes)[near]
+    flat = flat[near]
+    begins = np.flatnonzero((np.diff(flat, prepend=-5) != 1) | (np.diff(crack, prepend=-1) != 0))
+    starts = np.append(begins, len(flat))
+    point = division.crack_points[flat].astype(np.int64)
+    return _Knots(crack, flat - start[crack], point, starts, finer), flat
 
 
-def _main_strands(division: Division, reach: _Reach, map_: SpacingMap, room: F8) -> Strands:
+def _reach(division: Division, window: tuple[float, float, float, float], finer: int) -> _Reach:
+    """Return the cracks near a window, with the waves that the division left out as far as ``finer`` shows them."""
+    knots, flat = _knots(division, window, finer)
+    whole = division.points.view(np.complex128)[:, 0]
+    first, last = division.crack_points[division.crack_start[:-1]], division.crack_points[division.crack_start[1:] - 1]
+    length = np.abs(whole[last] - whole[first])
+    pieces = np.diff(division.crack_start) - 1
+    step = (length / pieces)[knots.crack]
+    arc = knots.line((knots.number * step).astype(np.float32))
+    rest = knots.line(((pieces[knots.crack] - knots.number) * step).astype(np.float32))
+    begin = knots.start - np.arange(len(knots.start))
+    start = begin * finer + np.arange(len(begin))
+    place = np.full(len(division.crack_points), -1, np.int32)
+    piece = np.repeat(np.arange(len(start) - 1), np.diff(knots.start))
+    place[flat] = finer * np.arange(len(flat)) - (finer - 1) * piece
+    crack = knots.crack if finer == 1 else knots.crack[np.repeat(np.arange(len(flat)), knots.between[2].sum(axis=1))]
+    points = knots.curve(whole[knots.point])
+    aside = _aside(points, start, max(1, round(_SMOOTH_IN * finer / division.step_in)))
+    reach = _Reach(knots, points, aside, crack, arc, rest, start, place)
+    return reach if finer == 1 else _strayed(division, reach, flat, length)
+
+
+def _strayed(division: Division, reach: _Reach, flat: I8, length: F8) -> _Reach:
+    """Return the cracks with their short waves. Where a crack ends on another it follows that one's."""
+    knots, shortest = reach.knots, max(_SHORTEST_IN, 1.8 * division.step_in / reach.knots.finer)
+    stray = reach.aside * wander(
+        division.crack_id, reach.crack, reach.arc, length, division.crack_sway, SHORTEST * division.step_in, shortest
+    )
+    moved = np.zeros(len(division.points), np.complex128)
+    inner = np.flatnonzero((knots.number > 0) & (reach.rest[reach.place[flat]] > 0))
+    moved[knots.point[inner]] = stray[reach.place[flat[inner]]]
+    ends = division.crack_points[division.crack_start[:-1]], division.crack_points[division.crack_start[1:] - 1]
+    step = (length / (np.diff(division.crack_start) - 1)).astype(np.float32)
+    for end, away in zip(ends, (reach.arc, reach.rest), strict=True):
+        near = np.flatnonzero(away < step[reach.crack])
+        crack = reach.crack[near]
+        stray[near] += moved[end[crack]] * (np.float32(1.0) - away[near] / step[crack])
+    return replace(reach, points=reach.points + stray)
+
+
+def _aside(points: NDArray[np.complex128], start: I8, reach: int) -> NDArray[np.complex128]:
+    """Return unit normals of strands, over some points to each side."""
+    sizes = np.diff(start)
+    here = np.arange(len(points))
+    run = points[np.minimum(here + reach, np.repeat(start[1:] - 1, sizes))]
+    run -= points[np.maximum(here - reach, np.repeat(start[:-1], sizes))]
+    run /= np.maximum(np.abs(run), 1e-12)
+    return 1j * run
+
+
+class _Tabled:
+    """``along`` for many points of a few cracks: each crack's values are hashed once."""
+
+    def __init__(self, name: U8, most: F8, octave: int, purpose: int, kinked: bool) -> None:
+        """Hash the values of cracks up to ``most`` wavelengths long."""
+        nodes = most.astype(np.int64) + 3
+        self._first = np.cumsum(nodes) - nodes
+        node = np.arange(int(nodes.sum())) - np.repeat(self._first, nodes)
+        step = (node * 64 + octave).astype(np.uint64) * np.uint64(0x9E3779B97F4A7C15)
+        self._values = (seeds.hash_unit(np.repeat(name, nodes) + step, purpose) * 2.0 - 1.0).astype(np.float32)
+        self._kinked = kinked
+
+    def at(self, which: I8, place: F4) -> F4:
+        """Return the noise at places (wavelengths) of cracks."""
+        node = place.astype(np.int64)
+        f = place - node.astype(np.float32)
+        if not self._kinked:
+            f *= f * (np.float32(3.0) - np.float32(2.0) * f)
+        node += self._first[which]
+        value = self._values[node]
+        return value + (self._values[node + 1] - value) * f
+
+
+def _main_strands(division: Division, reach: _Reach, map_: SpacingMap, room: F4) -> Strands:
     """Return the dividing cracks with their widths."""
     older = np.clip(0.62 + 0.17 * np.log2(division.crack_cells), 0.55, 1.9)
     older *= np.exp(0.3 * _normal(division.crack_id, _AGE))
     middle = division.crack_points[(division.crack_start[:-1] + division.crack_start[1:]) // 2]
-    spacing = map_.at("spacing", division.points[middle])
-    crumbs = [_crumbs(division, map_, end) for end in (0, 1)]
-    room = room[division.crack_points[reach.place >= 0]]
-    lips = np.empty((2, len(reach.crack)), np.float32)
-    for first in range(0, lips.shape[1], _BATCH):
-        part = slice(first, first + _BATCH)
-        crack, arc = reach.crack[part], reach.arc[part]
-        name, way = division.crack_id[crack], arc / spacing[crack]
-        swell = along(name, way / 0.9, 0, _WIDE, False) + along(name, way / 0.25, 1, _WIDE, True)
-        width = map_.at("opening", reach.points[part]) * older[crack] * np.exp(0.5 * swell)
-        half = 0.5 * np.minimum(width, room[part] / 6.0)
-        lips[:, part] = _lips(name, arc, way, half)
-        for one, away in zip(crumbs, (arc, reach.rest[part]), strict=True):
-            lips[:, part] += one.wedge(crack, away) * (half > 0)
-    depth = np.clip(older, 0.5, 1.0).astype(np.float32)[reach.crack]
-    points = reach.points.astype(np.float32)
-    return Strands(reach.start, points, lips[0], lips[1], depth, _aside(points, reach.start))
+    per_inch = (1.0 / map_.at("spacing", division.points[middle])).astype(np.float32)
+    knots, crack = reach.knots, reach.crack
+    width = map_.at("opening", division.points[knots.point]) * older[knots.crack]
+    half = knots.line((0.5 * width).astype(np.float32))
+    most = np.zeros(len(older), np.float32)
+    np.maximum.at(most, crack, reach.arc)
+    most *= per_inch
+    way = reach.arc * per_inch[crack]
+    swell = _Tabled(division.crack_id, most / 0.9, 0, _WIDE, False).at(crack, way * np.float32(1 / 0.9))
+    swell += _Tabled(division.crack_id, most / 0.25, 1, _WIDE, True).at(crack, way * np.float32(1 / 0.25))
+    half *= np.exp(np.float32(0.5) * swell)
+    np.minimum(half, knots.line(room[knots.point] * np.float32(0.5 / 6.0)), out=half)
+    if knots.finer < FINEST:
+        left, right = half, half.copy()
+    else:
+        left, right = _lips(division.crack_id, crack, reach.arc, way, most, half)
+    for end, away in ((0, reach.arc), (1, reach.rest)):
+        _lose(division, map_, end, (crack, away, half), (left, right))
+    depth = np.clip(older, 0.5, 1.0).astype(np.float32)[crack]
+    return Strands(reach.start, _pairs(reach.points), left, right, depth, _pairs(reach.aside))
 
 
-def _lips(name: U8, arc: F8, way: F8, half: F8) -> tuple[F8, F8]:
+def _lips(name: U8, crack: I8, arc: F4, way: F4, most: F4, half: F4) -> tuple[F4, F4]:
     """Return the lips' distances from the crack's middle: matched, but each with grain of its own.
 
     ``arc`` is the way along the crack in inches, ``way`` the same in spacings (taken where the crack has its middle).
     """
-    own = 0.22 * half * along(name, way / 0.2, 2, _LIP, True)
+    own = 0.22 * half * _Tabled(name, most / 0.2, 2, _LIP, True).at(crack, way * np.float32(5.0))
     grain = np.minimum(0.0025, 0.35 * half)
-    point = name + np.round(arc / 0.02).astype(np.uint64) * np.uint64(0x9E3779B97F4A7C15)
-    crumbs = (grain * (1.6 * seeds.hash_unit(point, _LIP + side) - 0.8) for side in (40, 41))
+    point = name[crack] + np.round(arc / 0.02).astype(np.uint64) * np.uint64(0x9E3779B97F4A7C15)
+    mixed = seeds.mix64(point ^ np.uint64(_LIP + 40))
+    crumbs = (
+        grain * ((mixed >> np.uint64(shift) & np.uint64(0xFFFF)).astype(np.float32) * np.float32(1.6 / 65536.0) - 0.8)
+        for shift in (0, 24)
+    )
     left, right = (np.maximum(half + sign * own + one, 0.0) for sign, one in zip((1.0, -1.0), crumbs, strict=True))
-    return left, right
+    return left.astype(np.float32), right.astype(np.float32)
 
 
-@dataclass(frozen=True)
-class _Crumbs:
-    """Crumbs lost from the corners where cracks end: one row a crack, ``long`` inches (0: none lost)."""
+def _lose(division: Division, map_: SpacingMap, end: int, course: tuple[I8, F4, F4], lips: tuple[F4, F4]) -> None:
+    """Take crumbs off one lip where cracks begin (0) or end (1), in place; wide cracks lose larger ones.
 
-    long: F8
-    steep: F8
-    on_left: NDArray[np.bool_]
-
-    def wedge(self, crack: I4, away: F8) -> F8:
-        """Return what the left and right lip lose at points ``away`` inches from the end: (2, points)."""
-        lost = np.maximum(self.long[crack] - away, 0.0) * self.steep[crack]
-        left = self.on_left[crack]
-        return np.stack([np.where(left, lost, 0.0), np.where(left, 0.0, lost)])
-
-
-def _crumbs(division: Division, map_: SpacingMap, end: int) -> _Crumbs:
-    """Choose at which cracks' begins (0) or ends (1) a crumb is lost, on one side; wide cracks lose larger ones."""
+    ``course`` is each point's crack, its distance from that end in inches, and half the width there.
+    """
     name = division.crack_id
     corner = division.crack_points[division.crack_start[:-1] if end == 0 else division.crack_start[1:] - 1]
     chance = seeds.hash_unit(name, _CRUMB + 100 * end)
     long = 0.012 + 2.0 * chance / 0.17 * np.minimum(map_.at("opening", division.points[corner]), 0.05)
-    steep = 0.45 + 0.5 * seeds.hash_unit(name, _CRUMB + 7)
-    return _Crumbs(np.where(chance < 0.17, long, 0.0), steep, seeds.hash_unit(name, _CRUMB + 13 + end) < 0.5)
+    long = np.where(chance < 0.17, long, 0.0).astype(np.float32)
+    steep = (0.45 + 0.5 * seeds.hash_unit(name, _CRUMB + 7)).astype(np.float32)
+    on_left = seeds.hash_unit(name, _CRUMB + 13 + end) < 0.5
+    crack, away, half = course
+    near = np.flatnonzero(away < 0.112)
+    near = near[(away[near] < long[crack[near]]) & (half[near] > 0)]
+    mine = crack[near]
+    lost = (long[mine] - away[near]) * steep[mine]
+    for lip, whose in zip(lips, (on_left[mine], ~on_left[mine]), strict=True):
+        lip[near[whose]] += lost[whose]
 
 
 def _islands(division: Division, reach: _Reach, main: Strands) -> Strands:
     """Return second branches that leave a crack and come back, leaving an island of film between."""
-    name, sizes = division.crack_id, np.diff(division.crack_start)
-    span = 2 * _ISLAND_HALF + 1
+    name, sizes, finer = division.crack_id, np.diff(division.crack_start), reach.knots.finer
+    out = max(2, round(_ISLAND_IN * finer / division.step_in))
+    span, knots = 2 * out + 1, -(-out // finer)
     offset = (sizes * (0.35 + 0.3 * seeds.hash_unit(name, _ISLAND + 1))).astype(np.int64)
-    fits = np.flatnonzero(sizes >= span + 4)
-    at = reach.place[(division.crack_start[fits] + offset[fits])[:, None] + np.arange(-_ISLAND_HALF, _ISLAND_HALF + 1)]
-    fits, at = fits[(at >= 0).all(axis=1)], at[(at >= 0).all(axis=1)]
-    half = 0.5 * (main.left + main.right)[at[:, _ISLAND_HALF]]
+    begin, end = (
+        division.points[division.crack_points[division.crack_start[one] + by]]
+        for one, by in ((slice(None, -1), 0), (slice(1, None), -1))
+    )
+    long = np.hypot(*(end - begin).T) >= _LEAST_ISLAND_IN
+    fits = np.flatnonzero(long & (offset >= knots) & (offset < sizes - knots))
+    at = division.crack_start[fits] + offset[fits]
+    whole = (reach.place[at - knots] >= 0) & (reach.place[at + knots] >= 0) & (reach.place[at] >= 0)
+    fits, at = fits[whole], reach.place[at[whole], None] + np.arange(-out, out + 1)
+    half = 0.5 * (main.left + main.right)[at[:, out]]
     pick = (half > 0.002) & (seeds.hash_unit(name[fits], _ISLAND) < np.clip(12.0 * half, 0.03, 0.22))
     name, at, half = name[fits[pick]], at[pick], half[pick]
     t = np.linspace(0.0, np.pi, span)
     side = np.where(seeds.hash_unit(name, _ISLAND + 2) < 0.5, -1.0, 1.0)
     swing = side * (0.012 + half * (1.6 + 1.5 * seeds.hash_unit(name, _ISLAND + 3)))
-    places = np.tile(np.arange(span) / 2.0, len(name))
+    places = np.tile(np.linspace(0.0, 5.0, span), len(name))
     rough = 1.0 + 0.3 * along(np.repeat(name, span), places, 5, _ISLAND, True).reshape(-1, span)
     points = (main.points[at] + main.aside[at] * (np.sin(t) * rough * swing[:, None])[..., None]).reshape(-1, 2)
     share = (0.55 - 0.25 * np.sin(t)) * np.clip(rough, 0.5, 1.3)
@@ -268,32 +398,33 @@ def _islands(division: Division, reach: _Reach, main: Strands) -> Strands:
     return Strands(np.arange(len(name) + 1) * span, points, left, right, depth, aside)
 
 
-def _blind_ends(division: Division, cells: Cells, map_: SpacingMap) -> Strands:
-    """Return cracks that leave an outline square and die inside the cell."""
+def _blind_ends(division: Division, cells: Cells, map_: SpacingMap, count: int) -> Strands:
+    """Return cracks that leave an outline square and die inside the cell, ``count`` points each."""
     start, sizes = cells.start[:-1].astype(np.int64), np.diff(cells.start).astype(np.int64)
-    place = (seeds.hash_unit(cells.name, _BLIND) * sizes).astype(np.int64)
-    near = start[:, None] + (place[:, None] + np.arange(-3, 4)) % np.maximum(sizes, 1)[:, None]
-    chance = seeds.hash_unit(cells.name, _BLIND + 1)
-    fits = (cells.opening > 0) & ~division.cell_corner[near].any(axis=1)
-    pick = np.flatnonzero(fits & (chance < 0.16 + 0.24 * cells.slip))
-    around = division.points[cells.ring[near[pick]]]
+    pick = np.flatnonzero((cells.opening > 0) & (seeds.hash_unit(cells.name, _BLIND + 1) < 0.16 + 0.24 * cells.slip))
+    place = (seeds.hash_unit(cells.name[pick], _BLIND) * sizes[pick]).astype(np.int64)
+    near = start[pick, None] + (place[:, None] + np.arange(-1, 2)) % np.maximum(sizes[pick], 1)[:, None]
+    clear = ~division.cell_corner[near].any(axis=1)
+    pick, near = pick[clear], near[clear]
+    around = division.points[cells.ring[near]]
     name, size = cells.name[pick], cells.size[pick][:, None]
-    begin, run = around[:, 3], around[:, -1] - around[:, 0]
+    begin, run = around[:, 1], around[:, -1] - around[:, 0]
     inward = np.stack([-run[:, 1], run[:, 0]], axis=1)
     centre = cells.shape.centre[pick] - begin
     inward *= np.where((inward * centre).sum(axis=1) < 0, -1.0, 1.0)[:, None]
     inward /= np.maximum(np.hypot(*inward.T), 1e-12)[:, None]
     reach = size * (0.3 + 0.45 * seeds.hash_unit(name, _BLIND + 2)[:, None])
-    t = np.linspace(0.0, 1.0, _BLIND_POINTS)[None, :, None]
+    t = np.linspace(0.0, 1.0, count)[None, :, None]
     aim = 0.55 * inward * reach + 0.45 * centre * reach / np.maximum(np.hypot(*centre.T), 1e-9)[:, None]
     path = begin[:, None] + 2.0 * t * (1.0 - t) * (0.5 * inward * reach)[:, None] + t * t * aim[:, None]
-    long = np.repeat(name, _BLIND_POINTS)
-    sway = along(long, np.tile(np.arange(_BLIND_POINTS) / 2.5, len(pick)), 3, _BLIND, True).reshape(-1, _BLIND_POINTS)
+    long = np.repeat(name, count)
+    sway = along(long, np.tile(np.linspace(0.0, 4.4, count), len(pick)), 3, _BLIND, True).reshape(-1, count)
     side = np.stack([-aim[:, 1], aim[:, 0]], axis=1)[:, None]
     path = path + (0.13 * sway * t[..., 0] * (1.0 - 0.4 * t[..., 0]))[..., None] * side
     points = path.reshape(-1, 2)
     taper = np.tile((1.0 - t[0, :, 0]) ** 0.7, len(pick))
-    half = 0.5 * np.minimum(map_.at("opening", points) * 0.6, np.repeat(size[:, 0], _BLIND_POINTS) / 6.0) * taper
-    half *= np.exp(0.4 * along(long, np.tile(np.arange(_BLIND_POINTS) / 1.7, len(pick)), 4, _BLIND, True))
-    ends = np.arange(len(pick) + 1) * _BLIND_POINTS
-    return Strands(ends, points, half, half.copy(), 0.5 + 0.5 * taper, _aside(points, ends))
+    half = 0.5 * np.minimum(map_.at("opening", points) * 0.6, np.repeat(size[:, 0], count) / 6.0) * taper
+    half *= np.exp(0.4 * along(long, np.tile(np.linspace(0.0, 6.5, count), len(pick)), 4, _BLIND, True))
+    ends = np.arange(len(pick) + 1) * count
+    aside = _aside(np.ascontiguousarray(points).view(np.complex128)[:, 0], ends, max(1, (count - 1) // 6))
+    return Strands(ends, points, half, half.copy(), 0.5 + 0.5 * taper, _pairs(aside))

@@ -15,15 +15,14 @@ friction at the base is the main source of stress).
 from __future__ import annotations
 
 import dataclasses
-from collections import OrderedDict
 from dataclasses import is_dataclass
-from threading import Lock
 from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from render.physics.crack_division import Division, SpacingMap, divide
+from render.kept import Kept
+from render.physics.crack_division import STEP_IN, Division, SpacingMap, divide
 from render.physics.crack_drawing import CrackFields, Window, draw, ink_of, runs_of
 from render.physics.crack_opening import Cells, Net, Strands, open_cracks
 
@@ -74,33 +73,8 @@ def sliding_opening(between: ArrayLike, strain: float, strength_strain: float) -
     return np.maximum(np.asarray(between, float) * (strain - 0.5 * strength_strain), 0.0)
 
 
-_Asked = tuple[SpacingMap, tuple[float, float, float, float], int]
-_MOST_KEPT = 4  # nets, and the bytes of the largest that is kept: a large wall needs its memory for other things
-_LARGEST_KEPT = 64_000_000
-
-
-class _Nets:
-    """The last nets that were asked for; threads may share them."""
-
-    def __init__(self) -> None:
-        self._kept: OrderedDict[_Asked, Net] = OrderedDict()
-        self._lock = Lock()
-
-    def get(self, asked: _Asked) -> Net | None:
-        """Return a net that is kept, or None."""
-        with self._lock:
-            if asked in self._kept:
-                self._kept.move_to_end(asked)
-            return self._kept.get(asked)
-
-    def put(self, asked: _Asked, found: Net) -> None:
-        """Keep a net unless it is too large."""
-        if _bytes(found) > _LARGEST_KEPT:
-            return
-        with self._lock:
-            self._kept[asked] = found
-            while len(self._kept) > _MOST_KEPT:
-                self._kept.popitem(last=False)
+_COARSE_PX = 0.4  # points of a crack need lie no closer on the picture
+_FINER_PPI = (34.0, 68.0)  # from these resolutions on there are two, then three points to one of the division's
 
 
 def _bytes(part: Any) -> int:
@@ -110,19 +84,25 @@ def _bytes(part: Any) -> int:
     return sum(_bytes(getattr(part, one.name)) for one in dataclasses.fields(part)) if is_dataclass(part) else 0
 
 
-_NETS = _Nets()
+def net(
+    map_: SpacingMap, window: tuple[float, float, float, float], key: int, ppi: float = 100.0, kept: Kept | None = None
+) -> Net:
+    """Return the crack net over a window (top, left, bottom, right; inches), fine enough for a picture.
 
-
-def net(map_: SpacingMap, window: tuple[float, float, float, float], key: int) -> Net:
-    """Return the crack net over a window (top, left, bottom, right; inches), kept from before if it is not too large.
-
-    It does not depend on any resolution; a smaller window has the same net, bit for bit.
+    Every resolution (``ppi``, pixels per inch) has the same net; from 68 px/in on it has all its detail. A smaller
+    window has the same net, bit for bit. What is ``kept`` from before is not divided again.
     """
-    asked = (map_, window, key)
-    found = _NETS.get(asked)
+    step_in, finer = max(STEP_IN, _COARSE_PX / ppi), 1 + sum(ppi > one for one in _FINER_PPI)
+    asked = (map_, window, key, step_in)
+    found = kept.get((*asked, finer)) if kept else None
     if found is None:
-        found = open_cracks(divide(map_, window, key), map_, window)
-        _NETS.put(asked, found)
+        division = kept.get(asked) if kept else None
+        division = divide(map_, window, key, step_in=step_in) if division is None else division
+        found = open_cracks(division, map_, window, finer)
+        if kept is not None:
+            size = _bytes(division)
+            kept.put(asked, division, size)
+            kept.put((*asked, finer), found, _bytes(found.strands))  # the rest is the division's
     return found
 
 

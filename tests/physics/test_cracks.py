@@ -12,7 +12,8 @@ from scipy.spatial import Voronoi
 from skimage.draw import polygon2mask
 
 from render.fields import Grid
-from render.physics import crack_division, crack_flakes, cracks
+from render.kept import Kept
+from render.physics import crack_flakes, cracks
 
 PLAIN = cracks.SpacingMap.even(0.34, 0.006)
 
@@ -88,8 +89,7 @@ def test_corners_per_cell_follow_from_euler() -> None:
     """Every junction of the division is a T, so inner cells have 4 corners and 6 neighbours' ends on their rings."""
     division = cracks.divide(PLAIN, (0.0, 0.0, 16.0, 16.0), 5)
     first = division.cell_start[:-1]
-    ring, _ = crack_division.outline(division.points, division.cell_points, division.cell_start.astype(np.int64))
-    centre = crack_division.measure(ring).centre
+    centre = division.cell_shape.centre
     inner = ((centre > 1.0) & (centre < 15.0)).all(axis=1)
     corners = np.add.reduceat(division.cell_corner.astype(int), first)[inner]
     ends = np.concatenate(
@@ -271,8 +271,11 @@ def test_a_map_interpolates_between_its_nodes() -> None:
 
 def test_maps_of_the_same_content_are_one_in_the_cache() -> None:
     """A net asked for again is the very same object, even through an equal map."""
-    first = cracks.net(cracks.SpacingMap.even(0.5, 0.01), (0.0, 0.0, 3.0, 3.0), 1)
-    assert cracks.net(cracks.SpacingMap.even(0.5, 0.01), (0.0, 0.0, 3.0, 3.0), 1) is first
+    kept = Kept()
+    first = cracks.net(cracks.SpacingMap.even(0.5, 0.01), (0.0, 0.0, 3.0, 3.0), 1, 25.0, kept)
+    assert cracks.net(cracks.SpacingMap.even(0.5, 0.01), (0.0, 0.0, 3.0, 3.0), 1, 25.0, kept) is first
+    finer = cracks.net(cracks.SpacingMap.even(0.5, 0.01), (0.0, 0.0, 3.0, 3.0), 1, 50.0, kept)
+    assert finer.points is first.points and len(finer.strands.points) > len(first.strands.points)
     assert cracks.SpacingMap.even(0.5, 0.01) != cracks.SpacingMap.even(0.5, 0.02)
 
 
@@ -283,7 +286,7 @@ def test_faulty_maps_and_windows_are_refused() -> None:
     with pytest.raises(ValueError, match="one shape"):
         cracks.SpacingMap(np.ones((2, 2)), np.ones((2, 3)), np.ones((2, 2)), 1.0)
     with pytest.raises(ValueError, match="reaches from"):
-        cracks.divide(PLAIN, (0.0, 0.0, 5000.0, 10.0), 1)
+        cracks.divide(PLAIN, (0.0, 0.0, 17000.0, 10.0), 1)
 
 
 # --- flakes ----------------------------------------------------------------------------------------------------------
