@@ -13,8 +13,9 @@ from render.faults import InputError
 if TYPE_CHECKING:
     from PIL.PngImagePlugin import PngInfo
 
-MARK = b"finishboard"  # stands in the first or last kilobytes of everything that this program writes
+MARK = b"finishboard"  # stands in the first kilobytes of everything that this program writes but PDF
 _LOOK = 8192
+_PDF_MARK = b"/Producer (finishboard"  # stands where the pages' pictures end, wherever that is
 
 
 def is_ours(path: Path) -> bool:
@@ -22,8 +23,7 @@ def is_ours(path: Path) -> bool:
     try:
         with path.open("rb") as existing:
             head = existing.read(_LOOK)
-            existing.seek(max(0, path.stat().st_size - _LOOK))
-            return MARK in head or MARK in existing.read(_LOOK)  # a PDF says who made it at its end
+            return _PDF_MARK in head + existing.read() if head.startswith(b"%PDF") else MARK in head
     except OSError:
         return False
 

@@ -61,3 +61,11 @@ def test_targets_that_cannot_be_written(tmp_path: Path) -> None:
         files.check_target(tmp_path / "none" / "a.png")
     with pytest.raises(InputError, match="is a folder"):
         files.check_target(tmp_path)
+
+
+def test_a_long_pdf_of_ours_is_known(tmp_path: Path) -> None:
+    """Who made a PDF stands between its pictures and its pages, far from both ends; a word in its text is not that."""
+    ours, other = tmp_path / "ours.pdf", tmp_path / "other.pdf"
+    ours.write_bytes(b"%PDF-1.4\n" + b"x" * 99_000 + b"/Producer (finishboard 0.1.0)" + b"y" * 99_000)
+    other.write_bytes(b"%PDF-1.4\n(a letter about finishboard)" + b"x" * 99_000 + b"/Producer (somebody)")
+    assert files.is_ours(ours) and not files.is_ours(other)
