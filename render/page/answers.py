@@ -8,13 +8,17 @@ from typing import Any
 
 from render import colour, compare, presets
 from render.estimate.quantities import finish_estimate
+from render.estimate.words import CURRENCY
 from render.finish import Finish, load, shipped_names
-from render.layers.base import Coat, Layer
+from render.layers import about, kinds
+from render.layers.base import Coat, Laid, Layer, Liquid, Wash
 from render.materials import Material
 from render.page.controls import controls
 from render.page.easel import lrv
 from render.picture import Preview
 from render.sheets.preview_sheet import swatch
+
+_GROUPS = ("Coats", "Glazes and colours", "Liquids", "With a tool on what is there")
 
 
 def shelf() -> dict[str, Any]:
@@ -41,6 +45,29 @@ def shipped() -> list[dict[str, Any]]:
     """Return the shipped finishes by name, with what each is."""
     rows = [(name, load(name)) for name in shipped_names()]
     return [{"id": name, "name": one.name, "summary": one.summary, "family": one.family} for name, one in rows]
+
+
+def starters() -> list[dict[str, Any]]:
+    """Return every layer kind as it is added to a list: what it is, and an entry with the model's own defaults.
+
+    What a kind cannot do without (a material, a dose, colourants) is as in the first shipped finish that has the kind.
+    """
+    used: dict[str, Mapping[str, Any]] = {}
+    common = shelf()
+    for finish in map(load, shipped_names()):
+        for entry in finish.source.get("layer", []):
+            if entry.get("material", "water") in common:
+                used.setdefault(entry["kind"], entry)
+    found = [_starter(kind, model, used[kind]) for kind, model in kinds().items() if kind in used]
+    return sorted(found, key=lambda one: _GROUPS.index(one["group"]))
+
+
+def _starter(kind: str, model: type[Layer], used: Mapping[str, Any]) -> dict[str, Any]:
+    fields = model.model_fields.items()
+    wanted = [key for key, one in fields if key == "medium" or (one.is_required() and key != "name")]
+    rank = 1 if issubclass(model, Wash) else 0 if issubclass(model, Laid) else 2 if issubclass(model, Liquid) else 3
+    entry = {"kind": kind, **{key: used[key] for key in wanted if key in used}}
+    return {"kind": kind, "group": _GROUPS[rank], "about": about(model), "entry": entry}
 
 
 def layer_list(finish: Finish) -> dict[str, Any]:
@@ -89,6 +116,8 @@ def figures(got: Preview) -> dict[str, Any]:
         "ppi": got.built.site.ppi,
         "lrv": lrv(got),
         "cost_per_ft2": compare.cost_per_ft2(finish),
+        "currency": CURRENCY,
+        "unpriced": list(compare.unpriced(finish)),
         "seconds": got.seconds,
         "materials": _materials(finish, area),
     }

@@ -132,6 +132,7 @@ class _Table:
                 "shipped": answers.shipped(),
                 "shelf": answers.shelf(),
                 "colourants": answers.colourants(),
+                "starters": answers.starters(),
             }
         )
 

@@ -11,12 +11,14 @@ import math
 import re
 import types
 from collections.abc import Iterator, Mapping
+from functools import lru_cache
 from typing import Annotated, Any, Literal, Union, get_args, get_origin
 
 from pydantic import ValidationError
 from pydantic.fields import FieldInfo
 
 from render import units
+from render.layers import keys
 from render.layers.base import Layer
 from render.units import Quantity, Span
 
@@ -59,9 +61,18 @@ def controls(layer: Layer, entry: Mapping[str, Any]) -> list[Control]:
 
 def _control(layer: Layer, entry: Mapping[str, Any], key: str, field: FieldInfo) -> Control | None:
     """Return one key's control, or None for a key that a slider or a choice cannot set."""
-    about = {"key": key, "label": key.replace("_", " "), "help": field.description or _HELP.get(key, "")}
+    told = _told(type(layer)).get(field.alias or key, {})
+    about = {"key": key, "label": key.replace("_", " "), "help": told.get("help") or _HELP.get(key, "")}
     made = _marked(layer, entry, key, field) or _by_value(layer, entry, key, field)
+    if made and made.get("unset"):
+        made["usual"] = told.get("default", "")
     return about | made | _pinned(layer, key) if made else None
+
+
+@lru_cache(maxsize=64)
+def _told(kind: type[Layer]) -> dict[str, dict[str, Any]]:
+    """Return what a kind's keys say of themselves: ``help`` and ``default`` in words."""
+    return keys(kind)
 
 
 def _pinned(layer: Layer, key: str) -> Control:

@@ -46,11 +46,20 @@ const probes = {
   sideways: () => document.documentElement.scrollWidth - window.innerWidth,
   sheetsOutside: () => all("details.drop[open] .sheet").map(e => e.getBoundingClientRect())
     .filter(b => b.left < 0 || b.right > innerWidth + 1 || b.bottom > innerHeight + 1).length,
-  /** Controls under 24 CSS px whose centre has no 24 px circle of its own (WCAG 2.2, 2.5.8). */
-  small: () => all("button, select, summary, input:not([type=file])").filter(e => !e.closest(".choices"))
+  /** What sticks out of the opened layer, or lets the list be pushed sideways. */
+  outside() {
+    const list = document.getElementById("list");
+    const box = list.querySelector(".body:not([hidden])").getBoundingClientRect();
+    return [...(list.scrollWidth > list.clientWidth ? ["the list"] : []), ...all(".body:not([hidden]) *").filter(e => {
+      const own = e.getBoundingClientRect();
+      return own.width > 1 && (own.right > box.right + 1 || own.left < box.left - 1);
+    }).map(brief)];
+  },
+  /** Controls lower or narrower than that many CSS px: 24 by WCAG 2.2, 2.5.8; 44 under a finger, 2.5.5. */
+  small: least => all("button, select, summary, input:not([type=file])").filter(e => !e.closest(".choices"))
     .map(e => (e.closest("label") ?? e)).filter(e => {
       const box = e.getBoundingClientRect();
-      return box.width && Math.min(box.width, box.height) < 24;
+      return box.width && Math.min(box.width, box.height) < least - 0.5;
     }).map(brief),
   unnamed: () => all("button, select, input").filter(e => !(e.labels?.length || e.getAttribute("aria-label")
     || e.textContent.trim() || e.getAttribute("aria-hidden"))).map(brief),

@@ -16,7 +16,7 @@ import pytest
 from PIL import Image
 
 from render import finish as finishes
-from render import keepsake
+from render import keepsake, layers
 from render.layers.base import Layer
 from render.layers.brushed_coat import BrushedCoat
 from render.page.easel import Easel, Order, resolution
@@ -234,3 +234,15 @@ def test_beginning_lists_what_ships(client):
     assert [one["id"] for one in begun["shipped"]] == finishes.shipped_names()
     assert begun["shelf"]["limewash"]["class"] == "limewash"
     assert begun["colourants"]["raw umber"].startswith("#")
+
+
+def test_every_kind_can_be_added_as_it_is_offered(client):
+    """The page offers each layer kind, and what it then adds to a list can be read and drawn."""
+    starters = client.post("/begin", {}).json()["starters"]
+    assert sorted(one["kind"] for one in starters) == sorted(layers.kinds())
+    base = {"kind": "texture_coat", "name": "under it", "material": "sanded wall coat"}
+    for one in starters:
+        entry = {**one["entry"], "name": one["kind"]}
+        answer = client.post("/picture", order({"layer": [base, entry]}, wall="4 in x 4 in", tab=one["kind"]))
+        assert answer.status == 200, (one["kind"], answer.body)
+        assert one["about"].endswith(".") and one["group"]

@@ -195,12 +195,32 @@ def test_a_layer_can_be_left_out_and_moved(browser):
     ActionChains(browser).key_down(Keys.ALT).send_keys(Keys.ARROW_DOWN).key_up(Keys.ALT).perform()
     until(lambda: list(seen(browser)) == names, "the old order")
     assert at_rest(browser) == first
+    browser.find_element(By.ID, "layer2open").click()
     rows = browser.find_elements(By.CLASS_NAME, "grip")
     drop = rows[0].location["y"] - rows[2].location["y"] - 30
     ActionChains(browser).click_and_hold(rows[2]).move_by_offset(0, drop // 2).move_by_offset(
         0, drop - drop // 2
     ).release().perform()
     until(lambda: list(seen(browser)) == [names[2], names[0], names[1]], "the order by hand")
+
+
+def test_a_layer_can_be_added_and_removed(browser):
+    """A kind from the list is laid after the open layer, stands open under a name of its own, and goes again."""
+    first, names = at_rest(browser), list(seen(browser))
+    opened(browser, 0)
+    for name in ("plaster coat", "plaster coat 2"):
+        browser.find_element(By.CSS_SELECTOR, "#adder summary").click()
+        browser.find_element(By.CSS_SELECTOR, "#addkinds [data-kind=plaster_coat]").click()
+        until(lambda name=name: name in seen(browser), "the new layer")
+    assert list(seen(browser)) == [names[0], "plaster coat", "plaster coat 2", *names[1:]]
+    assert at_rest(browser) != first
+    assert points(seen(browser)["plaster coat 2"]) > 5
+    assert browser.find_element(By.ID, "layer2open").get_attribute("aria-expanded") == "true"
+    browser.find_element(By.ID, "layer2remove").click()
+    until(lambda: len(seen(browser)) == 4, "one less")
+    opened(browser, 1).find_element(By.ID, "layer1remove").click()
+    until(lambda: list(seen(browser)) == names, "the old list")
+    assert at_rest(browser) == first
 
 
 def test_kept_looks_survive_a_reload(browser):
@@ -406,8 +426,10 @@ def test_each_width_can_be_read_and_touched(page, width):
     try:
         narrow.get(page.address)
         at_rest(narrow)
-        narrow.execute_script("document.querySelectorAll('.open')[1].click()")
-        narrow.execute_script("document.querySelector('.more')?.setAttribute('open', '')")
+        for number in (0, 2, 1):
+            narrow.execute_script("document.querySelectorAll('.open')[arguments[0]].click()", number)
+            narrow.execute_script("document.querySelector('.more')?.setAttribute('open', '')")
+            assert probe(narrow, "outside") == []
         narrow.execute_script("document.getElementById('keep').click()")
         until(lambda: len(kept(narrow)) == 1, "a kept look")
         narrow.execute_script("document.getElementById('layer2on').click()")
@@ -417,7 +439,7 @@ def test_each_width_can_be_read_and_touched(page, width):
             assert probe(narrow, "contrast") == []
             assert probe(narrow, "sideways") <= 0
             assert probe(narrow, "sheetsOutside") == 0
-        assert probe(narrow, "small") == []
+        assert probe(narrow, "small", 24 if width > 600 else 44) == []
         assert probe(narrow, "unnamed") == []
     finally:
         narrow.quit()

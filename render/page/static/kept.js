@@ -1,6 +1,6 @@
 // Kept looks: small pictures with shares and price, side by side, and one wiped across another.
 
-import { $, clone, el, fill, money, nameOf, percent, say, volume } from "./parts.js";
+import { $, clone, el, fill, forWall, nameOf, percent, priceWords, say, volume, withoutPrice } from "./parts.js";
 import { note, order, table, write } from "./sitting.js";
 import { lost, now, paint, picture, redraw, whenDrawn } from "./easel.js";
 import { relist } from "./layers.js";
@@ -53,7 +53,7 @@ function card(look) {
   const name = look.finish.name ?? "";
   return el("li", { class: "look", data: { letter: look.letter } },
     el("img", { src: isPicture(look.small) ? look.small : "", alt: `Look ${look.letter}: ${name}` }),
-    el("div", { class: "line" }, el("span", {}, el("span", { class: "letter" }, look.letter), `pour ${look.pour}`), el("span", {}, `${money(look.figures.cost_per_ft2)}/ft²`)),
+    el("div", { class: "line" }, el("span", {}, el("span", { class: "letter" }, look.letter), `pour ${look.pour}`), el("span", {}, `${priceWords(look.figures)}/ft²`)),
     stack(look),
     el("div", { class: "acts" },
       el("button", { type: "button", "aria-label": `Take up look ${look.letter}`, onclick: () => takeUp(look) }, "Take up"),
@@ -99,11 +99,11 @@ export function beside() {
   const text = key => look => String(key(look));
   const head = el("thead", {}, el("tr", {}, el("td"), ...looks.map(look => el("th", { scope: "col" },
     el("img", { src: isPicture(look.small) ? look.small : "", alt: `Look ${look.letter}` }), el("h3", {}, `${look.letter}  ${look.finish.name ?? ""}`)))));
-  const price = look => money(look.figures.cost_per_ft2);
+  const price = look => priceWords(look.figures);
   const rows = [
     ...differing(looks).map(([label, values]) => line(label, look => values.get(look), look => values.get(look))),
     line("materials per ft²", text(price), price),
-    line("for this wall", text(look => `${money(look.figures.cost_per_ft2 * look.figures.net_ft2)} on ${Number(look.figures.net_ft2.toPrecision(4))} ft²`)),
+    line("for this wall", look => [forWall(look.figures), withoutPrice(look.figures)].filter(Boolean).map(one => el("div", {}, one))),
     line("seen", look => look.figures.layers.filter(one => one.visible_share >= 0.005).map(one =>
       el("div", { class: "share", style: { "border-color": one.colour ?? "#8b8074" } }, el("span", {}, one.name), el("span", {}, percent(one.visible_share))))),
     line("light reflected", text(look => `LRV ${Math.round(look.figures.lrv)}`), look => Math.round(look.figures.lrv)),

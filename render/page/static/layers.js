@@ -1,6 +1,6 @@
 // The layer list as the control: each layer opens to the amounts that its own model has.
 
-import { $, clone, el, fill, nameOf, percent, say, tidy, volume } from "./parts.js";
+import { $, clone, el, fill, forWall, nameOf, percent, priceWords, say, tidy, volume, withoutPrice } from "./parts.js";
 import { note, table, write } from "./sitting.js";
 import { onPicture, post, redraw } from "./easel.js";
 
@@ -12,6 +12,7 @@ const rows = new Map();
 export function stock(given) {
   shelf = given.shelf;
   colourants = given.colourants;
+  offerKinds(given.starters);
 }
 
 const entries = () => (table.finish.layer ??= []);
@@ -36,6 +37,7 @@ function layOut() {
   rows.clear();
   holder.replaceChildren(...known.layers.map(row));
   $("summary").textContent = known.summary;
+  tellWhere();
   $("name").value = table.finish.name ?? known.name;
   document.title = `${known.name} – finishboard`;
   if (focus) $(focus)?.focus();
@@ -97,6 +99,7 @@ function toggle(name, open, body, layer, at) {
   open.setAttribute("aria-expanded", String(opening));
   table.open = opening ? name : "";
   if (opening) fillBody(body, layer, at);
+  tellWhere();
   write();
 }
 
@@ -114,8 +117,53 @@ function fillBody(body, layer, at) {
     ...(later.length ? [el("details", { class: "more" }, el("summary", {}, "The hand and the tool"), el("div", {}, ...later))] : []),
     el("div", { class: "moves" },
       el("button", { type: "button", id: `layer${at}earlier`, disabled: at === 0, onclick: () => move(layer.name, -1) }, "Lay it earlier"),
-      el("button", { type: "button", id: `layer${at}later`, disabled: at === last, onclick: () => move(layer.name, 1) }, "Lay it later")),
+      el("button", { type: "button", id: `layer${at}later`, disabled: at === last, onclick: () => move(layer.name, 1) }, "Lay it later"),
+      el("button", { type: "button", id: `layer${at}remove`, onclick: () => remove(layer.name) }, "Remove")),
   );
+}
+
+// --- more and fewer ---------------------------------------------------------------------------------------------------
+
+/** Lay out the kinds that can be added, by what they are. */
+function offerKinds(starters) {
+  const groups = new Map(starters.map(one => [one.group, []]));
+  for (const one of starters) {
+    groups.get(one.group).push(el("li", {}, el("button", { type: "button", data: { kind: one.kind }, onclick: () => add(one) },
+      one.kind.replaceAll("_", " "), el("small", {}, one.about))));
+  }
+  $("addkinds").replaceChildren(...[...groups].flatMap(([group, inside]) => [el("h3", {}, group), el("ul", { class: "plain" }, ...inside)]));
+}
+
+const opened = () => entries().findIndex(one => nameOf(one) === table.open);
+
+function tellWhere() {
+  const at = opened();
+  $("addwhere").textContent = at < 0 ? "It is laid last. Open a layer to lay it after that one." : `It is laid after “${table.open}”.`;
+}
+
+async function add(starter) {
+  const plain = starter.kind.replaceAll("_", " ");
+  let name = plain;
+  for (let n = 2; entryOf(name); n += 1) name = `${plain} ${n}`;
+  const at = opened() < 0 ? entries().length : opened() + 1;
+  $("adder").open = false;
+  await change("", () => {
+    entries().splice(at, 0, { ...clone(starter.entry), name });
+    table.open = name;
+  }, true);
+  say(`${name} is now layer ${at + 1} of ${entries().length}`);
+  $(`layer${at}open`)?.focus();
+}
+
+async function remove(name) {
+  const at = entries().findIndex(one => nameOf(one) === name);
+  await change("", () => {
+    entries().splice(at, 1);
+    table.off = table.off.filter(one => one !== name);
+    table.open = "";
+  }, true);
+  say(`${name} is removed; Take back brings it back`);
+  $(`layer${Math.min(at, entries().length - 1)}open`)?.focus();
 }
 
 // --- order ------------------------------------------------------------------------------------------------------------
@@ -185,12 +233,12 @@ function amount(layer, about, id) {
     about.unset = false;
     if (about.type === "number") return set(layer, about.key, about.value);
     set(layer, about.key, words(about, number));
-    state.textContent = unitWords(about);
+    held.textContent = holds(about);
   };
   const range = el("input", { type: "range", id, min: Math.min(about.low, about.value), max: Math.max(about.high, about.value), step: about.step,
     value: about.value, "aria-describedby": about.help ? `${id}-help` : undefined, data: { layer: layer.name, key: about.key } });
   const box = el("input", { type: "text", inputMode: "decimal", value: String(about.value), "aria-label": `${about.label}, ${about.unit ?? ""}` });
-  const state = el("span", {}, unitWords(about));
+  const held = el("p", { class: "help held" }, holds(about));
   range.setAttribute("aria-valuetext", `${range.value} ${about.unit ?? ""}`);
   fill(range);
   range.oninput = () => {
@@ -210,7 +258,8 @@ function amount(layer, about, id) {
     fill(range);
     write(String(number));
   };
-  return framed(about, id, el("label", { htmlFor: id }, about.label), el("div", { class: "set" }, range, el("span", { class: "amount" }, box, state)));
+  const number = el("span", { class: "amount" }, box, el("span", {}, unitWords(about.unit)));
+  return framed(about, id, el("div", { class: "set" }, el("label", { htmlFor: id }, about.label), number, range), held);
 }
 
 /** Write a number with its unit; a range keeps its proportions. */
@@ -226,10 +275,12 @@ function ends(about, number) {
   return spreads.get(about).map(part => String(Number((part * number).toPrecision(4))));
 }
 
-function unitWords(about) {
-  const unit = (about.unit ?? "").replace(/([a-z])2\b/, "$1²");
-  if (about.unset) return `${unit} as usual`;
-  return about.ranged ? `${unit}, ${ends(about, about.value).join(" to ")}` : unit;
+const unitWords = unit => (unit ?? "").replace(/([a-z])2\b/g, "$1²");
+
+/** What the number alone does not say: that it is the usual one, or the middle of a range. */
+function holds(about) {
+  if (about.unset) return `Not set: ${about.usual || "as usual"}.`;
+  return about.ranged ? `From ${ends(about, about.value).join(" to ")} ${unitWords(about.unit)}.` : "";
 }
 
 function choice(layer, about, id) {
@@ -291,7 +342,7 @@ function recipe(layer, about, id) {
       fill(range);
       put(part.value);
     };
-    return el("div", {}, el("div", { class: "name" }, head, out), el("div", { class: "set" }, range, shown));
+    return el("div", {}, el("div", { class: "name" }, head, shown, out), range);
   });
   const rest = Object.keys(colourants).filter(name => !about.parts.some(part => part.name === name));
   const add = el("select", { "aria-label": "Add a colourant" }, el("option", { value: "" }, "Add a colourant …"), ...rest.map(name => el("option", { value: name }, name)));
@@ -333,7 +384,8 @@ function sums(figures) {
   const lines = figures.materials.filter(one => one.gal > 0).map(one =>
     el("tr", {}, el("th", { scope: "row" }, one.name), el("td", { class: "num" }, volume(one.gal))));
   $("materials").tBodies[0].replaceChildren(...lines);
-  $("price").textContent = `Materials ${figures.cost_per_ft2.toFixed(2)} per ft², ${(figures.cost_per_ft2 * figures.net_ft2).toFixed(2)} for ${Number(figures.net_ft2.toPrecision(4))} ft², at the prices on the shelf`;
+  $("price").textContent = `Materials ${priceWords(figures)} per ft², ${forWall(figures)}`;
+  $("priced").textContent = ["At the prices on the shelf; waste and labour are not in it.", withoutPrice(figures)].filter(Boolean).join(" ");
 }
 
 onPicture(told);

@@ -26,11 +26,21 @@ export function percent(share) {
   return points > 0 && points < 2 ? `${points.toFixed(1)} %` : `${Math.round(points)} %`;
 }
 
+/** Gallons, below a quart fluid ounces, below half an ounce teaspoons, as on the sheets. */
 export function volume(gallons) {
-  return gallons >= 0.25 ? `${gallons.toFixed(2)} gal` : `${(gallons * 128).toFixed(1)} fl oz`;
+  if (gallons >= 0.25) return `${gallons.toFixed(2)} gal`;
+  if (gallons >= 0.5 / 128) return `${(gallons * 128).toFixed(1)} fl oz`;
+  return gallons * 768 >= 0.05 ? `${(gallons * 768).toFixed(1)} tsp` : "a trace";
 }
 
-export const money = amount => amount.toFixed(2);
+export const money = (amount, { currency = "$" }) => /^\p{L}+$/u.test(currency) ? `${amount.toFixed(2)} ${currency}` : `${currency}${amount.toFixed(2)}`;
+
+export const priceWords = figures => money(figures.cost_per_ft2, figures);
+
+export const forWall = figures =>
+  `${money(figures.cost_per_ft2 * figures.net_ft2, figures)} for ${Number(figures.net_ft2.toPrecision(4))} ft²`;
+
+export const withoutPrice = ({ unpriced = [] }) => unpriced.length ? `No price is known for ${unpriced.join(", ")}.` : "";
 
 /** Round to a slider's step and write without dust. */
 export function tidy(number, step) {
