@@ -56,3 +56,41 @@ def test_lines_do_not_depend_on_the_layer() -> None:
     first, again, other = (bond.draw(GRID, layout, pour).away for pour in (1, 1, 2))
     assert np.array_equal(first, again)
     assert not np.array_equal(first, other)
+
+
+def test_blocks_differ_as_much_as_asked() -> None:
+    """With 30 % of variation blocks 20 in long are 14 to 26 in, not all of one length; courses vary half as much."""
+    layout = Bond(12.0, 20.0, "broken", 0.0, 0.3)
+    lines = bond.draw(Grid.over(60.0, 300.0, 5.0), layout, 3)
+    row = int(np.argmax(np.abs(lines.down[:, 0])))  # the middle of a course
+    at = np.flatnonzero(np.diff(np.sign(lines.right[row])) > 0)
+    long = np.diff(at) / 5.0
+    assert 14.0 - 0.4 <= long.min() < 18.0
+    assert 22.0 < long.max() <= 26.0 + 0.4
+    beds = np.diff(np.flatnonzero(np.diff(np.sign(lines.down[:, 0])) > 0)) / 5.0
+    assert np.all(np.abs(beds - 12.0) <= 0.15 * 12.0 + 0.4)
+    assert beds.max() - beds.min() > 0.4
+
+
+def test_a_wall_cut_out_of_a_longer_one_starts_with_no_sliver() -> None:
+    """Where blocks vary, the first course is at least .45 - .15/2 of a course high in every pour."""
+    layout = Bond(12.0, 20.0, "running", 0.0, 0.15)
+    first = []
+    for pour in range(1, 30):
+        down = bond.draw(GRID, layout, pour).down[:, 0]
+        first.append(GRID.row_in[np.flatnonzero(np.diff(np.sign(down)) > 0)[0]])
+    assert min(first) > 12.0 * (0.45 - 0.075)
+    assert max(first) - min(first) > 3.0
+
+
+def test_uprights_run_past_their_beds() -> None:
+    """Asked for 1 in, uprights of a running bond go on past a bed, none farther than that, and no two alike."""
+    layout = Bond(12.0, 20.0, "running", 0.0)
+    plain, past = (bond.draw(GRID, layout, 1, past_in=far) for far in (0.0, 1.0))
+    new = (np.abs(past.right) < 0.06) & (np.abs(plain.right) > 1.0)
+    assert 0.5 < float(np.abs(past.down[new]).max()) <= 1.0
+    lengths = {
+        round(float(np.abs(past.down[new & (past.upright == one)]).max()), 1) for one in np.unique(past.upright[new])
+    }
+    assert len(lengths) > 3
+    assert np.array_equal(plain.block, past.block)

@@ -32,6 +32,9 @@ class Joint(Layer):
     ] = "running"
     block_height: Annotated[Length, Field(description="Height of a course.")] = "12 in"  # type: ignore[assignment]
     block_width: Annotated[Length, Field(description="Length of a block.")] = "24 in"  # type: ignore[assignment]
+    vary: Annotated[
+        Share, Field(description="How much blocks differ in length, up to 40 %; courses differ half as much in height.")
+    ] = "0 %"  # type: ignore[assignment]
     width: Annotated[Length, Field(description="Width of the joint at the surface.")] = "3/16 in"  # type: ignore[assignment]
     depth: Annotated[Mils, Field(description="Depth of the joint; never through all that was laid.")] = "24 mil"  # type: ignore[assignment]
     profile: Annotated[Literal["round", "vee", "square"], Field(description="Shape of the jointing iron's nose.")] = (
@@ -61,7 +64,7 @@ class Joint(Layer):
         return wall.cut(cut).evolve(tone=tone, thirst=thirst, sheen=wall.sheen * (1.0 - open_))
 
     def _bond(self) -> Bond:
-        return Bond(self.block_height, self.block_width, self.pattern, self.wander)
+        return Bond(self.block_height, self.block_width, self.pattern, self.wander, self.vary)
 
     def _groove(self, grid: Grid, lines: Lines, streams: Streams) -> Array:
         """Return the depth of the struck groove, mil: pressed unevenly, dragged along its way."""

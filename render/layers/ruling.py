@@ -1,7 +1,7 @@
 """Block lines drawn with a lining brush along a rule.
 
-What a finisher sees: a line that starts full and ends dry, thicker where the hand leaned, broken on high grain, and
-lost altogether here and there.
+What a finisher sees: a line that starts full and goes thin before the brush is dipped again, wider where the hand
+leaned, run a little past its crossings, streaked by dry bristles, and worn through in a few unequal places.
 """
 
 from __future__ import annotations
@@ -13,12 +13,15 @@ from pydantic import Field
 
 from render import bond, fields, seeds
 from render.bond import Bond, Lines
-from render.fields import Array
+from render.fields import Array, Grid
 from render.layers.base import Length, Share, Wash, scaled
 from render.seeds import Streams
 from render.wall import Wall
 
-_DIP_IN = 19.0  # a loaded lining brush draws about this far
+_DIP_IN = (20.0, 17.0)  # a loaded lining brush draws so far at least, and so much farther at most
+_PAST_IN = 0.3  # how far an upright runs on past its bed, at most
+_MEETS_IN = 0.7  # over which a new stroke takes up the last
+_WAVER_IN = 0.009  # how far the hand wavers along the rule
 
 
 class Ruling(Wash):
@@ -35,6 +38,9 @@ class Ruling(Wash):
     ] = "running"
     block_height: Annotated[Length, Field(description="Height of a course.")] = "12 in"  # type: ignore[assignment]
     block_width: Annotated[Length, Field(description="Length of a block.")] = "24 in"  # type: ignore[assignment]
+    vary: Annotated[
+        Share, Field(description="How much blocks differ in length, up to 40 %; courses differ half as much in height.")
+    ] = "0 %"  # type: ignore[assignment]
     wander: Annotated[Length, Field(description="How far a line strays from straight.")] = "1/16 in"  # type: ignore[assignment]
     shift: Annotated[
         Length,
@@ -51,29 +57,50 @@ class Ruling(Wash):
 
     def apply(self, wall: Wall, streams: Streams) -> Wall:
         """Draw the lines; coverage and mean film are met exactly."""
-        layout = Bond(self.block_height, self.block_width, self.pattern, self.wander)
-        lines = bond.draw(wall.grid, layout, streams.pour, self.shift)
-        half = self._half(wall, lines, streams)
-        place = half - lines.away
-        on = fields.cover(place, self.coverage)
-        level = np.float32(fields.threshold(place, self.coverage))
-        edge = np.clip((place - level) * np.float32(wall.grid.ppi) + 0.5, 0.08, 1.0)
-        bristle = np.exp(0.35 * fields.fbm(wall.grid, 0.09, streams.key("bristle"), 2, 0.6))
-        film = np.where(on, edge * bristle * np.clip(0.6 + 12.0 * half, 0.25, 1.6), 0.0).astype(np.float32)
+        grid = wall.grid
+        layout = Bond(self.block_height, self.block_width, self.pattern, self.wander, self.vary)
+        lines = bond.draw(grid, layout, streams.pour, self.shift, _PAST_IN)
+        waver = fields.resample(np.float32(_WAVER_IN) * _slow(grid, 1.4, streams.key("waver")), grid.plan, grid)
+        lean = fields.resample(np.float32(0.008) * _slow(grid, 3.0, streams.key("lean")), grid.plan, grid)
+        dry = self._dryness(wall, lines, streams)
+        place = lean - np.minimum(np.abs(lines.down + waver), np.abs(lines.right - waver))
+        place -= np.float32(0.12) * np.clip(dry - 0.9, 0.0, 1.5) + np.float32(0.006) * dry
+        level = fields.threshold(place, self.coverage)
+        on = fields.cover(place, self.coverage, level)
+        edge = np.clip((place - np.float32(level)) * np.float32(grid.ppi) + 0.5, 0.08, 1.0)
+        film = np.where(on, edge * np.exp(np.float32(-2.4) * np.maximum(dry, -0.2)), 0.0).astype(np.float32)
         return wall.add(self.stratum(scaled(film, self.mean_mil(wall))))
 
-    def _half(self, wall: Wall, lines: Lines, streams: Streams) -> Array:
-        """Return half the line's width before the coverage sets it, inches: load, pressure, grain and gaps."""
-        grid, plan = wall.grid, wall.grid.plan
-        dip = np.where(lines.level, grid.col_in[None, :], grid.row_in[:, None])
-        start = seeds.hash_unit(lines.line, streams.key("dip"))
-        left = (1.0 - (dip / _DIP_IN + start) % 1.0).astype(np.float32)
-        lean = fields.resample(fields.fbm(plan, 3.0, streams.key("lean"), 4, 0.6), plan, grid)
-        gap = fields.fbm(grid, 0.22, streams.key("gap"), 4, 0.7)
-        dry = np.float32(self.broken) * (1.15 - left)
-        half = 0.016 * lean + 0.012 * (left - 0.5) + dry * 0.07 * np.minimum(gap - 0.2, 0.35)
-        high = np.clip(wall.height - fields.resample(_mean(wall), plan, grid), -4.0, 4.0)
-        return np.asarray(half - np.float32(0.004) * np.abs(high) * (1.0 + 2.0 * dry), np.float32)
+    def _dryness(self, wall: Wall, lines: Lines, streams: Streams) -> Array:
+        """Return how little colour the brush left: about 0 where it was full, from 1 on the line breaks up.
+
+        It runs dry along a stroke, misses hollows, is worn off high spots, and leaves bristle streaks along the line.
+        """
+        grid, broken = wall.grid, np.float32(self.broken)
+        worn = fields.fbm(grid, 5.0, streams.key("worn"), 7, 0.62)  # all sizes of gap, the long ones rare
+        high = np.clip(wall.height - fields.resample(_mean(wall), grid.plan, grid), -3.0, 3.0)
+        spent = self._spent(grid, lines, streams)
+        hairs = np.where(lines.level, *(fields.lattice(grid, way, streams.key("hairs")) for way in _HAIRS))
+        dry = broken * (1.15 * spent**2 + 0.62 * worn + 0.22 * high) + (0.05 + 0.3 * broken * spent) * hairs
+        return np.asarray(dry, np.float32)
+
+    def _spent(self, grid: Grid, lines: Lines, streams: Streams) -> Array:
+        """Return how much of its load the brush has given, 0 to 1: each stroke starts and ends by itself."""
+        number = np.where(lines.level, lines.bed, lines.upright)
+        along = np.where(lines.level, grid.col_in[None, :], grid.row_in[:, None]).astype(np.float32)
+        least, more = _DIP_IN
+        long = least + more * seeds.hash_unit(number, streams.key("draw"))
+        part = (along / long + seeds.hash_unit(number, streams.key("dip"))) % 1.0
+        meets = np.clip(1.0 - part * long / _MEETS_IN, 0.0, 1.0)  # a full brush is set down on the thin end
+        return np.asarray(np.maximum(part, meets**2), np.float32)
+
+
+_HAIRS = ((0.035, 0.9), (0.9, 0.035))  # bristle streaks along a level line and along an upright, inches
+
+
+def _slow(grid: Grid, inches: float, key: int) -> Array:
+    """Return how a hand strays along a line, unit variance on the plan grid."""
+    return fields.fbm(grid.plan, inches, key, 3, 0.5)
 
 
 def _mean(wall: Wall) -> Array:

@@ -28,11 +28,24 @@ def ruled(**more: Any) -> Wall:
 
 
 def test_colour_lies_on_the_lines_of_the_bond() -> None:
-    """A line that takes 2.5 % of blocks of 9 x 18 in is about .15 in wide: nothing lies farther than .2 in off."""
+    """A line that takes 2.5 % of blocks of 9 x 18 in is about .15 in wide: nothing lies farther than .2 in off a line,
+    but where an upright was run on past its bed.
+    """
     film = ruled().stratum("line").film
-    away = bond.draw(ruled().grid, LAYOUT, SITE.pour).away
-    assert float(away[film > 0].max()) < 0.2
+    lines = bond.draw(ruled().grid, LAYOUT, SITE.pour, past_in=0.3)
+    assert float(lines.away[film > 0].max()) < 0.2
     assert float(np.mean(film > 0)) == pytest.approx(0.025, abs=1e-4)
+    past = film[bond.draw(ruled().grid, LAYOUT, SITE.pour).away > 0.2]
+    assert 0 < np.count_nonzero(past) < 0.02 * np.count_nonzero(film)
+
+
+def test_the_brush_runs_dry_along_a_line() -> None:
+    """Over a straight bed the colour falls from full to thin, and jumps back only where the brush was dipped again."""
+    wall = ruled(broken="60 %")
+    grid, film = wall.grid, wall.stratum("line").film
+    bed = film[np.abs(grid.row_in - 9.0) < 0.2].max(0)
+    smooth = np.convolve(bed, np.ones(20) / 20, "valid")
+    assert smooth.max() > 2.5 * smooth.min()
 
 
 def test_a_shifted_line_lies_beside_the_first() -> None:
