@@ -212,7 +212,20 @@ def test_wall_is_width_by_height() -> None:
     assert rectangle("1/2 in × 1/4 in") == (0.25, 0.5)
 
 
-@pytest.mark.parametrize("text", ["12 ft", "12 x 8", "0 ft x 8 ft", "a x b", "12 ft x -8 ft", "-1 ft x 8 ft", "8 ft x 0 in", "1 ft x 1 ft x 1 ft", ""])
+@pytest.mark.parametrize(
+    "text",
+    [
+        "12 ft",
+        "12 x 8",
+        "0 ft x 8 ft",
+        "a x b",
+        "12 ft x -8 ft",
+        "-1 ft x 8 ft",
+        "8 ft x 0 in",
+        "1 ft x 1 ft x 1 ft",
+        "",
+    ],
+)
 def test_bad_walls(text: str) -> None:
     """A wall without two positive lengths is refused."""
     with pytest.raises(ValueError, match=r"expected|needs|unit"):

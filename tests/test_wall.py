@@ -213,7 +213,7 @@ def test_each_account_has_its_own_column() -> None:
 
 
 def test_rounding_is_taken_and_no_more() -> None:
-    """A thousandth of the thickest film too much (or of a mil, on a thin one) is rounding and leaves none; more is not."""
+    """A thousandth of the thickest film too much (or of a mil, on a thin one) is rounding, more is not."""
     for mil, slack in ((10.0, 0.01), (0.1, 0.001)):
         wall = wall_of().add(Stratum("glaze", "colour", film_of(wall_of(), mil)))
         left = wall.take("glaze", film_of(wall, mil + 0.9 * slack)).stratum("glaze").film
