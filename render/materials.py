@@ -7,7 +7,7 @@ import tomllib
 from collections.abc import Mapping
 from functools import lru_cache
 from pathlib import Path
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, Literal, get_args
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
 
@@ -18,6 +18,24 @@ Class = Literal[
     "paint", "texture paint", "plaster", "crackle plaster", "limewash", "lime plaster",
     "release size", "glaze medium", "sealer", "alcohol", "water", "mineral", "colourant", "metallic paint",
 ]  # fmt: skip
+
+Hazard = Literal["activator", "alcohol", "dust", "lime", "oily rags", "wet floor"]
+"""What a product can be hazardous by; the words of each caution stand in ``render.estimate.cautions``."""
+
+
+def _hazards(words: Any) -> Any:
+    """Read the keys of cautions, so that a misspelt one is a fault and not a caution left out."""
+    known = get_args(Hazard)
+    expected = f"expected {', '.join(known[:-1])} or {known[-1]}"
+    if not isinstance(words, list | tuple):
+        raise ValueError(f'expected a list such as ["dust"]; each is {expected.removeprefix("expected ")}')
+    for word in words:
+        if word not in known:
+            near = difflib.get_close_matches(str(word), known, 1, 0.6)
+            raise ValueError(
+                f"{str(word)[:40]!r} is no hazard; {expected}{f' (did you mean {near[0]!r}?)' if near else ''}"
+            )
+    return tuple(words)
 
 
 def _reflectance(text: Any) -> Any:
@@ -73,7 +91,11 @@ class Material(BaseModel):
         Span, Quantity("time", 0.0, 2000.0, ranged=True), Field(description="Until the next coat may go on.")
     ] = Span.between(2.0, 4.0)
     containers: Annotated[tuple[Container, ...], Field(description="The sizes it is sold in, with prices.")] = ()
-    cautions: Annotated[tuple[str, ...], Field(description="Hazards of the product, such as dust or lime.")] = ()
+    cautions: Annotated[
+        tuple[Hazard, ...],
+        BeforeValidator(_hazards),
+        Field(description='Hazards of the product, a list such as ["dust", "lime"].'),
+    ] = ()
     note: Annotated[str, Field(description="A remark of your own.")] = ""
 
 

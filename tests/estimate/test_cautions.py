@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any, ClassVar
+from typing import Any, ClassVar, get_args
 
 import pytest
 
@@ -10,7 +10,7 @@ from render.estimate.cautions import DEFER, TABLE, for_finish, for_offer, open_p
 from render.finish import Finish
 from render.job import JobFile, Offer, Option, Placed, measured
 from render.layers.base import Coat, Layer, Liquid
-from render.materials import Material
+from render.materials import Hazard, Material, read
 
 
 def material(name: str, group: str, **keys: Any) -> Material:
@@ -165,3 +165,35 @@ def test_every_caution_names_source_and_defers() -> None:
 def test_sources_are_plain_references() -> None:
     """What people sign names the source alone; remarks of the authors stay in the code."""
     assert not [one.source for one in TABLE.values() if "memory" in one.source or "(from" in one.source]
+
+
+def test_every_hazard_of_a_product_has_its_caution() -> None:
+    """What a material may name is the table but for what depends on the job; each gives its caution."""
+    assert set(get_args(Hazard)) == TABLE.keys() - {"old paint", "ladder"}
+    for one in get_args(Hazard):
+        risky = material("risky", "paint", cautions=[one])
+        assert one in keys(coat(risky), Sanding(name="sand")), one
+
+
+@pytest.mark.parametrize(
+    ("given", "says"),
+    [
+        (
+            ["dusty"],
+            "cautions = ['dusty']: 'dusty' is no hazard; expected activator, alcohol, dust, lime, oily rags or wet floor",
+        ),
+        (
+            ["dust", "lmie"],
+            "'lmie' is no hazard; expected activator, alcohol, dust, lime, oily rags or wet floor (did you mean 'lime'?)",
+        ),
+        (["ladder"], "'ladder' is no hazard; expected activator"),
+        ([3], "'3' is no hazard; expected activator"),
+        ([["dust"]], "expected activator"),
+        ("dust", 'cautions = "dust": expected a list such as ["dust"]; each is activator, alcohol'),
+    ],
+)
+def test_a_misspelt_hazard_is_refused(given: Any, says: str) -> None:
+    """A caution that nobody would ever be told is a fault of the file that names file, material, key and value."""
+    got, faults = read({"mine": {"class": "plaster", "cautions": given}}, "shelf.toml")
+    assert not got and len(faults) == 1
+    assert faults[0].startswith('shelf.toml: material "mine": cautions') and says in faults[0]
