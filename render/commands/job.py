@@ -192,7 +192,13 @@ def _shared(job: Job, offer: Offer, name: str, gallons: float) -> list[Used]:
 SheetFolder = Annotated[Path, typer.Option("-o", "--out", help="The folder to write the sheets to; made if missing.")]
 PaperOption = Annotated[str, typer.Option("--paper", help="letter or a4.")]
 SheetPpi = Annotated[float, typer.Option("--ppi", help="Pixels for each inch of wall in the pictures.")]
-SheetWall = Annotated[str, typer.Option("--sample", help="The piece of wall shown for each option, width x height.")]
+SheetWall = Annotated[
+    str,
+    typer.Option(
+        "--sample", help="The piece of wall shown for each option, width x height.",
+        show_default="4 ft x 4 ft, or 1.2 m x 1.2 m",
+    ),
+]  # fmt: skip
 OnlyOption = Annotated[str, typer.Option("--only", help="client or site: one of the two sheets.")]
 AsWritten = Annotated[bool, typer.Option("--as-written", help="Take the spreads as written, not corrected.")]
 
@@ -202,7 +208,7 @@ def sheets(
     out: SheetFolder = Path(),
     paper: PaperOption = "letter",
     ppi: SheetPpi = 25.0,
-    sample: SheetWall = "4 ft x 4 ft",
+    sample: SheetWall = "",
     only: OnlyOption = "",
     option: OptionOption = "",
     as_written: AsWritten = False,

@@ -53,8 +53,8 @@ TABLE: Mapping[str, Hazard] = {
     ),
     "old paint": Hazard(
         "Old paint may hold lead",
-        "The house was built before 1978 and more than 6 ft² (0.56 m²) of surface in a room is sanded, scraped or chipped: "
-        "a certified firm and renovator, containment, and no open dry sanding or torch, unless a test shows no lead.",
+        "The house was built before 1978 and more than 6 ft² (0.56 m²) in a room is sanded, scraped or chipped: a "
+        "certified firm and renovator, containment, and no open dry sanding or torch, unless a test shows no lead.",
         "EPA Renovation, Repair and Painting rule, 40 CFR 745 subpart E (745.80-745.83)",
         "Your house was built before 1978. Unless a test shows that the old paint holds no lead, the walls are worked "
         "by a certified firm under the EPA's rule, and the rooms are sealed off while it does.",

@@ -20,7 +20,7 @@ LITRES_PER_GAL = ML_PER_GAL / 1000.0
 M2_PER_FT2 = 0.3048**2
 MM_PER_MIL = 0.0254
 CURRENCY = "$"  # of the prices on the shipped shelf
-LEAST_MIL = 0.05  # a mean film below this is a few drops: nobody measures it
+LEAST_MIL = 0.5  # a thinner film is not told: a wet-film comb begins at about 1 mil (from memory)
 US_GALLONS = "Gallons are US gallons of 231 in³ (NIST Handbook 44); an imperial gallon is a fifth larger."
 
 

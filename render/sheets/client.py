@@ -20,7 +20,7 @@ from render.sheets.lettering import QUIET, RULE
 _ACROSS = 3
 _GAP = 0.3 * inch
 _LEAST = 1.4 * inch  # the smallest that a picture is made
-_BELOW = 26.0  # points for the sentence under the options
+_BELOW = 12.0  # points of room around the sentence under the options
 _LEAST_COLOUR = 36.0  # points that a colour's words take
 _SCALE = 13.0
 _SMALL = 0.24  # of the column, for the further finishes of an option
@@ -37,8 +37,9 @@ def pdf(sheet: ClientSheet, paper: p.Paper) -> bytes:
         if start:
             story.append(PageBreak())
             room = high
-        story += _side_by_side(cards[start : start + _ACROSS], width, room - _BELOW)
-        story.append(_beneath(sheet, width))
+        beneath = _beneath(sheet, width)
+        story += _side_by_side(cards[start : start + _ACROSS], width, room - p.height_of([beneath], width) - _BELOW)
+        story.append(beneath)
     story += _agreement(sheet, width)
     return p.make(story, paper, True, f"{sheet.title}: options", ", ".join(sheet.maker[:1]), lambda _: sheet.title)
 
@@ -46,7 +47,8 @@ def pdf(sheet: ClientSheet, paper: p.Paper) -> bytes:
 def _beneath(sheet: ClientSheet, width: float) -> Any:
     """Return the line under the options: what governs, and what the figures under the colours mean."""
     promise = p.text(sheet.promise, p.style(p.STRONG, 8.8))
-    return p.bare([[promise, p.text(LRV_NOTE, p.style(p.TEXT, 7.4, colour=QUIET, alignment=2))]], [width * 0.5] * 2)
+    note = p.text(LRV_NOTE, p.style(p.TEXT, 7.4, colour=QUIET, alignment=2))
+    return p.bare([[promise, note]], [width * 0.42, width * 0.58])
 
 
 def _head(sheet: ClientSheet, width: float) -> Iterator[Any]:
@@ -117,7 +119,7 @@ def _pictures(card: Card, width: float, room: float) -> Iterator[Any]:
     wide, high, small = _large(card, width, room)
     made = p.picture(first.picture, wide, high)
     made.hAlign = "LEFT"
-    large = [made, p.Scale(wide, wide / first.width_in, first.size)]
+    large = [made, p.Scale(wide, wide * first.bar_share, first.bar_words, first.size)]
     if not others:
         yield from large
         return

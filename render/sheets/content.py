@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 import io
-from collections.abc import Callable
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
-from decimal import Decimal
 
 from PIL import Image
 
@@ -14,17 +13,16 @@ from render import colour
 from render.estimate import words
 from render.estimate.batches import Units, measure
 from render.estimate.job_estimate import FinishPart, JobEstimate, OfferEstimate
-from render.estimate.price import cents
 from render.estimate.quantities import total as span_total
 from render.estimate.schedule import Schedule, grouped, sessions
 from render.finish import Finish
-from render.job import MEASURE_WORDS
+from render.job import MEASURE_WORDS, Placed
 from render.layers.base import Laid, Layer, Liquid
 from render.picture import DEFAULT_LIGHT, Preview
 from render.picture import preview as render_preview
 from render.pipeline import Cache
 from render.sheets.lettering import PROMISE
-from render.sheets.preview_sheet import swatch
+from render.sheets.preview_sheet import own_words, swatch
 from render.sheets.step_board import step_pictures
 from render.units import Span
 
@@ -33,9 +31,14 @@ Told = Callable[[int, int, str], None]
 _QUALITY = 88
 _FEWEST_POINTS = 0.015  # a layer that shows less than this of the wall is summed under "and traces"
 _MOST_SHARES = 6
+_MOST_IN_LINE = 2  # things of a recipe
+_MOST_SPREAD = 2000.0  # ft²/gal: what goes farther is drops and streaks, and nobody checks how far it went
 _MOST_WALLS = 8  # of one batch that are named one by one
 
-LRV_NOTE = "LRV is the light reflectance value, approximate: 0 is black, 100 is white."
+LRV_NOTE = (
+    "Under each colour is its share of the wall. LRV is the light reflectance value, approximate: 0 is black, "
+    "100 is white."
+)
 PROMISED = (
     "Your walls are finished step by step as the sample you approved was made, in its colour, texture and coverage.",
     "The areas, the price and its range are for the walls listed here.",
@@ -92,6 +95,18 @@ class Shown:
         """The size in words."""
         scale, unit = (0.0254, "m") if self.units == "metric" else (1 / 12, "ft")
         return f"{self.width_in * scale:.3g} × {self.height_in * scale:.3g} {unit} of wall"
+
+    @property
+    def bar_share(self) -> float:
+        """How much of the picture's width the scale bar takes: a foot, or 30 cm; less of a narrow wall."""
+        return min(1.0, (300 / 25.4 if self.units == "metric" else 12.0) / self.width_in)
+
+    @property
+    def bar_words(self) -> str:
+        """How long the scale bar is on the wall."""
+        if self.bar_share >= 1.0:
+            return words.length(self.width_in, self.units)
+        return "0.30 m" if self.units == "metric" else "1 ft (0.30 m)"
 
 
 @dataclass(frozen=True)
@@ -247,21 +262,14 @@ def day_words(plan: Schedule, days: tuple[int, int, int]) -> str:
 
 
 def _made(one: OfferEstimate) -> str:
-    """Return how much handwork an option is: "20 steps by hand, from sanded base to clear sealer"."""
-    layers = one.parts[0].finish.layers
-    if not layers:
-        return ""
-    steps = words.count(sum(len(part.finish.layers) for part in one.parts), "step")
-    return f"{steps} by hand, from {layers[0].name} to {layers[-1].name}" if len(layers) > 1 else f"{steps} by hand"
+    """Return how much handwork an option is: "20 steps by hand"."""
+    steps = sum(len(part.finish.layers) for part in one.parts)
+    return f"{words.count(steps, 'step')} by hand" if steps else ""
 
 
 def _card(one: OfferEstimate, shown: tuple[Shown, ...]) -> Card:
-    currency, price = one.job.file.currency, one.price
+    currency, price, units = one.job.file.currency, one.price, one.job.file.units
     low, high = (words.round_money(value, currency) for value in (price.total.low, price.total.high))
-    per = price.per_ft2.likely
-    unit = "ft²"
-    if one.job.file.units == "metric":
-        per, unit = cents(per / Decimal(str(words.M2_PER_FT2))), "m²"
     return Card(
         letter=one.offer.option.name,
         title=one.offer.title,
@@ -269,7 +277,7 @@ def _card(one: OfferEstimate, shown: tuple[Shown, ...]) -> Card:
         shown=shown,
         price=words.round_money(price.total.likely, currency),
         price_range=f"between {low} and {high}" if low != high else "",
-        per_area=f"{words.money(per, currency)} per {unit}",
+        per_area=f"{words.money(price.per_area(units).likely, currency)} per {words.area_unit(units)}",
         time=day_words(one.schedule, one.days),
         cautions=tuple((c.title, c.client, c.source) for c in one.cautions),
         made=_made(one),
@@ -347,22 +355,10 @@ def _date(day: date) -> str:
 # --- the site sheet ------------------------------------------------------------------------------------------------
 
 
-def _spread_words(layer: Laid, units: Units) -> str:
-    """Return the spread to reach, low to high, and the coverage it is meant at."""
-    spread = layer.spread_used
-    ends = (spread.low, spread.high)
-    unit = "ft²/gal"
-    if units == "metric":
-        ends = tuple(one * words.M2_PER_FT2 / words.LITRES_PER_GAL for one in ends)  # type: ignore[assignment]
-        unit = "m²/L"
-    low, high = (f"{one:,.0f}" if one >= 100 else f"{one:.3g}" for one in ends)
-    return f"{low} {unit}" if low == high else f"{low}–{high} {unit}"
-
-
 def _facts(layer: Layer, part: FinishPart, number: int, mil: float, units: Units) -> list[tuple[str, str]]:
     """Return the figures of a step, those that apply."""
     line = part.layers[number]
-    facts = [("Tool", line.tool)] if line.tool else []
+    facts = [("Tool", words.in_units(line.tool, units))] if line.tool else []
     if isinstance(layer, Laid | Liquid):
         facts.append(("Material", layer.material.name))
     if isinstance(layer, Laid) and layer.thin.high > 0:
@@ -371,35 +367,41 @@ def _facts(layer: Layer, part: FinishPart, number: int, mil: float, units: Units
         facts.append(("Thin", f"{thin} water"))
     if layer.asked is not None:
         facts.append(("Cover", f"{words.per_cent(layer.asked)} of the wall"))
-    if isinstance(layer, Laid):
-        facts.append(("Spread", _spread_words(layer, units)))
-    if mil > 0.05:
-        film = f"{mil:.1f} mil" if units == "imperial" else f"{mil * 0.0254:.2f} mm"
+    if isinstance(layer, Laid) and layer.spread_used.low < _MOST_SPREAD:
+        facts.append(("Spread", words.spread(layer.spread_used, units)))
+    if film := words.film(mil, units):
         facts.append(("Wet film, mean", film))
     if line.mixed.high > 0:
         facts.append(("Takes", words.volumes(line.mixed, units)))
     return facts
 
 
-def _walls(labels: tuple[str, ...]) -> str:
-    """Return the walls of a batch; a long run by its first and last, for they are in order."""
-    if len(labels) <= _MOST_WALLS:
-        return "; ".join(labels)
-    return f"{words.count(len(labels), 'wall')}, from {labels[0]} to {labels[-1]}"
+def _walls(places: Sequence[Placed]) -> str:
+    """Return walls by room; a long run by its first and last, for they are in order."""
+    if len(places) <= _MOST_WALLS:
+        return words.walls((one.room.name, one.wall.name) for one in places)
+    return f"{words.count(len(places), 'wall')}, from {places[0].label} to {places[-1].label}"
 
 
-def _mix_rows(part: FinishPart, layer: Layer, units: Units) -> tuple[tuple[str, ...], ...]:
+def _recipe(recipe: Mapping[str, float], buckets: int, units: Units) -> str:
+    """Return what goes into a batch; more than two things stand beneath each other, to be ticked off at the bucket."""
+    parts = [f"{measure(gallons, units)} {name}" for name, gallons in recipe.items()]
+    boxed = f"in {buckets} buckets poured into each other" if buckets > 1 else ""
+    if len(parts) > _MOST_IN_LINE:
+        return "\n".join(filter(None, (*parts, boxed)))
+    return ", ".join(filter(None, (" + ".join(parts), boxed)))
+
+
+def _mix_rows(part: FinishPart, layer: Layer, walls: Sequence[Placed], units: Units) -> tuple[tuple[str, ...], ...]:
     """Return the batches of a layer: which, walls, area, recipe."""
-    rows = []
+    rows, places = [], {one.label: one for one in walls}
     for mix in part.mixes:
         if mix.layer != layer.name:
             continue
         for number, batch in enumerate(mix.batches, 1):
-            recipe = " + ".join(f"{measure(gal, units)} {name}" for name, gal in batch.recipe.items())
-            boxed = f", in {batch.buckets} buckets poured into each other" if batch.buckets > 1 else ""
             area = words.area(batch.area_ft2, units)
-            walls = _walls(batch.walls) if len(mix.batches) > 1 else "all walls"
-            rows.append((f"{number}/{len(mix.batches)}", walls, area, recipe + boxed))
+            where = _walls([places[one] for one in batch.walls]) if len(mix.batches) > 1 else "all walls"
+            rows.append((f"{number}/{len(mix.batches)}", where, area, _recipe(batch.recipe, batch.buckets, units)))
     return tuple(rows)
 
 
@@ -436,12 +438,12 @@ def _part(
         facts = _facts(layer, part, number, built.done[number].mean_wet_mil, file.units)
         steps.append(
             Step(
-                number + 1, layer.name, layer.words(), jpeg(pictures[number], longest), tuple(facts),
-                _mix_rows(part, layer, file.units), after[number], layer.note,
+                number + 1, layer.name, own_words(layer, file.units), jpeg(pictures[number], longest), tuple(facts),
+                _mix_rows(part, layer, one.offer.walls, file.units), after[number], layer.note,
                 tuple(dangers.get(layer.name, ())),
             )
         )  # fmt: skip
-    walls = "; ".join(w.label for w in one.offer.walls if w.finish is finish)
+    walls = words.walls((w.room.name, w.wall.name) for w in one.offer.walls if w.finish is finish)
     return Part(finish.name, finish.watch, words.area(part.area_ft2, file.units), walls, tuple(steps))
 
 
@@ -449,7 +451,7 @@ def _wall_rows(one: OfferEstimate, units: Units) -> tuple[tuple[str, ...], ...]:
     rows = []
     for place in one.offer.walls:
         a = place.area
-        areas = (words.area(x, units) for x in (a.gross, a.deducted, a.added, a.net))
+        areas = (words.some_area(x, units) for x in (a.gross, a.deducted, a.added, a.net))
         size = f"{words.length(place.wall.width, units)} × {words.height(place.wall, units)}"
         rows.append((place.room.name, place.wall.name, size, *areas))
     return tuple(rows)
@@ -458,15 +460,15 @@ def _wall_rows(one: OfferEstimate, units: Units) -> tuple[tuple[str, ...], ...]:
 def _material_rows(one: OfferEstimate, units: Units) -> tuple[tuple[str, ...], ...]:
     rows = []
     for line in one.materials:
-        buy = "from the tap" if line.is_water else line.purchase.words() if line.purchase else "no sizes known"
-        left = words.volume(line.purchase.leftover, units) if line.purchase and line.purchase.items else "—"
+        buy = "from the tap" if line.is_water else words.bought(line.purchase, units)
+        left = words.left_over(line.purchase.leftover, units) if line.purchase and line.purchase.items else "—"
         rows.append((line.name, words.volumes(line.with_waste, units), buy, left))
     return tuple(rows)
 
 
 def _consumables(one: OfferEstimate) -> tuple[str, ...]:
     return tuple(
-        f"{line.what}, {line.detail.partition(' at ')[0]}" for line in one.price.lines if line.group == "consumables"
+        f"{line.detail.partition(' at ')[0]} × {line.what}" for line in one.price.lines if line.group == "consumables"
     )
 
 
@@ -517,7 +519,7 @@ def site_sheet(
     one: OfferEstimate,
     told: Told,
     cache: Cache,
-    sample: str = "2 ft x 2 ft",
+    sample: str = "4 ft x 4 ft",
     ppi: float = 12.5,
     longest: int = 420,
     today: date | None = None,
@@ -553,7 +555,7 @@ def site_sheet(
         bucket=_bucket_words(one),
         materials=_material_rows(one, units),
         days=grouped(one.schedule),
-        tools=one.tools,
+        tools=tuple(words.in_units(tool, units) for tool in one.tools),
         consumables=_consumables(one),
         covers=_cover_rows(one, units),
         cautions=tuple((c.title, "; ".join(c.causes), c.full) for c in one.cautions),

@@ -10,6 +10,7 @@ from typing import Literal
 from render import files, units
 from render.estimate.job_estimate import JobEstimate
 from render.faults import InputError, nearest
+from render.picture import DEFAULT_WALL
 from render.pipeline import Cache
 from render.sheets.content import ClientSheet, SiteSheet, Told, client_sheet, site_sheet
 from render.sheets.paper import Paper
@@ -24,7 +25,7 @@ class Wanted:
     folder: Path
     paper: Paper = "letter"
     ppi: float = 25.0
-    sample: str = "4 ft x 4 ft"
+    sample: str = ""
     only: Only = ""
     option: str = ""
     replace: bool = False
@@ -48,7 +49,7 @@ class Wanted:
         if not 1 <= ppi <= 200:
             faults.append(f"--ppi = {ppi:g}: expected 1 to 200 pixels per inch")
         try:
-            units.rectangle(sample)
+            units.rectangle(sample or DEFAULT_WALL)
         except ValueError as error:
             faults.append(f'--sample = "{sample}": {error}')
         if faults:
@@ -98,8 +99,9 @@ def write_all(got: JobEstimate, wanted: Wanted, told: Told) -> list[Path]:
     for path in targets.values():
         files.check_target(path, wanted.replace)
     cache = Cache()
+    sample = wanted.sample or ("1.2 m x 1.2 m" if got.job.file.units == "metric" else DEFAULT_WALL)
     made: dict[str, Callable[[], dict[str, bytes]]] = {
-        "client": lambda: _client(client_sheet(got, wanted.sample, wanted.ppi, told, cache), wanted.paper),
+        "client": lambda: _client(client_sheet(got, sample, wanted.ppi, told, cache), wanted.paper),
         "site": lambda: _site(site_sheet(got, chosen, told, cache), wanted.paper),
     }
     for sheet in dict.fromkeys(sheet for sheet, _ in targets):

@@ -22,7 +22,7 @@ from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import BaseDocTemplate, Flowable, Frame, Image, PageTemplate, Paragraph, Table, TableStyle
 
 from render import __version__
-from render.sheets.lettering import FONTS, INK, QUIET, RULE
+from render.sheets.lettering import FONTS, INK, QUIET, RULE, tie
 
 Paper = Literal["letter", "a4"]
 MARGIN = 0.6 * inch
@@ -64,12 +64,12 @@ def style(name: str, size: float, *, colour: str = INK, leading: float = 1.32, *
 
 def text(words: str, look: ParagraphStyle) -> Paragraph:
     """Return a paragraph of plain words: marks in them are shown, not obeyed; line breaks are kept."""
-    return Paragraph("<br/>".join(escape(line) for line in words.splitlines()), look)
+    return Paragraph("<br/>".join(escape(line) for line in tie(words).splitlines()), look)
 
 
 def lead_and_text(lead: str, words: str, look: ParagraphStyle) -> Paragraph:
     """Return a paragraph that begins with some words in the strong face."""
-    return Paragraph(f'<font name="{STRONG}">{escape(lead)}</font>&nbsp; {escape(words)}', look)
+    return Paragraph(f'<font name="{STRONG}">{escape(lead)}</font>&nbsp; {escape(tie(words))}', look)
 
 
 def picture(jpeg: bytes, width: float, height: float) -> Image:
@@ -125,25 +125,24 @@ class Swatches(Flowable):
 
 
 class Scale(Flowable):
-    """A scale bar: one foot and thirty centimetres of wall, beside words."""
+    """A scale bar of the wall, beside words."""
 
-    def __init__(self, width: float, points_per_inch: float, words: str) -> None:
-        """Take the picture's scale in points for each inch of wall."""
+    def __init__(self, width: float, bar: float, length: str, words: str) -> None:
+        """Take the width of the picture and of the bar in points, how long the bar is on the wall, and the words."""
         super().__init__()
-        self.width, self.height, self.per_inch, self.words = width, 13.0, points_per_inch, words
+        self.width, self.height, self.bar, self.length, self.words = width, 13.0, bar, length, words
 
     def draw(self) -> None:
         """Draw the bar, and the words at the right."""
-        foot = 12.0 * self.per_inch
-        canvas = self.canv
+        bar, canvas = self.bar, self.canv
         canvas.setStrokeColor(HexColor(QUIET))
         canvas.setLineWidth(0.6)
-        canvas.line(0, 8, foot, 8)
-        for at in (0.0, foot):
+        canvas.line(0, 8, bar, 8)
+        for at in (0.0, bar):
             canvas.line(at, 6, at, 10)
         canvas.setFillColor(HexColor(QUIET))
         canvas.setFont(TEXT, 6.6)
-        canvas.drawString(foot + 4, 5.8, "1 ft (0.30 m)")
+        canvas.drawString(bar + 4, 5.8, self.length)
         if self.width > 1.7 * inch:
             canvas.drawRightString(self.width, 5.8, self.words)
 
@@ -198,16 +197,22 @@ def height_of(flowables: Sequence[Flowable], width: float) -> float:
 
 def table(
     head: Sequence[str],
-    rows: Sequence[Sequence[str]],
+    rows: Sequence[Sequence[Any]],
     widths: Sequence[float],
     right: Sequence[int] = (),
     size: float = 8.2,
 ) -> Table:
-    """Return a quiet table whose head is repeated on every page; ``right`` are columns set to the right."""
+    """Return a quiet table whose head is repeated on every page; ``right`` are columns set to the right.
+
+    A cell is words, or something already set.
+    """
     cell, strong = style(TEXT, size), style(STRONG, size - 0.8, colour=QUIET)
     cell_r, strong_r = style(TEXT, size, alignment=2), style(STRONG, size - 0.8, colour=QUIET, alignment=2)
     body = [[text(word, strong_r if i in right else strong) for i, word in enumerate(head)]]
-    body += [[text(_cut(word), cell_r if i in right else cell) for i, word in enumerate(row)] for row in rows]
+    body += [
+        [text(_cut(one), cell_r if i in right else cell) if isinstance(one, str) else one for i, one in enumerate(row)]
+        for row in rows
+    ]
     made = Table(body, colWidths=list(widths), repeatRows=1)
     made.setStyle(
         TableStyle(
@@ -249,7 +254,7 @@ def bare(rows: Sequence[Sequence[Any]], widths: Sequence[float], gap: float = 0.
 def bullets(lines: Sequence[str], look: ParagraphStyle) -> list[Paragraph]:
     """Return lines with a small dash before each."""
     hung = style(look.fontName, look.fontSize, leftIndent=12, bulletIndent=0, spaceAfter=2.5)
-    return [Paragraph(escape(line), hung, bulletText="–") for line in lines]
+    return [Paragraph(escape(tie(line)), hung, bulletText="–") for line in lines]
 
 
 def make(story: list[Any], paper: Paper, wide: bool, title: str, author: str, foot: Callable[[int], str]) -> bytes:

@@ -8,7 +8,7 @@ from typing import Any
 
 from reportlab.lib.colors import HexColor
 from reportlab.lib.units import inch
-from reportlab.platypus import HRFlowable, Indenter, KeepTogether, Spacer, Table, TableStyle
+from reportlab.platypus import CondPageBreak, HRFlowable, Indenter, KeepTogether, Spacer, Table, TableStyle
 
 from render.sheets import paper as p
 from render.sheets.content import Part, SiteSheet, Step
@@ -17,6 +17,7 @@ from render.sheets.lettering import QUIET, RULE
 _PICTURE = 1.05 * inch
 _ACROSS = 4
 _FEW_MIXES = 4
+_MIX_SIZE = 7.8
 
 
 def pdf(sheet: SiteSheet, paper: p.Paper) -> bytes:
@@ -109,8 +110,10 @@ def _step(step: Step, width: float) -> list[Any]:
     """Return one step: its picture beside name, figures, mixes and what comes after; many mixes follow beneath."""
     right = width - _PICTURE - 0.2 * inch
     body: list[Any] = [p.lead_and_text(f"{step.number}", step.name, p.style(p.TITLE, 11.5, leading=1.2))]
-    warn = f"{step.kind}  ·  Caution: {', '.join(step.warn)}" if step.warn else step.kind
-    body += [p.text(warn, p.style(p.TEXT, 8.2, colour=p.ACCENT if step.warn else QUIET)), Spacer(0, 2)]
+    warn = "  ·  ".join(filter(None, (step.kind, f"Caution: {', '.join(step.warn)}" if step.warn else "")))
+    if warn:
+        body.append(p.text(warn, p.style(p.TEXT, 8.2, colour=p.ACCENT if step.warn else QUIET)))
+    body.append(Spacer(0, 2))
     body.append(_figures(step, right))
     few = len(step.mixes) <= _FEW_MIXES
     if step.mixes and few:
@@ -126,8 +129,19 @@ def _step(step: Step, width: float) -> list[Any]:
 
 def _mixes(step: Step, width: float) -> Any:
     """Return the table of a step's batches."""
-    widths = [0.42 * inch, width * 0.33, 0.75 * inch, width * 0.67 - 1.17 * inch]
-    return p.table(("Batch", "Walls", "Does", "Mix"), step.mixes, widths, size=7.8)
+    widths = [0.42 * inch, width * 0.29, 0.65 * inch, width * 0.71 - 1.07 * inch]
+    rows = [(*told, _recipe(mix, widths[-1] - 12)) for *told, mix in step.mixes]
+    return p.table(("Batch", "Walls", "Does", "Mix"), rows, widths, size=_MIX_SIZE)
+
+
+def _recipe(mix: str, width: float) -> Any:
+    """Return what goes into a batch: a few things in a line, more in two columns to be read one by one."""
+    lines = mix.splitlines()
+    if len(lines) < 2:
+        return mix
+    half, look = -(-len(lines) // 2), p.style(p.TEXT, _MIX_SIZE)
+    halves = ("\n".join(lines[:half]), "\n".join(lines[half:]))
+    return p.bare([[p.text(one, look) for one in halves]], [width / 2] * 2, gap=4)
 
 
 def _figures(step: Step, width: float) -> Any:
@@ -149,10 +163,11 @@ def _lists(sheet: SiteSheet, width: float) -> list[Any]:
         ("Material", "Needed, with waste", "Buy", "Left over"), sheet.materials,
         [w * 0.24, w * 0.3, w * 0.3, w * 0.16], right=(1, 3),
     )  # fmt: skip
-    days = p.table(("Day", "Time", "Where", "Work"), sheet.days, [w * 0.15, w * 0.12, w * 0.35, w * 0.38])
+    days = p.table(("Day", "Time", "Where", "Work"), sheet.days, [w * 0.18, w * 0.11, w * 0.34, w * 0.37])
     covers = p.table(("Along", "Run-off", "Cover"), sheet.covers, [w * 0.5, w * 0.2, w * 0.3])
-    parts: list[Any] = [_heading("Days"), days, _heading("Walls"), walls, p.text(sheet.measured, quiet)]
-    parts += [_heading("To have on site"), materials]
+    parts: list[Any] = [CondPageBreak(1.2 * inch), _heading("Days"), days]
+    parts.append(KeepTogether([_heading("Walls"), walls, p.text(sheet.measured, quiet)]))
+    parts += [CondPageBreak(1.2 * inch), _heading("To have on site"), materials]
     if sheet.gallons:
         parts.append(p.text(sheet.gallons, quiet))
     parts += [Spacer(0, 4), p.lead_and_text("Tools.", ", ".join(sheet.tools) or "none listed", p.style(p.TEXT, 8.8))]

@@ -18,7 +18,7 @@ import jinja2
 from render import __version__
 from render.estimate.cautions import DEFER
 from render.sheets.content import LRV_NOTE, ClientSheet, SiteSheet
-from render.sheets.lettering import FONTS
+from render.sheets.lettering import FONTS, tie
 
 _FACES = (
     ("Lato", 400, "Lato-Regular.ttf"),
@@ -35,7 +35,7 @@ def _templates() -> jinja2.Environment:
     folder = Path(__file__).resolve().parent / "templates"
     env = jinja2.Environment(
         loader=jinja2.FileSystemLoader(folder), autoescape=True, undefined=jinja2.StrictUndefined,
-        trim_blocks=True, lstrip_blocks=True,
+        trim_blocks=True, lstrip_blocks=True, finalize=lambda one: tie(one) if type(one) is str else one,
     )  # fmt: skip
     env.filters["data_uri"] = data_uri
     return env

@@ -6,6 +6,7 @@ import html.parser
 import io
 import re
 import tomllib
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -22,6 +23,7 @@ from render.faults import InputError
 from render.job import read
 from render.pipeline import Cache
 from render.sheets import client, content, site, web
+from render.sheets import paper as p
 from render.sheets.lettering import PROMISE
 
 NAME = "<script>alert(1)</script> Zoë & Søn, Łódź"
@@ -259,6 +261,52 @@ def test_every_room_of_a_large_job_is_there(many: Any) -> None:
         assert "60 rooms: up to 8 ft" in crew
 
 
+def test_a_metric_job_hands_over_metric_sheets(tmp_path: Path) -> None:
+    """Areas, films, spreads, volumes, tools, sample and scale bar in metres and litres; cans as they are sold."""
+    got = estimate_of(tmp_path, 'units = "metric"\n' + JOB + ROOM.format(name="Hall"))
+    one, two = made(got)
+    told = " ".join(words(pdf) for pdf in (client.pdf(one, "a4"), site.pdf(two, "a4")))
+    told += " ".join(Page(page).text for page in (web.client(one), web.site(two)))
+    assert "8.9 m²" in told and "2.21 m²/L" in told and "0.30 m" in told  # 96 ft², 90 ft²/gal
+    bare = re.sub(r"× 1 gal \(3\.79 L\)|6 ft² \(0\.56 m²\)", "", told)  # the law's own six square feet
+    assert re.findall(r"\bft²|\bft2?\b|\bgal\b|\bfl oz|\btb?sp|\d in\b|\bmil\b", bare) == []
+
+
+def test_a_recipe_of_many_things_is_a_list() -> None:
+    """Two things stand in a line; more beneath each other, then how many buckets they fill."""
+    few, many = {"mud": 1.0, "water": 0.25}, {"medium": 1.0, "umber": 1 / 256, "water": 0.25}
+    assert content._recipe(few, 1, "imperial") == "1 gal mud + 32 fl oz water"
+    assert content._recipe(few, 2, "metric") == "3.79 L mud + 946 ml water, in 2 buckets poured into each other"
+    assert content._recipe(many, 2, "imperial").splitlines() == [
+        "1 gal medium", "1 tbsp umber", "32 fl oz water", "in 2 buckets poured into each other",
+    ]  # fmt: skip
+    made = site._recipe(content._recipe(many, 1, "imperial"), 200.0)
+    assert made.wrap(200.0, 500.0)[1] < 3 * 1.32 * 7.8  # three things in two columns take two lines
+
+
+def test_numbers_are_tied_to_their_units_in_html_and_pdf(both: Any) -> None:
+    """Share and spread cannot be parted at the end of a line."""
+    assert "20\u00a0% water" in web.site(both[1]) and "90\u00a0ft²/gal" in web.site(both[1])
+    assert p.text("20 % water", p.style(p.TEXT, 8)).frags[0].text == "20\u00a0% water"
+
+
+def test_no_heading_is_left_behind(both: Any) -> None:
+    """However many steps come before: the heading of the days stands on the page on which the days begin."""
+    for count in range(1, 12):
+        part = replace(both[1].parts[0], steps=both[1].parts[0].steps[:1] * count)
+        made = pypdf.PdfReader(io.BytesIO(site.pdf(replace(both[1], parts=(part,)), "a4")))
+        pages = [page.extract_text() for page in made.pages]
+        assert [page for page in pages if "Days" in page and "set up and mask" not in page] == []
+
+
+def test_what_goes_far_has_no_spread_to_check(tmp_path: Path) -> None:
+    """Two drops on a wall: the crew reads what they take, not a spread of 4,000 ft²/gal."""
+    (tmp_path / "washes.toml").write_text(FINISH.replace('thin = "20 %"', 'thin = "20 %"\nspread = "4000 ft2/gal"'))
+    got = job_estimate(read(tomllib.loads(JOB + ROOM.format(name="Hall")), "job.toml", tmp_path))
+    facts = dict(made(got)[1].parts[0].steps[0].facts)
+    assert "Spread" not in facts and "Wet film, mean" not in facts and facts["Takes"].endswith("fl oz")
+
+
 def test_the_same_sheet_gives_the_same_bytes(both: Any) -> None:
     """Nothing in the files depends on when they were made."""
     for make in (lambda: client.pdf(both[0], "letter"), lambda: site.pdf(both[1], "a4"), lambda: web.client(both[0])):
@@ -269,8 +317,6 @@ def test_the_same_sheet_gives_the_same_bytes(both: Any) -> None:
 @given(name=st.text(st.characters(exclude_categories=["Cs", "Cc"]), min_size=1, max_size=200), count=st.integers(1, 7))
 def test_any_name_and_number_of_options_can_be_set(both: Any, name: str, count: int) -> None:
     """Whatever the letters and however many options: both sheets are made, and the HTML shows the name as it is."""
-    from dataclasses import replace
-
     cards = tuple(replace(both[0].cards[0], letter=f"{n}", title=name, note=name * 3) for n in range(count))
     sheet = replace(both[0], title=name, client=(name,), cards=cards)
     assert client.pdf(sheet, "a4").startswith(b"%PDF")
