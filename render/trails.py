@@ -75,16 +75,19 @@ def sweep(
     on &= law.length(1.0) * volume ** (2 / 3) > 2.0 * meets.drag[tuple(cell.astype(np.int64))]
     row_in, col_in, volume = row_in[on], col_in[on], volume[on]
     first, at = cell[:, on].astype(np.int64)
+    if not first.size:
+        none = np.zeros((lanes.rows, 0))
+        return rivulets.descend(first, col_in, volume, ground=meets, wander=none, law=law)
     stray = fields.lattice(lanes, (1.1, 0.5), key) * 0.08 + fields.lattice(lanes, (3.5, 1.5), key + 1) * 0.07
-    return rivulets.descend(first, col_in, volume, ground=meets, wander=stray[:, at].astype(float), law=law)
+    return rivulets.descend(first, col_in, volume, ground=meets, wander=stray.astype(float), law=law, lane=at)
 
 
 @dataclass(frozen=True)
 class Tracks:
     """Runs drawn on the output grid: one entry, (m,), for each pixel that a run touches.
 
-    ``pixel`` flat index; ``cell`` flat index into (lattice rows, runs); ``body`` share 0..1 of the pixel in
-    the run's middle; ``rim`` weights of the sides, summing to 1 in each cell.
+    ``pixel`` flat index; ``cell`` entry of the runs; ``body`` share 0..1 of the pixel in the run's middle; ``rim``
+    weights of the sides, summing to 1 in each cell.
     """
 
     pixel: NDArray[np.int64]
@@ -94,79 +97,80 @@ class Tracks:
 
 
 def _outline(runs: rivulets.Runs, look: RunLook, key: int) -> NDArray[np.float64]:
-    """Half-width drawn in each row and run: flared at the top, breathing, with a rounded head at its
-    end.
-    """
-    rows, count = runs.half.shape
-    step = runs.step
-    row = np.arange(rows)[:, None]
-    half = runs.half.copy()
-    lone = runs.half[np.minimum(runs.first, rows - 1), np.arange(count)]
-    run_in = (row - runs.first[None, :]) * step
-    half *= 1.0 + look.flare * np.exp(-np.maximum(run_in, 0.0) / np.maximum(4.0 * lone, 0.05))
-    half *= np.sqrt(np.clip((run_in + 0.5 * step) / np.maximum(1.2 * lone, step), 0.0, 1.0))
+    """Half-width drawn in each entry: flared at the top, breathing, with a rounded head at its end."""
+    step, run = runs.step, runs.run
+    lone = runs.half[runs.start]
+    run_in = (runs.row - runs.first[run]) * step
+    half = runs.half * (1.0 + look.flare * np.exp(-run_in / np.maximum(4.0 * lone, 0.05)[run]))
+    half *= np.sqrt(np.minimum((run_in + 0.5 * step) / np.maximum(1.2 * lone, step)[run], 1.0))
     half *= np.exp(0.16 * _along(runs, 0.5, key) + 0.32 * _along(runs, 2.2, key + 1) - 0.06)
-    to_end = (runs.last[None, :] - row) * step
-    ends_here = (runs.parent < 0) & (runs.off == 0)
-    at_end = runs.half[np.clip(runs.last - 1, 0, rows - 1), np.arange(count)]
-    size = np.maximum(np.maximum(np.cbrt(np.maximum(runs.tail, 1e-4)) * 0.1, 0.04), 0.7 * at_end)[None, :]
-    bulb = np.exp(-((to_end - 1.8 * size) ** 2) / (1.8 * size) ** 2) * size
+    to_end = (runs.last[run] - runs.row) * step
+    ends_here = _stops(runs)[run]
+    at_end = runs.half[_finish(runs)]
+    size = np.maximum(np.maximum(np.cbrt(np.maximum(runs.tail, 1e-4)) * 0.1, 0.04), 0.7 * at_end)[run]
+    bulb = np.exp(-(((to_end - 1.8 * size) / (1.8 * size)) ** 2)) * size
     round_off = np.sqrt(np.clip(to_end / (1.5 * size), 0.0, 1.0))
     joins = np.sqrt(np.clip((to_end + 0.5 * step) / np.maximum(2.0 * half, step), 0.0, 1.0))  # runs into another
-    half = np.where(ends_here[None, :], np.maximum(half, bulb) * round_off, half)
-    half = np.where((runs.parent >= 0)[None, :], half * joins, half)
-    return np.where(runs.volume > 0, half, 0.0)
+    half = np.where(ends_here, np.maximum(half, bulb) * round_off, half)
+    return np.where((runs.parent >= 0)[run], half * joins, half)
+
+
+def _stops(runs: rivulets.Runs) -> NDArray[np.bool_]:
+    """Which runs end on the wall, (n,)."""
+    return (runs.parent < 0) & (runs.off == 0)
+
+
+def _finish(runs: rivulets.Runs) -> NDArray[np.int64]:
+    """Last entry of each run, (n,)."""
+    return np.minimum(runs.start + np.maximum(runs.last - runs.first - 1, 0), runs.half.size - 1)
 
 
 def _near_end(runs: rivulets.Runs, reach: float = 0.6) -> NDArray[np.float64]:
-    """1 in the head of a run that ended on the wall, fading to 0 over ``reach`` inches above it: (rows,
-    n).
-    """
-    to_end = (runs.last[None, :] - np.arange(runs.half.shape[0])[:, None]) * runs.step
-    stops = (runs.parent < 0) & (runs.off == 0)
-    return np.where(stops[None, :], np.clip(1.0 - to_end / reach, 0.0, 1.0), 0.0)
+    """1 in the head of a run that ended on the wall, fading to 0 over ``reach`` inches above it: (entries,)."""
+    to_end = (runs.last[runs.run] - runs.row) * runs.step
+    return np.where(_stops(runs)[runs.run], np.clip(1.0 - to_end / reach, 0.0, 1.0), 0.0)
 
 
 def ids(runs: rivulets.Runs) -> NDArray[np.uint64]:
     """A number for each run that depends on where it starts alone, so that a wider wall keeps the runs it
     had.
     """
-    start = runs.col[np.minimum(runs.first, runs.col.shape[0] - 1), np.arange(runs.first.size)]
-    return seeds.mix64((runs.first * 1_000_003 + np.round(start * 256.0).astype(np.int64)).astype(np.uint64))
+    start = np.round(runs.begun * 256.0).astype(np.int64)
+    return seeds.mix64((runs.first * 1_000_003 + start).astype(np.uint64))
 
 
 def _along(runs: rivulets.Runs, wavelength: float, key: int) -> NDArray[np.float64]:
-    """Unit-variance noise along each run, (rows, n), that knows nothing of its neighbours: eased between
+    """Unit-variance noise along each run, (entries,), that knows nothing of its neighbours: eased between
     hashed knots.
     """
-    place = np.arange(runs.half.shape[0]) / (wavelength / runs.step)
-    knot = np.arange(int(place[-1]) + 2, dtype=np.uint64)
-    drawn = seeds.hash_unit(ids(runs)[None, :] ^ seeds.mix64(knot)[:, None], key) - 0.5
+    place = runs.row * (runs.step / wavelength)
     i = place.astype(np.int64)
-    t = (place - i)[:, None]
+    knot = seeds.mix64(np.arange(int(i.max(initial=0)) + 2, dtype=np.uint64))
+    own = ids(runs)[runs.run]
+    t = place - i
     ease = t * t * (3.0 - 2.0 * t)
-    return (drawn[i] * (1.0 - ease) + drawn[i + 1] * ease) * 4.1
+    here, next_ = (seeds.hash_unit(own ^ knot[k], key) for k in (i, i + 1))
+    return (here + (next_ - here) * ease - 0.5) * 4.1
 
 
 def draw(runs: rivulets.Runs, grid: Grid, look: RunLook, key: int) -> Tracks:
     """Draw runs on a grid: pixel-area shares of their bodies and rims, right even where a run is finer
     than a pixel.
     """
-    rows, count = runs.half.shape
     half = _outline(runs, look, key)
-    lower = np.minimum(np.arange(rows) + 1, rows - 1)
-    next_on = runs.volume[lower] > 0
-    slope = np.where(next_on, runs.col[lower] - runs.col, 0.0)
-    half_end = np.where(next_on, half[lower], 0.2 * half)
-    place = (np.arange(grid.rows) + 0.5) / (grid.ppi * runs.step)
-    lane_row = np.clip(place.astype(np.int64), 0, rows - 1)
-    seg_out, seg_run = np.nonzero((runs.volume > 0)[lane_row])
-    t = (place - lane_row)[seg_out]
-    lane = lane_row[seg_out] * count + seg_run
+    goes_on = np.append(runs.run[1:] == runs.run[:-1], False)
+    slope = np.where(goes_on, np.append(runs.col[1:], 0.0) - runs.col, 0.0)
+    half_end = np.where(goes_on, np.append(half[1:], 0.0), 0.2 * half)
+    # the rows of pixels whose middles lie in a row of the lattice
+    tall = grid.ppi * runs.step
+    top, end = (np.minimum(np.ceil((runs.row + k) * tall - 0.5).astype(np.int64), grid.rows) for k in (0, 1))
+    lane = np.repeat(np.arange(half.size), end - top)
+    seg_out = np.arange(lane.size) - (np.cumsum(end - top) - end)[lane]
+    t = (seg_out + 0.5) / tall - runs.row[lane]
     middle = (runs.col.take(lane) + slope.take(lane) * t) * grid.ppi
     wide = np.maximum((half.take(lane) * (1 - t) + half_end.take(lane) * t) * grid.ppi, 0.02)
     left = np.clip(0.5 + 0.3 * _along(runs, 3.0, key + 7) + 0.15 * _along(runs, 0.4, key + 8), 0.02, 0.98).take(lane)
-    blur = 0.022 * look.soft * np.exp(0.7 * seeds.hash_unit(ids(runs), key + 11))[seg_run]
+    blur = (0.022 * look.soft * np.exp(0.7 * seeds.hash_unit(ids(runs), key + 11)))[runs.run].take(lane)
     thin = np.clip(blur * grid.ppi / wide, 0.16, 1.2)
     low = np.floor(middle - (1 + thin) * wide).astype(np.int64)
     spans = (np.ceil(middle + (1 + thin) * wide).astype(np.int64) - low).clip(1)
@@ -184,7 +188,7 @@ def draw(runs: rivulets.Runs, grid: Grid, look: RunLook, key: int) -> Tracks:
     core = (look.core + (0.75 - look.core) * _near_end(runs)).astype(np.float32).take(lane)[of]
     rim = (sides[keep + 1] - sides[keep]) * (1 - core) + core * share
     cell = lane[of]
-    whole = np.bincount(cell, rim, minlength=rows * count)
+    whole = np.bincount(cell, rim, minlength=half.size)
     rim *= (1.0 / np.maximum(whole, 1e-12)).astype(np.float32).take(cell)
     body = share * (np.float32(1.6) * wide.astype(np.float32))[of]
     return Tracks(seg_out[of] * grid.cols + col, cell, body, rim)
@@ -205,26 +209,24 @@ def run_down(
     The films, and the mean film of each that left at the floor. ``load`` (runs, colours) is pigment that
     runs bring along, in mil pixels.
     """
-    grid, (rows, count) = bed.grid, runs.half.shape
-    if count == 0:
+    grid = bed.grid
+    if not runs.half.size:
         return list(mobile), [0.0] * len(mobile)
     tracks = draw(runs, grid, look, key)
     crowd = np.zeros(grid.rows * grid.cols, np.float32)
     np.add.at(crowd, tracks.pixel, tracks.body)
-    body = tracks.body * _fade(runs, key).ravel().take(tracks.cell)
+    body = tracks.body * _fade(runs, key).take(tracks.cell)
     body *= np.float32(look.lift) / np.maximum(crowd.take(tracks.pixel), np.float32(1.0))
     could = [body * m.ravel().take(tracks.pixel) for m in mobile]
-    offered = np.zeros((rows * count, len(could)))
+    offered = np.zeros((runs.half.size, len(could)))
     for k, c in enumerate(could):
-        offered[:, k] = np.bincount(tracks.cell, c, minlength=rows * count)
+        offered[:, k] = np.bincount(tracks.cell, c, minlength=runs.half.size)
     per_volume = look.saturation * grid.ppi**2  # mil in2 of head to mil pixels of film
-    taken, laid, off = rivulets.carry(
-        runs, offered.reshape(rows, count, len(could)), _lay(runs, look, key), per_volume, load
-    )
+    taken, laid, off = rivulets.carry(runs, offered, _lay(runs, look, key), per_volume, load)
     out = []
     for k, film in enumerate(mobile):
-        part = (taken[:, :, k].ravel() / np.maximum(offered[:, k], 1e-12)).astype(np.float32)
-        change = tracks.rim * laid[:, :, k].ravel().astype(np.float32).take(tracks.cell)
+        part = (taken[:, k] / np.maximum(offered[:, k], 1e-12)).astype(np.float32)
+        change = tracks.rim * laid[:, k].astype(np.float32).take(tracks.cell)
         change -= could[k] * part.take(tracks.cell)
         moved = film.flatten()
         np.add.at(moved, tracks.pixel, change)
@@ -244,29 +246,25 @@ def _fade(runs: rivulets.Runs, key: int) -> NDArray[np.float32]:
     """How strongly a run lifts in each row: some hardly at all; it comes in slowly, and weakens as its
     head shrinks.
     """
-    step = runs.step
-    down = (np.arange(runs.half.shape[0])[:, None] - runs.first[None, :]) * step
-    start = runs.volume[np.minimum(runs.first, runs.volume.shape[0] - 1), np.arange(runs.first.size)]
-    head = np.cbrt(runs.volume / np.maximum(start, 1e-9)).clip(0, 1)
-    own = 0.12 + 0.88 * seeds.hash_unit(ids(runs), key + 13) ** 1.5
+    run = runs.run
+    down = (runs.row - runs.first[run]) * runs.step
+    head = np.cbrt(runs.volume / np.maximum(runs.volume[runs.start], 1e-9)[run]).clip(0, 1)
+    own = (0.12 + 0.88 * seeds.hash_unit(ids(runs), key + 13) ** 1.5)[run]
     wave = np.clip(0.8 + 0.3 * _along(runs, 2.0, key + 14), 0.0, 1.0)
-    return (own * head * wave * (1.0 - np.exp(-np.maximum(down, 0.0) / 0.9))).astype(np.float32)
+    return (own * head * wave * (1.0 - np.exp(down / -0.9))).astype(np.float32)
 
 
 def _lay(runs: rivulets.Runs, look: RunLook, key: int) -> NDArray[np.float64]:
-    """Share of the load laid in each row: a little on the way, more at ledges, all of it over the last
-    half inch.
+    """Share of the load laid in each entry: a little on the way, more at ledges, all of it over the last
+    inch and a half.
     """
-    step = runs.step
-    to_end = (runs.last[None, :] - np.arange(runs.half.shape[0])[:, None]).astype(float)
+    step, run = runs.step, runs.run
     length = np.maximum((runs.last - runs.first) * step, 1.0)
     ledges = (runs.left / np.maximum(runs.volume, 1e-9)).clip(0, 1)
-    way = np.maximum(look.lay, look.fade / length) * step * (1.0 + 3.0 * ledges)
-    way = way * np.exp(0.8 * _along(runs, 1.4, key + 17) - 0.3)
-    begun = (np.arange(runs.half.shape[0])[:, None] - runs.first[None, :]) * step
-    way = way * (1.0 - np.exp(-np.maximum(begun, 0.0) / 0.8))
-    stops = (runs.parent < 0) & (runs.off == 0)
-    d = np.clip(to_end, 1.0, 9.0)  # rows to the end; what is laid grows evenly toward it
+    way = np.maximum(look.lay, look.fade / length)[run] * step * (1.0 + 3.0 * ledges)
+    way *= np.exp(0.8 * _along(runs, 1.4, key + 17) - 0.3)
+    way *= 1.0 - np.exp((runs.row - runs.first[run]) * (step / -0.8))
+    d = np.clip((runs.last[run] - runs.row).astype(float), 1.0, 9.0)  # rows to the end; laid evenly more toward it
     last = (9.0 - d) / (d * (9.0 - 0.5 * (d + 1.0)))
-    last = np.where(stops[None, :] & (to_end > 0), np.where(d == 1.0, 1.0, last), 0.0)
+    last = np.where(_stops(runs)[run], np.where(d == 1.0, 1.0, last), 0.0)
     return np.minimum(np.maximum(way, last), 1.0)

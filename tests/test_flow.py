@@ -95,7 +95,7 @@ def test_run_pale_middle_dark_sides():
         ratio = after / before
         for row in range(60, 200):
             lane = int((row + 0.5) / 25 * trails.RUN_PPI)
-            centre, half = runs.col[lane, 0] * 25, max(runs.half[lane, 0] * 25, 1.0)
+            centre, half = (25 * one[lane - runs.first[0]] for one in (runs.col, np.maximum(runs.half, 0.04)))
             cols = np.arange(ratio.shape[1]) + 0.5
             mean_middle.append(ratio[row, abs(cols - centre) < 0.4 * half].mean())
             darkest.append(ratio[row, abs(cols - centre) < 2.5 * half].max())

@@ -122,7 +122,7 @@ def _threads(bed: flow.Bed, starts: _Starts, film: float, streams: Streams) -> t
     zero = np.zeros(grid.shape, np.float32)
     if not runs.first.size:
         return zero, 0.0  # the veils take it all
-    load = runs.half.sum(0) + 1e-9  # as the ground it wets
+    load = np.bincount(runs.run, runs.half, minlength=runs.first.size) + 1e-9  # as the ground it wets
     load = load * (0.1 + seeds.hash_unit(trails.ids(runs), streams.key("strength")) ** 2)
     load *= film * grid.rows * grid.cols / load.sum()
     look = trails.RunLook(lift=0.0, lay=0.1, saturation=1e9, flare=1.6, core=0.5, fade=3.0, soft=2.2)

@@ -73,24 +73,37 @@ class Ground:
 
 @dataclass(frozen=True)
 class Runs:
-    """Runs swept to their ends. Arrays (rows, n) unless said; zero volume where a run is not.
+    """Runs swept to their ends: (m,) for each row that a run passes, run by run and downwards; (n,) for each run.
 
-    ``col`` middle in inches from the left, ``volume`` of the head on entering the row (mil in2), ``half``
-    half-width in inches, ``left`` volume left behind in the row; per run (n,): ``first`` and ``last`` row
-    (last exclusive), ``parent`` run it ended in or -1, ``tail`` volume that still stood in the head where
-    the run ended on the wall and ``off`` volume that left at the floor.
+    ``row`` and ``run`` of an entry; ``col`` middle in inches from the left, ``volume`` of the head on entering the row
+    (mil in2), ``half`` half-width in inches, ``left`` volume left behind in the row; ``downward`` entries in the order
+    of their rows. Per run: ``first`` and ``last`` row (last exclusive), ``start`` its first entry, ``parent`` run it
+    ended in or -1, ``tail`` volume that still stood in the head where the run ended on the wall and ``off`` volume
+    that left at the floor; ``begun`` middle at the start, in. ``step`` height of a row, in; ``rows`` how many.
     """
 
+    row: Ints
+    run: Ints
     col: Floats
     volume: Floats
     half: Floats
     left: Floats
+    downward: Ints
     first: Ints
     last: Ints
+    start: Ints
     parent: Ints
     tail: Floats
     off: Floats
+    begun: Floats
     step: float
+    rows: int
+
+    def table(self, values: Floats) -> Floats:
+        """Values of the entries as a table, (rows, n), zero where a run is not."""
+        table = np.zeros((self.rows, self.first.size))
+        table[self.row, self.run] = values
+        return table
 
 
 @dataclass
@@ -131,7 +144,16 @@ def _merge(col: Floats, half: Floats, volume: Floats, touch: float) -> list[tupl
     return pairs
 
 
-def descend(first: Ints, col: Floats, volume: Floats, *, ground: Ground, wander: Floats, law: RunLaw) -> Runs:
+def descend(
+    first: Ints,
+    col: Floats,
+    volume: Floats,
+    *,
+    ground: Ground,
+    wander: Floats,
+    law: RunLaw,
+    lane: Ints | None = None,
+) -> Runs:
     """Let heads of liquid run down until they are spent, merge, or reach the floor.
 
     Parameters
@@ -141,7 +163,8 @@ def descend(first: Ints, col: Floats, volume: Floats, *, ground: Ground, wander:
     ground
         The wall, (rows, cols).
     wander
-        (rows, n) own course of each run: sideways inches per inch down.
+        (rows, n) own course of each run: sideways inches per inch down; or (rows, k), of which run i goes by column
+        ``lane[i]``.
 
     Raises
     ------
@@ -165,6 +188,7 @@ def descend(first: Ints, col: Floats, volume: Floats, *, ground: Ground, wander:
     begun = np.searchsorted(first[starts], np.arange(rows + 1)).tolist()
     none = np.zeros(0)
     live, passed = _Heads(starts[:0], none, none, none), []
+    lane = np.arange(count) if lane is None else lane
     for row in range(rows):
         fresh = starts[begun[row] : begun[row + 1]]
         if fresh.size:
@@ -172,7 +196,7 @@ def descend(first: Ints, col: Floats, volume: Floats, *, ground: Ground, wander:
         if not live.who.size:
             continue
         live = _united(live.in_order(), law, row, parent, last)
-        passed.append((live.who, *_go_on(live, ground, wander, law, row)))
+        passed.append((live.who, *_go_on(live, ground, wander[row].take(lane[live.who]), law, row)))
         live.at = np.minimum(np.maximum(live.at, 0.5 * law.step), side)  # corners turn a run down the side
         on = live.volume > law.stop
         if not on.all():
@@ -180,8 +204,11 @@ def descend(first: Ints, col: Floats, volume: Floats, *, ground: Ground, wander:
             last[live.who[~on]] = row + 1
             live = live.where(on)
     off[live.who], last[live.who] = live.volume, rows
-    middle, full, half, left = _tracks((rows, count), passed)
-    return Runs(middle, full, half, left, first.astype(np.int64), last, parent, tail, off, law.step)
+    first = first.astype(np.int64)
+    start = np.cumsum(last - first) - (last - first)
+    entries = _entries(passed, start - first, int((last - first).sum()))
+    start = np.minimum(start, max(entries[0].size - 1, 0))  # a run that merges where it starts has no entry
+    return Runs(*entries, first, last, start, parent, tail, off, at, law.step, rows)
 
 
 def _united(live: _Heads, law: RunLaw, row: int, parent: Ints, last: Ints) -> _Heads:
@@ -197,7 +224,7 @@ def _united(live: _Heads, law: RunLaw, row: int, parent: Ints, last: Ints) -> _H
     return live.where(stay)
 
 
-def _go_on(live: _Heads, ground: Ground, wander: Floats, law: RunLaw, row: int) -> tuple[Floats | Ints, ...]:
+def _go_on(live: _Heads, ground: Ground, course: Floats, law: RunLaw, row: int) -> tuple[Floats | Ints, ...]:
     """Let heads go one row down, in place. Returns what they were there: row, middle, volume, half-width, left
     behind.
     """
@@ -209,21 +236,28 @@ def _go_on(live: _Heads, ground: Ground, wander: Floats, law: RunLaw, row: int) 
     kept = np.maximum(kept, 0.0)
     after = kept * np.sqrt(kept) - half * ground.ledge.take(cell) * (2.0 * law.step)
     after = np.maximum(after, 0.0)
-    course = wander[row].take(live.who) - law.steer * ground.lean.take(cell)
+    course = course - law.steer * ground.lean.take(cell)
     live.slope = live.slope + (course - live.slope) * min(1.0, law.step / law.relax)
     live.at = middle + np.minimum(np.maximum(live.slope, -1.2), 1.2) * law.step
     live.volume = after
     return np.full(live.who.size, row), middle, before, half, before - after
 
 
-def _tracks(shape: tuple[int, int], passed: list[tuple[Floats | Ints, ...]]) -> tuple[Floats, ...]:
-    """What heads were in each row, (rows, n) each: middle, volume, half-width, left behind."""
-    found = tuple(np.zeros(shape) for _ in range(4))
-    if passed:
-        who, row, *values = (np.concatenate(one) for one in zip(*passed, strict=True))
-        for one, value in zip(found, values, strict=True):
-            one[row, who] = value
-    return found
+def _entries(
+    passed: list[tuple[Floats | Ints, ...]], shift: Ints, count: int
+) -> tuple[Ints, Ints, Floats, Floats, Floats, Floats, Ints]:
+    """What heads were in each row, run by run: row, run, middle, volume, half-width, left behind; and the order of the
+    rows. The entry of a run in a row is the row's number plus the run's ``shift``.
+    """
+    if not passed:
+        no, none = np.zeros(0, np.int64), np.zeros(0)
+        return no, no, none, none, none, none, no
+    who, row, *values = (np.concatenate(one) for one in zip(*passed, strict=True))
+    at = shift[who] + row
+    found = [np.empty(count, one.dtype) for one in (row, who, *values)]
+    for one, value in zip(found, (row, who, *values), strict=True):
+        one[at] = value
+    return found[0], found[1], found[2], found[3], found[4], found[5], at
 
 
 def carry(
@@ -234,11 +268,11 @@ def carry(
     Parameters
     ----------
     runs
-        As swept by :func:`descend`.
+        As swept by :func:`descend`, m entries and n runs.
     offered
-        (rows, n, k) pigment of each kind that the body of the run could lift in each row.
+        (m, k) pigment of each kind that the body of the run could lift in each row.
     lay_share
-        (rows, n) share of the load that is laid down in each row.
+        (m,) share of the load that is laid down in each row.
     saturation
         Pigment (all kinds) per mil in2 of head volume at which a run lifts no more.
     load
@@ -247,7 +281,7 @@ def carry(
     Returns
     -------
     taken, laid
-        (rows, n, k) what is lifted and what is laid, row by row; a spent head lays all it has in its last
+        (m, k) what is lifted and what is laid, row by row; a spent head lays all it has in its last
         row.
     off
         (n, k) what left with the run at the floor.
@@ -257,28 +291,35 @@ def carry(
     Lifting fades as the load nears saturation, so a run is pale above and dark below. taken = laid + off
     exactly.
     """
-    rows, count, kinds = offered.shape
-    taken, laid = np.zeros_like(offered), np.zeros_like(offered)
+    count, kinds = runs.first.size, offered.shape[1]
     load = np.zeros((count, kinds)) if load is None else np.array(load, dtype=float)
-    if not count:
-        return taken, laid, load
+    taken, laid = np.zeros_like(offered), np.zeros_like(offered)
+    lays = np.array(lay_share, dtype=float)
+    spent = np.flatnonzero((runs.off == 0) & (runs.parent < 0))
+    lays[runs.start[spent] + runs.last[spent] - 1 - runs.first[spent]] = 1.0
+    room_for = 1.0 / np.maximum(saturation * runs.volume, 1e-12)
     ends: dict[int, list[int]] = {}
     for run in np.flatnonzero(runs.parent >= 0).tolist():
         ends.setdefault(int(runs.last[run]), []).append(run)
-    live = runs.volume > 0
-    room_for = np.where(live, 1.0 / np.maximum(saturation * runs.volume, 1e-12), 0.0)
-    lays = np.where(live, lay_share, 0.0)
-    spent = np.flatnonzero((runs.off == 0) & (runs.parent < 0))
-    lays[runs.last[spent] - 1, spent] = 1.0
-    for row in range(int(runs.first.min()), min(int(runs.last.max()) + 1, rows)):
+    down, who = runs.downward, runs.run[runs.downward]
+    up, share, room_for = offered[down], lays[down][:, None], room_for[down]
+    ups, lay = np.empty_like(up), np.empty_like(up)
+    bounds = np.searchsorted(runs.row[down], np.arange(runs.rows + 1)).tolist()
+    for row in range(runs.rows):
         for child in ends.get(row, ()):
             load[runs.parent[child]] += load[child]
             load[child] = 0.0
-        full = load[:, 0] if kinds == 1 else load.sum(1)
-        room = np.minimum(np.maximum(1.0 - full * room_for[row], 0.0), 1.0)
-        up = np.multiply(offered[row], room[:, None], out=taken[row])
-        load += up
-        load -= np.multiply(load, lays[row][:, None], out=laid[row])
+        a, b = bounds[row], bounds[row + 1]
+        if a == b:
+            continue
+        live = who[a:b]
+        has = load.take(live, 0)
+        full = has[:, 0] if kinds == 1 else has.sum(1)
+        room = np.minimum(np.maximum(1.0 - full * room_for[a:b], 0.0), 1.0)
+        has += np.multiply(up[a:b], room[:, None], out=ups[a:b])
+        has -= np.multiply(has, share[a:b], out=lay[a:b])
+        load[live] = has
+    taken[down], laid[down] = ups, lay
     return taken, laid, load
 
 

@@ -61,7 +61,7 @@ def test_merging_adds_volumes():
     """Two runs that touch go on as one with both volumes, and the child ends on its parent."""
     runs = _run([0.3, 0.2], [5.0, 5.04])
     assert runs.parent.tolist() == [-1, 0]
-    assert runs.volume[0, 0] == pytest.approx(0.5)
+    assert runs.table(runs.volume)[0] == pytest.approx([0.5, 0.0])
     assert runs.last[1] == 0
 
 
@@ -77,7 +77,7 @@ def test_runs_apart_stay_apart():
 
 def test_ledge_holds_more():
     """A run leaves more in the row above a ledge than in the rows before it."""
-    left = _run([0.5], [5.0], _ground(ledge_row=60)).left[:, 0]
+    left = _run([0.5], [5.0], _ground(ledge_row=60)).left  # one run from the first row on: entries are rows
     assert left[60] > 3 * left[55]
 
 
@@ -86,7 +86,7 @@ def test_run_turns_from_rising_ground():
     ground = _ground()
     lean = np.full(ground.lean.shape, 0.3)
     runs = _run([0.5], [5.0], pr.Ground(ground.drag, lean, ground.ledge))
-    assert runs.col[100, 0] < 4.0
+    assert runs.col[100] < 4.0
 
 
 def test_pigment_is_kept_and_dark_below():
@@ -94,11 +94,11 @@ def test_pigment_is_kept_and_dark_below():
     off.
     """
     runs = _run([0.4], [5.0])
-    offered = np.where(runs.volume > 0, 0.01, 0.0)[:, :, None]
+    offered = np.full((runs.volume.size, 1), 0.01)
     taken, laid, off = pr.carry(runs, offered, np.full(runs.volume.shape, 0.02), 3.0)
     assert taken.sum() == pytest.approx(laid.sum() + off.sum(), rel=1e-12)
     middle = runs.last[0] // 2
-    net = (laid - taken)[:, 0, 0]
+    net = (laid - taken)[:, 0]
     assert net[:middle].sum() < 0 < net[middle:].sum()
 
 
@@ -112,10 +112,9 @@ def test_load_of_a_child_goes_on_in_its_parent():
     )
     join = runs.last[1]
     assert runs.parent[1] == 0 and 5 < join < 60
-    offered = np.zeros((200, 2, 1))
-    offered[2, 1] = 1.0
+    offered = np.where((runs.row == 2) & (runs.run == 1), 1.0, 0.0)[:, None]
     _, laid, off = pr.carry(runs, offered, np.zeros(runs.volume.shape), 100.0)
-    assert laid[:, 0].sum() + off[0].sum() == pytest.approx(1.0, rel=1e-12)
+    assert laid[runs.run == 0].sum() + off[0].sum() == pytest.approx(1.0, rel=1e-12)
 
 
 def test_cross_section_pale_middle_dark_sides():
@@ -149,6 +148,16 @@ def test_volume_is_kept(heads, seed):
     ground = pr.Ground(rng.uniform(0.3, 2, (200, 100)), rng.normal(0, 0.2, (200, 100)), rng.uniform(0, 0.2, (200, 100)))
     runs = pr.descend(first, col, volume, ground=ground, wander=rng.normal(0, 0.2, (200, len(heads))), law=LAW)
     assert runs.left.sum() + runs.tail.sum() + runs.off.sum() == pytest.approx(volume.sum(), rel=1e-12)
+
+
+def test_entries_are_run_by_run_and_downwards():
+    """Each run has one entry for each row from its first to its last, and ``downward`` goes through all by rows."""
+    runs = _run([0.3, 0.5, 0.2], [5.0, 2.0, 5.04], first=3)
+    for run in range(3):
+        assert runs.row[runs.run == run].tolist() == list(range(runs.first[run], runs.last[run]))
+    assert (np.diff(runs.run) >= 0).all()
+    assert sorted(runs.downward.tolist()) == list(range(runs.row.size))
+    assert (np.diff(runs.row[runs.downward]) >= 0).all()
 
 
 def test_bad_start_is_refused():
