@@ -1,11 +1,13 @@
 """Joints tooled into plaster while it is firm, so that the wall reads as blocks.
 
 What a finisher sees: grooves struck along a rule, a little bent, deeper here and shallower there, their edges crumbled
-where the iron pulled a grain, and blocks that differ by a shade because each was floated by itself.
+where the iron pulled a grain, and blocks that differ because each was floated, and perhaps dressed, by itself: its
+own way of the tool, its own stroke, a plain margin at its edge, its own thirst for what is washed over it.
 """
 
 from __future__ import annotations
 
+import math
 from typing import Annotated, ClassVar, Literal
 
 import numpy as np
@@ -44,23 +46,35 @@ class Joint(Layer):
     crumble: Annotated[Share, Field(description="How much of the joint's edges has crumbled.")] = "30 %"  # type: ignore[assignment]
     shade: Annotated[Share, Field(description="How much blocks differ in tone.")] = "4 %"  # type: ignore[assignment]
 
+    dress: Annotated[
+        Mils,
+        Field(description="Depth of the dressing on each face, tooled its own way; 0 mil leaves faces as floated."),
+    ] = "0 mil"  # type: ignore[assignment]
+    margin: Annotated[Length, Field(description="Width of the plain margin along the edges of a dressed face.")] = (
+        "5/8 in"  # type: ignore[assignment]
+    )
+
     title: ClassVar[str] = "joints struck along a rule"
     tools: ClassVar[tuple[str, ...]] = ("jointing iron", "straight edge", "chalk line")
     while_wet: ClassVar[bool] = True
 
     def words(self) -> str:
         """Return the layer's line."""
-        return f"joints tooled, blocks {self.block_width:.3g} x {self.block_height:.3g} in, {self.pattern}"
+        dressed = ", faces dressed" if self.dress > 0 else ""
+        return f"joints tooled, blocks {self.block_width:.3g} x {self.block_height:.3g} in, {self.pattern}{dressed}"
 
     def apply(self, wall: Wall, streams: Streams) -> Wall:
         """Cut the grooves and their crumbled edges, and tone the blocks."""
         lines = bond.draw(wall.grid, self._bond(), streams.pour)
         cut = np.maximum(self._groove(wall.grid, lines, streams), self._crumbs(wall.grid, lines, streams))
+        if self.dress > 0:
+            cut = np.maximum(cut, self._dressed(wall.grid, lines, streams))
         cut = np.minimum(cut, _laid(wall) * np.float32(1.0 - _KEPT)).astype(np.float32)
         own = seeds.hash_unit(lines.block, streams.key("tone")).astype(np.float32) - np.float32(0.5)
         open_ = np.clip(cut / np.float32(max(self.depth, 0.1)), 0.0, 1.0)
         tone = wall.tone * (1.0 + np.float32(2.0 * self.shade) * own) * (1.0 - np.float32(0.06) * open_)
-        thirst = wall.thirst + np.float32(0.25) * open_ * (1.0 - wall.thirst)
+        drinks = np.clip(wall.thirst * (1.0 + np.float32(8.0 * self.shade) * _part(own + 0.5, 5, -0.5)), 0.0, 1.0)
+        thirst = (drinks + np.float32(0.25) * open_ * (1.0 - drinks)).astype(np.float32)
         return wall.cut(cut).evolve(tone=tone, thirst=thirst, sheen=wall.sheen * (1.0 - open_))
 
     def _bond(self) -> Bond:
@@ -89,6 +103,66 @@ class Joint(Layer):
         broken = fields.fbm(grid, 0.7, streams.key("crumbs"), 5, 0.62) + np.float32(0.7) * zone
         reach = lines.away * np.float32(5.0) + np.float32(2.6 - 2.4 * self.crumble)
         return np.asarray(np.clip((broken - reach) * 9.0, 0.0, 0.55 * self.depth), np.float32)
+
+    def _dressed(self, grid: Grid, lines: Lines, streams: Streams) -> Array:
+        """Return how deep the faces are tooled, mil: furrows and pecks in a block's own direction, inside a margin."""
+        own = seeds.hash_unit(lines.block, streams.key("dress")).astype(np.float32)
+        tool = _Tooling(grid, streams)
+        turn = np.float32(math.pi) * (0.5 + 0.62 * _part(own, 7, -0.5))  # about upright, the arm's swing either way
+        size = 0.75 + 0.7 * _part(own, 19)
+        lean = fields.fbm(grid.plan, 4.0, streams.key("lean"), 3, 0.6)
+        lean = fields.resample(np.clip(1.0 + 0.35 * lean, 0.2, 1.8).astype(np.float32), grid.plan, grid)
+        u, v = tool.places(np.cos(turn) / size, np.sin(turn) / size, own, np.float32(0.16) * lean)
+        claw = np.clip(4.0 * _part(own, 11) - 0.8, 0.0, 1.0)  # most blocks are dragged over, some only pointed
+        furrow = np.maximum(0.3 + 0.55 * tool.furrows(u, v), 0.0) * claw * (0.3 + 0.7 * _part(own, 13))
+        peck = np.clip(tool.pecks(u, v) - (1.0 + 1.0 * claw), 0.0, 1.0) * np.float32(1.3)
+        border = np.float32(self.width / 2.0) + np.float32(self.margin) * (0.55 + 0.9 * _part(own, 17))
+        border += np.float32(0.12 * self.margin) * fields.lattice(grid, 0.5, streams.key("border"))
+        face = np.clip((lines.away - border) * np.float32(9.0), 0.0, 1.0)
+        margin = np.float32(0.22) * (1.0 - face)
+        return np.asarray(np.float32(self.dress) * lean * (face * np.maximum(furrow, peck) + margin), np.float32)
+
+
+_SHEET_IN = 30.0  # so far before tool marks fold back
+_CLAW = (2.6, 0.13)  # a furrow's length and width, inches
+_POINT = (0.2, 0.13)  # a peck's
+
+
+class _Tooling:
+    """Tool marks read off sheets in which they run upright."""
+
+    def __init__(self, grid: Grid, streams: Streams) -> None:
+        """Prepare the sheets for a grid."""
+        self.grid, self.streams = grid, streams
+        self.sheet = Grid.over(_SHEET_IN, _SHEET_IN, grid.ppi)
+
+    def places(self, cos: Array, sin: Array, own: Array, bend: Array) -> tuple[Array, Array]:
+        """Return places in the sheets (rows and columns, pixels) for blocks turned by an angle, each elsewhere.
+
+        ``bend`` is how far a mark strays to its side, inches.
+        """
+        down, right = self.grid.row_in[:, None].astype(np.float32), self.grid.col_in[None, :].astype(np.float32)
+        u, v = down * sin + right * cos + 40.0 * _part(own, 23), right * sin - down * cos + 40.0 * _part(own, 29) + bend
+        return self._folded(u), self._folded(v)
+
+    def _folded(self, inches: Array) -> Array:
+        """Fold inches back and forth over the sheet, in pixels."""
+        back = np.abs(inches - np.float32(2.0 * _SHEET_IN) * np.rint(inches * np.float32(0.5 / _SHEET_IN)))
+        return np.asarray(back * np.float32(self.grid.ppi), np.float32)
+
+    def furrows(self, u: Array, v: Array) -> Array:
+        """Return furrows of a claw or a drag, unit variance."""
+        return fields.gather(fields.fbm(self.sheet, _CLAW, self.streams.key("claw"), 3, 0.6), u, v)
+
+    def pecks(self, u: Array, v: Array) -> Array:
+        """Return what a point leaves, unit variance: crowded here, few there."""
+        marks = 0.8 * fields.lattice(self.sheet, _POINT, self.streams.key("point"))
+        return fields.gather(marks + 0.6 * fields.fbm(self.sheet, 2.6, self.streams.key("crowd"), 3), u, v)
+
+
+def _part(own: Array, factor: int, shift: float = 0.0) -> Array:
+    """Return another uniform number made of one in [0, 1), plus ``shift``: its digits further on."""
+    return np.asarray((own * np.float32(factor * 13)) % np.float32(1.0) + np.float32(shift), np.float32)
 
 
 def _laid(wall: Wall) -> Array:

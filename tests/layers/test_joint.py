@@ -61,3 +61,47 @@ def test_crumbling_widens_and_blocks_differ() -> None:
     blocks = [np.unique(ratio[lines.block[inner] == one]) for one in np.unique(lines.block[inner])]
     assert all(one.max() - one.min() < 2e-4 for one in blocks)
     assert len({float(one[0]) for one in blocks}) > 2
+
+
+def test_each_face_is_dressed_its_own_way_inside_a_plain_margin() -> None:
+    """A dressed face is cut by up to its dressing, hardly in its margin, and blocks differ in the way of the tool."""
+    before, after = struck(dress="15 mil", margin="2 in", depth="0 mil", block_height="8 in", block_width="13 in")
+    cut = before.height - after.height
+    lines = bond.draw(after.grid, Bond(8.0, 13.0, "running", 0.0), SITE.pour)
+    face = lines.away > 3.2  # the margin is .55 to 1.45 of what was asked, from the joint's edge
+    assert float(cut[lines.away < 1.0].max()) <= 0.22 * 1.8 * 15.0 + 1e-3
+    assert float(cut[face].max()) > 8.0
+    down, right = np.gradient(cut)
+    ways = []
+    for one in np.unique(lines.block[face]):
+        at = face & (lines.block == one)
+        if np.count_nonzero(at) > 500:  # direction of the structure tensor
+            cross = 2.0 * float(np.sum((down * right)[at]))
+            ways.append(0.5 * np.degrees(np.arctan2(cross, float(np.sum((right**2 - down**2)[at])))))
+    assert len(ways) >= 4
+    assert np.ptp(ways) > 20.0
+
+
+def test_dressing_is_the_same_at_another_resolution() -> None:
+    """The faces at 12.5 px/in are those at 25 px/in averaged down: correlation at least .96."""
+    joint = {"kind": "joint", "name": "joints", "dress": "15 mil", "depth": "0 mil", "crumble": "0 %"}
+    coat = {**COAT, "pits": "0 %"}
+    cuts = []
+    for ppi in (12.5, 25.0):
+        first, last = build(
+            read({"name": "t", "layer": [coat, joint]}), Site(20.0, 20.0, ppi, 4), keep_walls=True
+        ).walls
+        cuts.append(first.height - last.height)
+    halved = cuts[1].reshape(250, 2, 250, 2).mean((1, 3))
+    assert np.corrcoef(halved.ravel(), cuts[0].ravel())[0, 1] >= 0.96
+
+
+def test_blocks_drink_differently() -> None:
+    """A shade goes with a thirst of each block's own; without a shade all faces are as thirsty as the coat."""
+    lines = bond.draw(struck()[1].grid, Bond(12.0, 24.0, "running", 0.0), SITE.pour)
+    inner = lines.away > 1.0
+    before, plain = struck()
+    assert np.array_equal(before.thirst[inner], plain.thirst[inner])
+    thirst = struck(shade="10 %")[1].thirst
+    ratio = np.array([np.median(thirst[inner & (lines.block == one)]) for one in np.unique(lines.block[inner])])
+    assert np.ptp(ratio) > 0.05 * float(np.median(before.thirst))
