@@ -32,7 +32,6 @@ _STRAIN, _STRENGTH_STRAIN = 0.055, 0.066  # free shrinkage and strain at break o
 _LEAST_IN, _LEAST_PX, _MOST_CELLS = 0.12, 1.5, 1.5e6  # finest net drawn: inches, pixels, and cells on one wall
 _WHOLE_IN = 1.0  # where nothing cracks, pieces of this size are enough to reckon with
 _DREGS_MIL = 2e-3  # what stays of the coat at the bottom of an open crack
-_SHOWS = 4  # a pixel's film falls off by this power of its closed share, so that what lies below shows in cracks
 _LEVEL_PPI, _LEVELS = 8.0, 0.8  # relief finer than an eighth of an inch is filled to this share: chosen by eye
 _RELEASE = 5.0  # a release size divides the friction of the base by this: chosen by eye
 # (spacing, opening): a film that dries fast has no time to creep. Chosen by eye.
@@ -75,14 +74,22 @@ class CrackleCoat(Coat):
         film = self._film(wall, reach, streams)
         map_ = self.spacing_map(wall, reach)
         plates = self._plates(wall, film, map_, streams)
-        left = np.where(film > 0, np.maximum(film * (1.0 - plates.ink) ** _SHOWS, _DREGS_MIL), 0.0)
-        left = scaled(left.astype(np.float32), self.mean_mil(wall))
-        on = left > 0
-        relief = plates.curl - film * plates.depth * np.clip(1.4 * plates.ink - 0.4, 0.0, 1.0)
-        open_ = np.where(on, plates.ink, np.float32(0.0))
-        film += relief
-        after = wall.add(self.stratum(left), height=wall.height + np.where(on, film, np.float32(0.0)))
-        del film, relief, left  # a large wall has no room for them any more
+        left = np.float32(1.0) - plates.ink  # its fourth power: what lies below shows in cracks narrower than a pixel
+        np.square(left, out=left)
+        np.square(left, out=left)
+        left *= film
+        np.maximum(left, np.float32(_DREGS_MIL), out=left)
+        on = film > 0
+        left *= on
+        left = scaled(left, self.mean_mil(wall))
+        sunk = np.clip(np.float32(1.4) * plates.ink - np.float32(0.4), 0.0, 1.0)
+        sunk *= plates.depth
+        film -= film * sunk
+        film += plates.curl
+        film *= on
+        open_ = plates.ink * on
+        after = wall.add(self.stratum(left), height=wall.height + film)
+        del film, sunk, left  # a large wall has no room for them any more
         return after.evolve(
             cracks=over(on, open_, wall.cracks),
             loose=over(on, plates.loose, wall.loose),
@@ -103,13 +110,22 @@ class CrackleCoat(Coat):
         heavy = fields.resample(reach, plan, grid)
         turn = fields.resample(fields.lattice(plan, 8.0, streams.key("turn")), plan, grid)
         level = np.clip(0.5 + 1.5 * turn, 0.0, 1.0)  # trowelled criss-cross: level strokes here, upright ones there
-        streak = level * fields.grain(grid, (0.06, 2.0), streams.key("level"), 3, 0.6)
-        streak += (1.0 - level) * fields.grain(grid, (2.0, 0.06), streams.key("upright"), 3, 0.6)
+        film = fields.grain(grid, (0.06, 2.0), streams.key("level"), 3, 0.6)
+        film *= level
+        streak = fields.grain(grid, (2.0, 0.06), streams.key("upright"), 3, 0.6)
+        streak *= np.subtract(1.0, level, out=level)
+        film += streak
+        film *= np.float32(0.018)
         grain = fields.grain(grid, 0.14, streams.key("grain"), 5, 0.8)
-        film = heavy * (1.0 + np.float32(0.018) * streak + np.float32(0.022) * grain)
-        film = np.maximum(film + self._levelling(wall), 0.12 * film + np.float32(0.01))
+        grain *= np.float32(0.022)
+        film += grain
+        film += np.float32(1.0)
+        film *= heavy
+        least = np.float32(0.12) * film + np.float32(0.01)
+        film += self._levelling(wall)
+        np.maximum(film, least, out=film)
         film *= self._laid(grid, streams) > 0
-        return scaled(np.asarray(film, np.float32), self.mean_mil(wall))
+        return scaled(film, self.mean_mil(wall))
 
     def _levelling(self, wall: Wall) -> Array:
         """Return how much more film lies in hollows than on humps, mil: a coat fills most of what is finer than it."""

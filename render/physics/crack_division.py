@@ -29,11 +29,12 @@ U8 = NDArray[np.uint64]
 ROOTS_IN = (1024.0, 16384.0)
 """Side of the root cell, inches: the smallest that holds the wall; its corner is at (-64, -64)."""
 ROOT_AT = -64.0
-STEP_IN = 0.0625
+STEP_IN = 0.075
 """Most between two points of a crack. The same everywhere, so that the net hangs as little on the map as can be."""
 SHORTEST = 1.2
 """Shortest wave in a crack's course as divided, in steps: shorter ones are added where the picture shows them."""
 _RIM_IN = 32.0
+_BLOCK = 8192
 _DENSE = 16  # an outline is judged by this many of its points: a power of two
 _CANDIDATES = 3
 _FREE_POINT, _CORNER, _KEPT = 0, 1, 2
@@ -42,8 +43,9 @@ _KINKED_IN = 0.28  # shorter waves in a crack's course have kinks
 _SPLIT_AT = 1.62  # cells of natural size that a cell may hold before it divides
 _REACH = 0.38  # handle of the curve, as a share of the chord
 _GOLDEN = np.uint64(0x9E3779B97F4A7C15)
+_CANDIDATE = (np.arange(_CANDIDATES, dtype=np.uint64) * _GOLDEN)[:, None]
 # Purposes of chance within one cell.
-_FIRST, _SECOND, _SPREAD, _PICK, _TURN, _AIM, _BEND, _WANDER = range(1, 9)
+_FIRST, _SECOND, _SPREAD, _PICK, _TURN, _BEND, _WANDER = range(1, 8)
 
 
 @dataclass(frozen=True, eq=False)
@@ -97,17 +99,32 @@ class SpacingMap:
 
     def at(self, name: str, points: F8) -> F8:
         """Return a field (``spacing``, ``slip`` or ``opening``) at points (..., 2): shape (...)."""
-        values = getattr(self, name)
+        flat = points.reshape(-1, 2)
+        out = np.empty(len(flat))
+        for first in range(0, len(flat), _BLOCK):  # what is in hand stays in the processor's cache
+            part = slice(first, first + _BLOCK)
+            out[part] = self._at(getattr(self, name), flat[part])
+        return out.reshape(points.shape[:-1])
+
+    def _at(self, values: F8, points: F8) -> F8:
+        """Return a field at points (n, 2)."""
         rows, cols = values.shape
-        r = np.clip(points[..., 0] / self.step_in - 0.5, 0.0, rows - 1.0)
-        c = np.clip(points[..., 1] / self.step_in - 0.5, 0.0, cols - 1.0)
+        r = np.clip(points[:, 0] / self.step_in - 0.5, 0.0, rows - 1.0)
+        c = np.clip(points[:, 1] / self.step_in - 0.5, 0.0, cols - 1.0)
         r0, c0 = np.minimum(r.astype(np.int64), max(rows - 2, 0)), np.minimum(c.astype(np.int64), max(cols - 2, 0))
-        fr, fc = r - r0, c - c0
+        r -= r0
+        c -= c0
         flat, right = values.ravel(), 1 if cols > 1 else 0
         at, down = r0 * cols + c0, cols if rows > 1 else 0
-        top = flat[at] * (1.0 - fc) + flat[at + right] * fc
-        low = flat[at + down] * (1.0 - fc) + flat[at + down + right] * fc
-        return np.asarray(top * (1.0 - fr) + low * fr)
+        top = flat[at]
+        top += (flat[at + right] - top) * c
+        at += down
+        low = flat[at]
+        low += (flat[at + right] - low) * c
+        low -= top
+        low *= r
+        low += top
+        return np.asarray(low)
 
 
 @dataclass(frozen=True)
@@ -199,11 +216,12 @@ def _run_index(first: I8, size: I8) -> I8:
     return np.arange(start[-1]) + np.repeat(first - start[:-1], size)
 
 
-def _normal(name: U8, purpose: int) -> F8:
-    """Return a bell-shaped number of unit variance for each name: the sum of four uniform ones, from one hash."""
+def _normals(name: U8, purpose: int) -> tuple[F8, F8]:
+    """Return two bell-shaped numbers of unit variance for each name, each the sum of two uniform ones; one hash."""
     mixed = seeds.mix64(name ^ np.uint64(purpose))
-    total = sum((mixed >> np.uint64(shift) & np.uint64(0xFFFF)).astype(np.float64) for shift in (0, 16, 32, 48))
-    return np.asarray((total * 2.0**-16 - 2.0) * np.sqrt(3.0))
+    parts = [(mixed >> np.uint64(shift) & np.uint64(0xFFFF)).astype(np.float64) for shift in (0, 16, 32, 48)]
+    scale, middle = 2.0**-16 * np.sqrt(6.0), np.sqrt(6.0)
+    return (parts[0] + parts[1]) * scale - middle, (parts[2] + parts[3]) * scale - middle
 
 
 def _total(rows: F4) -> F4:
@@ -338,30 +356,36 @@ def _chords(name: U8, line: _Outlines, shape: Shapes) -> F8:
 
     NaN where a cut meets no outline.
     """
-    met = np.full((_CANDIDATES, 2, len(name)), np.nan)
+    count = len(name)
     size, heading = np.sqrt(shape.area), np.arctan2(-shape.axis[:, 1], shape.axis[:, 0])
     slack = np.where(shape.aspect < 1.12, 0.7, 0.28) / np.clip(shape.aspect, 1.0, 2.5)
-    middle = shape.centre - np.stack([line.base.real, line.base.imag], axis=1)
-    for k in range(_CANDIDATES):
-        turn = heading + _normal(name, _TURN + 100 * k) * slack
-        shift = np.clip(_normal(name, _AIM + 100 * k) * 0.10 * np.sqrt(shape.aspect), -0.24, 0.24) * size
-        through = (middle + shape.axis * shift[:, None]).astype(np.float32)
-        ar, ac = np.sin(turn).astype(np.float32), np.cos(turn).astype(np.float32)
-        side = line.col * ar
-        side -= line.row * ac
-        side += through[:, 0] * ac - through[:, 1] * ar
-        above = side > 0
-        edge, cell = np.divmod(np.flatnonzero(above[1:] != above[:-1]), len(name))
-        here = side[edge, cell]
-        share = here / (here - side[edge + 1, cell])
-        row = line.row[edge, cell] + (line.row[edge + 1, cell] - line.row[edge, cell]) * share - through[cell, 0]
-        col = line.col[edge, cell] + (line.col[edge + 1, cell] - line.col[edge, cell]) * share - through[cell, 1]
-        reach = row * ar[cell] + col * ac[cell]
-        for end, (away, ahead) in enumerate(((reach, reach > 0), (-reach, reach <= 0))):
-            order = np.flatnonzero(ahead)
-            order = order[np.argsort(-away[order], kind="stable")]  # the nearest is written last
-            met[k, end, cell[order]] = edge[order] + share[order]
-    return met
+    turn, aim = _normals(name + _CANDIDATE, _TURN)
+    turn = (heading + turn * slack).astype(np.float32)
+    shift = (np.clip(aim * 0.10 * np.sqrt(shape.aspect), -0.24, 0.24) * size).astype(np.float32)
+    middle = (shape.centre.T - (line.base.real, line.base.imag)).astype(np.float32)
+    axis = shape.axis.T.astype(np.float32)
+    tr, tc = middle[0] + axis[0] * shift, middle[1] + axis[1] * shift  # through here, (candidates, cells)
+    ar, ac = np.sin(turn), np.cos(turn)  # and this way
+    side = line.col * ar[:, None]
+    side -= line.row * ac[:, None]
+    side += (tr * ac - tc * ar)[:, None]
+    above = side > 0
+    flat = np.flatnonzero(above[:, 1:] != above[:, :-1])
+    candidate, rest = np.divmod(flat, _DENSE * count)
+    edge, cell = np.divmod(rest, count)
+    flat += candidate * count  # the same place among the corners
+    here, row, col = side.ravel()[flat], line.row.ravel()[rest], line.col.ravel()[rest]
+    share = here / (here - side.ravel()[flat + count])
+    row += (line.row.ravel()[rest + count] - row) * share
+    col += (line.col.ravel()[rest + count] - col) * share
+    mine = candidate * count + cell
+    reach = (row - tr.ravel()[mine]) * ar.ravel()[mine] + (col - tc.ravel()[mine]) * ac.ravel()[mine]
+    met = np.full((2, _CANDIDATES * count), np.nan)
+    order = np.argsort(-np.abs(reach), kind="stable")  # the nearest is written last
+    order_ahead, order_behind = order[reach[order] > 0], order[reach[order] <= 0]
+    for found, nearest in zip(met, (order_ahead, order_behind), strict=True):
+        found[mine[nearest]] = edge[nearest] + share[nearest]
+    return met.reshape(2, _CANDIDATES, count).transpose(1, 0, 2)
 
 
 def _meet(
@@ -398,7 +422,7 @@ def _choose(points: NDArray[np.complex128], cells: _Cells, line: _Outlines, shap
     chord = at[:, 1] - at[:, 0]
     length = np.maximum(np.abs(chord), 1e-9)
     slant = np.abs((np.conj(run) * (chord / length)[:, None]).real).sum(axis=1)
-    chance = np.stack([seeds.hash_unit(cells.name, _PICK + 100 * k) for k in range(_CANDIDATES)])
+    chance = seeds.hash_unit(cells.name + _CANDIDATE, _PICK)
     cost = slant + 0.45 * length / np.sqrt(shape.area) + 0.35 * chance + 1.2 * corner.sum(axis=1)
     cost += np.where(lost | (length < 1e-3), 1e6, 0.0)
     best, every = cost.argmin(axis=0), np.arange(len(cells.name))
@@ -423,7 +447,7 @@ def along(name: U8, place: F8, octave: int | NDArray[np.int64], purpose: int, ki
     return np.asarray(a + (b - a) * blend)
 
 
-def wander(name: U8, which: I8, arc: F4, length: F8, sway: F8, longest: float, shortest: float) -> F4:
+def wander(name: U8, which: I8, t: F4, length: F8, sway: F8, longest: float, shortest: float) -> F4:
     """Return how far cracks stray sideways, inches: fractal, still and level at both ends.
 
     Octaves halve from .8 of the crack's length; those of a wavelength from ``shortest`` to below ``longest`` are in.
@@ -433,50 +457,50 @@ def wander(name: U8, which: I8, arc: F4, length: F8, sway: F8, longest: float, s
     ----------
     name, length, sway
         One row a crack; ``sway`` as a share of the wavelength.
-    which, arc
-        One row a point: the number of its crack, ascending, and inches along it.
+    which, t
+        One row a point: the number of its crack, and the share of its way along it.
     """
-    out = np.zeros(len(arc), np.float32)
-    if not len(arc):
-        return out
+    out = np.zeros(len(t), np.float32)
     wave, octave = 0.8 * length, 0
     while (wave >= shortest).any():
         cracks = np.flatnonzero((wave >= shortest) & (wave < longest))
-        if len(cracks):
-            _add_octave(out, (name, which, arc, length, sway), wave, octave, cracks)
+        if len(cracks) and len(t):
+            _add_octave(out, (which, t), (name[cracks], sway[cracks] * wave[cracks]), wave[cracks], octave, cracks)
         wave, octave = wave * 0.5, octave + 1
     return out
 
 
-def _add_octave(out: F4, course: tuple[U8, I8, F4, F8, F8], wave: F8, octave: int, cracks: I8) -> None:
+def _add_octave(out: F4, at: tuple[I8, F4], course: tuple[U8, F8], wave: F8, octave: int, cracks: I8) -> None:
     """Add one octave of the wander of some cracks, in place: hashed values at its nodes, read at the points."""
-    name, which, arc, length, sway = course
-    nodes = int(1.25 * 2**octave) + 2
+    (which, t), (name, rough) = at, course
+    points: I8 | slice = slice(None)
+    most = 1.25 * 2**octave  # wavelengths in a crack
+    nodes = int(most) + 2
     step = np.arange(nodes, dtype=np.uint64) * np.uint64(64) + np.uint64(octave)
-    seed = name[cracks][:, None] + (step * _GOLDEN)[None, :]
-    table = (seeds.hash_unit(seed, _WANDER) * 2.0 - 1.0).astype(np.float32).ravel()
-    number = np.full(len(name), -1)
+    table = seeds.hash_unit(name[:, None] + (step * _GOLDEN)[None, :], _WANDER).astype(np.float32).ravel()
+    table -= np.float32(0.5)
+    number = np.full(max(int(which.max()), int(cracks[-1])) + 1, -1)
     number[cracks] = np.arange(len(cracks))
     mine = number[which]
-    points: I8 | slice = slice(None)
-    if len(cracks) < len(name):
+    if (mine < 0).any():
         points = np.flatnonzero(mine >= 0)
-        mine = mine[points]
-    lam = wave[cracks].astype(np.float32)
-    kinked = lam < _KINKED_IN
-    rough = np.where(kinked, 1.25, 1.0).astype(np.float32) * sway[cracks].astype(np.float32) * lam
-    way = arc[points] / lam[mine]
+        mine, t = mine[points], t[points]
+    kinked = wave < _KINKED_IN
+    way = t * np.float32(most)
     node = way.astype(np.int64)
-    f = way - node
-    blend = np.where(kinked[mine], f, f * f * (3.0 - 2.0 * f)).astype(np.float32)
+    f = way - node.astype(np.float32)
+    if not kinked.all():
+        smooth = f * f * (np.float32(3.0) - np.float32(2.0) * f)
+        f = np.where(kinked[mine], f, smooth) if kinked.any() else smooth
+    still = np.minimum(way, np.float32(most) - way)
+    still *= np.float32(1.0 / 0.9)
+    np.clip(still, 0.0, 1.0, out=still)
     node += mine * nodes
     value = table[node]
-    value += (table[node + 1] - value) * blend
-    far = (length[cracks].astype(np.float32) / lam)[mine]
-    still = np.minimum(np.minimum(way, far - way) * np.float32(1.0 / 0.9), np.float32(1.0))
-    still = np.maximum(still, np.float32(0.0))
+    node += 1
+    value += (table[node] - value) * f
     value *= still * still * (np.float32(3.0) - np.float32(2.0) * still)
-    value *= rough[mine]
+    value *= (np.where(kinked, 2.5, 2.0) * rough).astype(np.float32)[mine]
     out[points] += value
 
 
@@ -500,7 +524,7 @@ def _curves(cuts: _Cuts, name: U8, sway: F8, line: _Outlines, step_in: float) ->
     bow = first[which] * s
     bow += last[which] * t
     bow *= s * t
-    aside = wander(name, which, t * length.astype(np.float32)[which], length, sway, np.inf, SHORTEST * step_in)
+    aside = wander(name, which, t, length, sway, np.inf, SHORTEST * step_in)
     bow.imag += aside
     calm = _calm(line, begin, unit, length, np.maximum.reduceat(np.abs(bow.imag), start[:-1]))
     bow *= calm[which]
@@ -614,7 +638,7 @@ def divide(
         shape = _measure(line)
         natural = density.cells(line, shape)
         want = natural * np.clip(shape.aspect / 1.35, 0.85, 1.6)
-        splits = want > _SPLIT_AT * np.exp(0.4 * np.clip(_normal(cells.name, _SPREAD), -2.2, 2.2))
+        splits = want > _SPLIT_AT * np.exp(0.4 * _normals(cells.name, _SPREAD)[0])
         seen = _in_view(shape, window)
         whole, go = np.flatnonzero(seen & ~splits), np.flatnonzero(seen & splits)
         leaves.append((cells.keep(whole), shape.keep(whole)))
@@ -681,7 +705,8 @@ def _areas(ring: NDArray[np.complex128], start: I8) -> F8:
     """Return the areas of polygons with all their corners."""
     if not len(ring):
         return np.empty(0)
-    near = ring - np.repeat(ring[start[:-1]], np.diff(start))  # from each one's own first corner
-    cross = np.zeros(len(ring))
-    cross[:-1] = (np.conj(near[:-1]) * near[1:]).imag
+    cross = np.empty(len(ring))
+    np.subtract(ring.real[:-1] * ring.imag[1:], ring.imag[:-1] * ring.real[1:], out=cross[:-1])
+    first, last = ring[start[:-1]], ring[start[1:] - 1]
+    cross[start[1:] - 1] = last.real * first.imag - last.imag * first.real
     return np.asarray(0.5 * np.abs(np.add.reduceat(cross, start[:-1])))

@@ -22,7 +22,7 @@ F4 = NDArray[np.float32]
 
 _RAMP = 0.7  # width of the step between two pixels that share a drop of ink; 1 is a tent, 0 the nearest pixel
 _APART, _LANE = 0.8, 0.6  # drops of ink along a crack, and side by side in a wide one: pixels
-_FEW = 2
+_FEW = 3
 _BATCH = 50_000  # pieces at a time, and pixels: what is in hand stays in the processor's cache
 _STRIP = 1 << 15
 _SHARED = 1 << 19  # from so many pixels on more than one processor pays
@@ -127,7 +127,7 @@ def _pieces(strands: Strands, window: Window) -> NDArray[np.int64]:
 def _drops(strands: Strands, first: NDArray[np.int64], window: Window) -> Iterator[tuple[F4, F4, F4]]:
     """Spread pieces of crack into drops less than a pixel apart: places (2, n) in pixels, areas and depths (n,).
 
-    Most pieces are short and narrow: they get one or two drops, all alike.
+    Most pieces are short and narrow: they get one to three drops, all alike.
     """
     ppi, half = np.float32(window.ppi), np.float32(0.5)
     origin = np.array([window.top, window.left]) * window.ppi
@@ -223,19 +223,22 @@ def runs_of(net: Net, window: Window) -> tuple[NDArray[np.int64], NDArray[np.int
     y = (net.points[:, 0] - window.top) * window.ppi
     x = (net.points[:, 1] - window.left) * window.ppi
     level = np.clip(np.ceil(y - 0.5), 0, window.rows).astype(np.int32)
-    ring = net.cells.ring
-    after = np.empty_like(ring)
-    after[:-1] = ring[1:]
-    after[net.cells.start[1:] - 1] = ring[net.cells.start[:-1]]
-    climbs = np.flatnonzero(level[after] < level[ring])
-    cell = np.searchsorted(net.cells.start, climbs, side="right") - 1
-    low, high = after[climbs], ring[climbs]
-    count = level[high] - level[low]
-    many = np.repeat(np.arange(len(climbs)), count)
-    row = level[low][many] + (np.arange(len(many)) - (np.cumsum(count) - count)[many])
+    ring, start = net.cells.ring, net.cells.start
+    here = level[ring]
+    there = np.empty_like(here)
+    there[:-1] = here[1:]
+    there[start[1:] - 1] = here[start[:-1]]
+    climbs = np.flatnonzero(there < here)
+    after = climbs + 1
+    cell = np.repeat(np.arange(len(start) - 1), np.diff(start))[climbs]
+    last = after == start[cell + 1]
+    after[last] = start[cell[last]]
+    low, high, count = ring[after], ring[climbs], here[climbs] - there[climbs]
     slope = (x[high] - x[low]) / (y[high] - y[low])
-    at = x[low][many] + (row + 0.5 - y[low][many]) * slope[many]
-    return _sorted_runs(row, at, cell[many], window)
+    foot = x[low] + (there[climbs] + 0.5 - y[low]) * slope
+    many = np.repeat(np.arange(len(climbs)), count)
+    step = np.arange(len(many)) - (np.cumsum(count) - count)[many]
+    return _sorted_runs(there[climbs][many] + step, foot[many] + step * slope[many], cell[many], window)
 
 
 def _sorted_runs(
@@ -259,12 +262,13 @@ def curled(
     window: Window,
     curl: NDArray[np.float64],
     tilt: NDArray[np.float64],
+    base: NDArray[np.floating[Any]] | None = None,
 ) -> F4:
     """Return the height of curled, tilted pieces, mil: flat in the middle, rising to the rim, most at the corners.
 
     q is the squared distance from the centre in units of the cell's own extent along its long and short axis (1 at
     the middle of a rectangle's side); the rise is curl * q^2 / (1 + .35 q^2), about .74 curl at the sides and 1.7 at
-    the corners.
+    the corners. ``base`` is added to each cell.
     """
     start, cell = runs
     row, col = np.divmod(start, window.cols)
@@ -272,6 +276,8 @@ def curled(
     across = ((col + 0.5) / window.ppi + window.left) - cells.shape.centre[cell, 1]
     step = 1.0 / window.ppi
     level, slope = tilt[cell, 0] * down + tilt[cell, 1] * across, tilt[cell, 1] * step
+    if base is not None:
+        level += base[cell]
     if not curl.any():
         return _along_runs(start, window, [slope, level])
     long, short = 1.0 / cells.shape.aspect, cells.shape.aspect

@@ -193,13 +193,15 @@ class _Knots:
 class _Reach:
     """The dividing cracks near a window, with all their points.
 
-    ``crack`` is the number of each point's crack, ``arc`` and ``rest`` the way along it from its begin and to its end;
-    ``start`` the offsets of unbroken pieces, ``place`` the number here of each of the division's crack points, or -1.
+    ``length`` is each crack's. One row a point: ``crack`` is the number of its crack, ``arc`` and ``rest`` the way
+    along it from its begin and to its end. ``start`` are the offsets of unbroken pieces, ``place`` the number here of
+    each of the division's crack points, or -1.
     """
 
     knots: _Knots
     points: NDArray[np.complex128]
     aside: NDArray[np.complex128]
+    length: F4
     crack: I8
     arc: F4
     rest: F4
@@ -248,15 +250,16 @@ def _reach(division: Division, window: tuple[float, float, float, float], finer:
     crack = knots.crack if finer == 1 else knots.crack[np.repeat(np.arange(len(flat)), knots.between[2].sum(axis=1))]
     points = knots.curve(whole[knots.point])
     aside = _aside(points, start, max(1, round(_SMOOTH_IN * finer / division.step_in)))
-    reach = _Reach(knots, points, aside, crack, arc, rest, start, place)
+    reach = _Reach(knots, points, aside, length.astype(np.float32), crack, arc, rest, start, place)
     return reach if finer == 1 else _strayed(division, reach, flat, length)
 
 
 def _strayed(division: Division, reach: _Reach, flat: I8, length: F8) -> _Reach:
     """Return the cracks with their short waves. Where a crack ends on another it follows that one's."""
     knots, shortest = reach.knots, max(_SHORTEST_IN, 1.8 * division.step_in / reach.knots.finer)
+    share = reach.arc / (reach.arc + reach.rest)
     stray = reach.aside * wander(
-        division.crack_id, reach.crack, reach.arc, length, division.crack_sway, SHORTEST * division.step_in, shortest
+        division.crack_id, reach.crack, share, length, division.crack_sway, SHORTEST * division.step_in, shortest
     )
     moved = np.zeros(len(division.points), np.complex128)
     inner = np.flatnonzero((knots.number > 0) & (reach.rest[reach.place[flat]] > 0))
@@ -312,9 +315,7 @@ def _main_strands(division: Division, reach: _Reach, map_: SpacingMap, room: F4)
     knots, crack = reach.knots, reach.crack
     width = map_.at("opening", division.points[knots.point]) * older[knots.crack]
     half = knots.line((0.5 * width).astype(np.float32))
-    most = np.zeros(len(older), np.float32)
-    np.maximum.at(most, crack, reach.arc)
-    most *= per_inch
+    most = reach.length * per_inch
     way = reach.arc * per_inch[crack]
     swell = _Tabled(division.crack_id, most / 0.9, 0, _WIDE, False).at(crack, way * np.float32(1 / 0.9))
     swell += _Tabled(division.crack_id, most / 0.25, 1, _WIDE, True).at(crack, way * np.float32(1 / 0.25))
