@@ -14,7 +14,7 @@ from PIL import Image
 from render import __version__, composite, units
 from render.fields import Array
 from render.finish import Finish, load
-from render.pipeline import Built, Cache, Done, Progress, Site, Stopped, build
+from render.pipeline import Built, Cache, Done, Progress, Site, build, go_on
 
 if TYPE_CHECKING:
     from render.light import Lamp
@@ -182,12 +182,6 @@ def films(finish: Finish) -> dict[str, Any]:
     """Return (k, s) per mil of every layer that leaves a stratum."""
     found = {layer.name: layer.optics() for layer in finish.layers}
     return {name: optics for name, optics in found.items() if optics is not None}
-
-
-def go_on(stop: Callable[[], bool] | None) -> None:
-    """Raise ``Stopped`` if the work was called off."""
-    if stop is not None and stop():
-        raise Stopped
 
 
 def lit(built: Built, seen: composite.Seen, lamp: Lamp, recall: Recall | None = None) -> Image.Image:

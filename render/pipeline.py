@@ -6,6 +6,7 @@ import hashlib
 from collections import OrderedDict
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
+from functools import partial
 from threading import Lock
 from typing import Any
 
@@ -22,7 +23,13 @@ _MOST_ACCOUNTS = 20_000
 
 
 class Stopped(Exception):  # noqa: N818  # not an error: the person moved on
-    """The work was called off between two layers."""
+    """The work was called off."""
+
+
+def go_on(stop: Callable[[], bool] | None) -> None:
+    """Raise ``Stopped`` if the work was called off."""
+    if stop is not None and stop():
+        raise Stopped
 
 
 @dataclass(frozen=True)
@@ -187,7 +194,7 @@ def build(
     keep_walls
         Also return the wall after each layer.
     stop
-        Asked between layers; true calls the work off.
+        Asked between layers, and within them whenever one asks for chance; true calls the work off.
 
     Raises
     ------
@@ -203,13 +210,13 @@ def build(
         wall = wall if kept_wall is None else kept_wall
         done = [Done(layer, *_rest(one, layer, wall)) for layer, one in zip(finish.layers, accounts, strict=False)]
     for number, layer in enumerate(finish.layers[len(done) :], len(done)):
-        if stop is not None and stop():
-            raise Stopped
+        go_on(stop)
         if progress is not None:
             progress(number, len(finish.layers), layer.name)
         kept = cache.get(known[number]) if cache is not None else None
         if kept is None:
-            after = layer.apply(wall, Streams(site.pour, layer.name, cache.parts if cache is not None else None))
+            parts = cache.parts if cache is not None else None
+            after = layer.apply(wall, Streams(site.pour, layer.name, parts, partial(go_on, stop)))
             kept = after, _account(layer, wall, after)
             if cache is not None:
                 cache.put(known[number], *kept)

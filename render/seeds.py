@@ -7,6 +7,7 @@ purpose; inserting a layer leaves the others' streams bit for bit as they were.
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -101,21 +102,29 @@ def white_lattice(rows: NDArray[np.int64], cols: NDArray[np.int64], purpose: int
     return _hashed_lattice(across, along, 2.0 * half, -half, np.float32)
 
 
+def _nothing() -> None:
+    """Heed nothing."""
+
+
 @dataclass(frozen=True)
 class Streams:
     """The chance that one layer may use: every stream is asked for by purpose.
 
-    ``kept`` may hold large results of pure functions from before: nothing depends on whether it does.
+    ``kept`` may hold large results of pure functions from before: nothing depends on whether it does. ``heed`` is
+    called whenever a stream is asked for, and may raise to call a layer off that is under way.
     """
 
     pour: int
     layer: str
     kept: Kept | None = field(default=None, compare=False, repr=False)
+    heed: Callable[[], None] = field(default=_nothing, compare=False, repr=False)
 
     def rng(self, *purpose: str | int) -> np.random.Generator:
         """Return a generator for a purpose; asking twice gives the same stream from its beginning."""
+        self.heed()
         return stream(self.pour, self.layer, *purpose)
 
     def key(self, *purpose: str | int) -> int:
         """Return the 64-bit key of a purpose, for hashed lattices."""
+        self.heed()
         return key(self.pour, self.layer, *purpose)

@@ -63,6 +63,18 @@ def test_stop_between_layers() -> None:
         build(small_finish(), SITE, stop=stop)
 
 
+def test_a_layer_under_way_is_called_off() -> None:
+    """Called off after the last layer has begun, the work stops inside it, and nothing half done is kept."""
+    begun: list[str] = []
+    cache = Cache()
+    last = small_finish().layers[-1].name
+    with pytest.raises(Stopped):
+        build(small_finish(), SITE, cache=cache, progress=lambda *at: begun.append(at[2]), stop=lambda: last in begun)
+    assert begun[-1] == last
+    again, whole = build(small_finish(), SITE, cache=cache), build(small_finish(), SITE)
+    assert again.wall.height.tobytes() == whole.wall.height.tobytes()
+
+
 def test_ledger_by_material_closes() -> None:
     """Per material: added = on the wall + removed + run off, to 1e-6, water of thinning included."""
     sand = {"kind": "sand", "name": "rub", "depth": "4 mil"}
