@@ -1,7 +1,8 @@
-"""Patina: a metal paint turns under an activator, from seeds where it stays wet, drawn down where it ran.
+"""Patina: a metal paint turns under an activator, most where it stood wet, less at its rims, and below where it ran.
 
-What a finisher sees: a stain that begins as pinpricks, joins into patches with feathered upright edges, is thick and
-dark at its heart and a bright veil at its rim, and leaves trails below where the activator ran.
+What a finisher sees: a growth of many thicknesses, from a veil through which the metal shows to a crust at its heart,
+mottled at every size; a mist of specks about it where the spray fell thin; runs out of the wettest places that dry
+with pale rims.
 """
 
 from __future__ import annotations
@@ -9,15 +10,26 @@ from __future__ import annotations
 from typing import Annotated, ClassVar, Literal
 
 import numpy as np
+from numpy.typing import NDArray
 from pydantic import Field
 from scipy import ndimage, signal
 
-from render import fields
-from render.fields import Array
+from render import fields, flow, seeds, trails
+from render.fields import Array, Grid
 from render.layers.base import Coat, Length, Share, scaled
+from render.physics.runs import RunLaw
 from render.seeds import Streams
 from render.voids import beneath
 from render.wall import Wall
+
+Floats = NDArray[np.float64]
+_LAW = RunLaw(step=1.0, width=0.045, trail=1.0, steer=0.6, relax=0.8, stop=0.01)
+"""An activator is as thin as water: narrow runs that go far. Chosen by eye."""
+_LOOK = trails.RunLook(flare=2.2, soft=1.8)
+_STARTS_PER_IN2 = 0.9
+_POOLED = 0.4
+"""Most of the wall from which it runs: what stands wettest. Chosen by eye, as the density of starts and specks."""
+_SPECKS_PER_IN2 = 26.0
 
 
 class Patina(Coat):
@@ -44,62 +56,156 @@ class Patina(Coat):
 
     def apply(self, wall: Wall, streams: Streams) -> Wall:
         """Grow the oxide; coverage and mean film are met exactly."""
-        place = self._placement(wall, streams)
-        on = fields.cover(place, self.coverage)
-        deep = np.maximum(place - np.float32(fields.threshold(place, self.coverage)), 0.0)
-        heart = np.expm1(np.float32(0.4 + 1.8 * self.depth) * np.minimum(deep, 2.2))
-        crust = fields.fbm(wall.grid, 0.11, streams.key("crust"), 3, 0.75)
-        worn = fields.fbm(wall.grid, (1.9, 1.1), streams.key("worn"), 5, 0.62)  # thick and thin within a patch
-        crust = np.exp(np.float32(0.42) * crust + np.float32(0.55) * worn)
-        film = np.where(on, (heart + np.float32(0.035)) * crust, 0.0).astype(np.float32)
-        film = scaled(film, self.mean_mil(wall))
-        tone = 1.0 + 0.075 * fields.fbm(wall.grid, 0.5, streams.key("shade"), 5, 0.7)
-        tone -= 0.10 * np.clip(deep - 0.7, 0.0, 1.2)
+        degree, salt = self._degree(wall, streams)
+        level = fields.threshold(degree, self.coverage)
+        on = fields.cover(degree, self.coverage, level)
+        deep = np.maximum(degree - np.float32(level), 0.0)
+        film = np.where(on, self._thickness(wall.grid, deep, streams) + np.float32(0.05) * salt, 0.0)
+        film = scaled(np.asarray(film, np.float32), self.mean_mil(wall))
         clear = np.clip(1.0 - film / np.float32(0.5 * self.material.hides), 0.0, 1.0)
+        tone = self._tone(wall.grid, deep, salt, streams)
         return wall.add(
             self.stratum(film),
-            tone=np.where(on, 1.0 + (np.maximum(tone, 0.4) - 1.0) * (1.0 - clear), wall.tone).astype(np.float32),
+            tone=np.where(on, wall.tone * clear + tone * (1.0 - clear), wall.tone).astype(np.float32),
             sheen=(wall.sheen * np.where(on, clear, 1.0)).astype(np.float32),
         )
 
-    def _placement(self, wall: Wall, streams: Streams) -> Array:
-        """Return where it turns first, about unit variance: drifts, hollows, trails, feathers and pinpricks."""
-        grid, key = wall.grid, streams.key
-        slow = fields.resample(self._drifts(wall, streams), grid.plan, grid)
-        feather = fields.fbm(grid, (0.62, 0.15), key("feather"), 4, 0.66)
-        fine = fields.fbm(grid, (0.13, 0.07), key("fine"), 2, 0.8)
-        spots = np.maximum(fields.lattice(grid, (0.24, 0.17), key("spots")) - 1.1, 0.0)
-        place = slow + np.float32(0.5) * feather + np.float32(0.2) * fine + np.float32(0.9) * spots
-        return np.asarray(place - 0.05 * np.clip(self._proud(wall), -6.0, 6.0), np.float32)
+    def _thickness(self, grid: Grid, deep: Array, streams: Streams) -> Array:
+        """Return the oxide's relative thickness: it begins at nothing, and its crust is coarser where it is thick."""
+        grown = np.minimum(deep, np.float32(3.0))
+        heart = grown * np.exp(np.float32(0.6 * self.depth) * (grown - 1.0))
+        uneven = fields.grain(grid, 2.4, streams.key("uneven"), 7, 0.78)
+        uneven *= np.float32(0.3) + np.float32(0.35) * np.minimum(grown, 1.0)
+        uneven += np.float32(0.4) * fields.grain(grid, 0.1, streams.key("grain"), 3, 0.9)
+        return np.asarray((heart + np.float32(0.02)) * np.exp(uneven), np.float32)
 
-    def _drifts(self, wall: Wall, streams: Streams) -> Array:
-        """Return the slow part on the plan grid."""
+    def _tone(self, grid: Grid, deep: Array, salt: Array, streams: Streams) -> Array:
+        """Return how light the oxide is: clouded, darker at its damp hearts or paler where its salts dried."""
+        tone = 1.0 + 0.09 * fields.grain(grid, 0.8, streams.key("shade"), 5, 0.75)
+        return np.clip(tone + np.float32(0.14) * salt, 0.55, 1.5)
+
+    # --- where it turns ---------------------------------------------------------------------------------------------
+
+    def _degree(self, wall: Wall, streams: Streams) -> tuple[Array, Array]:
+        """Return how far each place turned, about unit variance, and where salts dried, 0 to about 1."""
+        grid, key = wall.grid, streams.key
+        wet = self._wet(wall, streams)
+        degree = fields.resample(wet, grid.plan, grid, smooth=True)
+        degree += np.float32(0.42) * fields.grain(grid, (1.5, 1.2), key("mottle"), 6, 0.8)
+        degree += np.float32(0.12) * fields.grain(grid, 0.07, key("pinpricks"), 2, 0.9)
+        degree -= np.float32(0.05) * np.clip(self._proud(wall), -6.0, 6.0)
+        step = max(1, round(grid.ppi / grid.plan.ppi))
+        level = np.float32(fields.threshold(degree[::step, ::step], self.coverage))
+        specks = self._specks(wall, wet - level, streams)
+        degree += specks * np.clip(level + np.float32(0.35) - degree, 0.0, 1.2)
+        if self.runs <= 0:
+            return degree, np.zeros((1, 1), np.float32)
+        return self._run(wall, degree, level, wet, streams)
+
+    def _wet(self, wall: Wall, streams: Streams) -> Array:
+        """Return how much activator stands where, on the plan grid: about unit variance."""
         plan, key, size = wall.grid.plan, streams.key, max(self.patch, 0.5)
         if self.method == "brushed":
-            base = 0.62 * fields.fbm(plan, (0.45 * size, 2.6 * size), key("bands"), 4, 0.6)
-            base += 0.55 * fields.fbm(plan, size, key("drift"), 4, 0.55)
+            base = 0.85 * fields.fbm(plan, (0.8 * size, 1.3 * size), key("drift"), 6, 0.6)
+            base += 0.16 * fields.fbm(plan, (0.3, 5.0), key("hairs"), 3, 0.7)
         elif self.method == "sponged":
             base = 0.85 * fields.fbm(plan, 0.5 * size, key("dabs"), 4, 0.65)
             base += 0.35 * fields.fbm(plan, 2.0 * size, key("drift"), 2, 0.5)
         else:
-            base = 0.9 * fields.fbm(plan, size, key("drift"), 5, 0.58)
+            base = 0.9 * fields.fbm(plan, size, key("drift"), 5, 0.55)
         base = base + np.float32(0.4) * fields.drift(plan, max(3.5 * size, 4.0), streams.rng("reach"))
-        base = base + np.float32(1.1 * self.runs) * self._trails(plan, base, streams)
-        return np.asarray(base + np.float32(self.follow) * beneath(wall), np.float32)
+        base = base + np.float32(self.follow) * self._last(wall)
+        return np.asarray(base + np.float32(0.5 * self.runs) * self._curtains(plan, base, streams), np.float32)
 
-    def _trails(self, plan: fields.Grid, source: Array, streams: Streams) -> Array:
-        """Return trails below where it is heavy: lanes that start at sources and fade downwards."""
-        if self.runs <= 0:
-            return np.zeros((1, 1), np.float32)
-        lanes = fields.fbm(plan, (9.0, 0.34), streams.key("lanes"), 3, 0.7)
-        seeded = np.maximum(source - 0.9, 0.0) * np.exp(0.9 * lanes)
-        keep = float(np.exp(-1.0 / (7.0 * plan.ppi)))
-        trail = signal.lfilter([1.0 - keep], [1.0, -keep], seeded, axis=0)
-        trail = np.log1p(np.maximum(trail, 0.0) * 14.0) * (0.7 + 0.3 * np.tanh(lanes))
-        return np.asarray(trail - 0.5, np.float32)
+    def _last(self, wall: Wall) -> Array:
+        """Return how thick the last patina lies, about -1 to 1.5, on the plan grid: 0 where there is none."""
+        lies = beneath(wall)
+        if not lies.any():
+            return lies
+        film = next(one.film for one in reversed(wall.coats) if 0.0 < float(np.mean(one.film > 0)) < 1.0)
+        there = fields.resample(film, wall.grid, wall.grid.plan)
+        there = ndimage.uniform_filter(there, 5, mode="nearest")
+        return lies - np.float32(1.5) * np.expm1(-there / np.float32(1.5 * max(float(there.mean()), 1e-6)))
+
+    def _curtains(self, plan: Grid, source: Array, streams: Streams) -> Array:
+        """Return the sheets that went down from wet places: soft, wavering, fading over inches."""
+        lanes = np.exp(0.8 * fields.fbm(plan, (6.0, 0.7), streams.key("lanes"), 4, 0.65))
+        seeded = np.maximum(source - np.float32(0.6), 0.0) * lanes
+        keep = float(np.exp(-1.0 / (5.0 * plan.ppi)))
+        sheet = signal.lfilter([1.0 - keep], [1.0, -keep], seeded, axis=0)
+        sheet = flow.aside(np.asarray(sheet, np.float32), plan, flow.sway(plan, streams.key("sway")))
+        return np.asarray(np.log1p(np.maximum(sheet, 0.0) * np.float32(6.0)), np.float32)
+
+    def _specks(self, wall: Wall, wet: Array, streams: Streams) -> Array:
+        """Return the share of each pixel under droplets that fell apart, about the rims of wet places."""
+        grid, plan = wall.grid, wall.grid.plan
+        points = fields.scatter(grid, _SPECKS_PER_IN2, streams.key("mist"), margin_in=0.1)
+        here = fields.gather(wet, points.row_in * plan.ppi - 0.5, points.col_in * plan.ppi - 0.5)
+        fell = points.unit(1) < 0.75 / (1.0 + np.exp(-3.0 * (here + 0.35)))
+        size = 0.016 * np.exp(0.55 * points.normal(2))
+        return _dots(grid, points.row_in[fell], points.col_in[fell], np.minimum(size[fell], 0.12))
+
+    def _run(self, wall: Wall, degree: Array, level: np.float32, wet: Array, streams: Streams) -> tuple[Array, Array]:
+        """Return the degree with what runs out of wet places turned on their way, and the salts at the runs' rims."""
+        grid, plan = wall.grid, wall.grid.plan
+        points = fields.scatter(grid, _STARTS_PER_IN2, streams.key("starts"))
+        pool = fields.threshold(wet, min(self.coverage, _POOLED))
+        here = fields.gather(wet, points.row_in * plan.ppi - 0.5, points.col_in * plan.ppi - 0.5) - pool
+        on = points.unit(1) < np.clip(self.runs * here, 0.0, 0.8)
+        volume = self.runs * np.exp(1.0 + 1.2 * points.normal(2)) * np.clip(here, 0.2, 1.5)
+        tracks, share = self._tracks(wall, points.row_in[on], points.col_in[on], volume[on], streams)
+        if tracks is None:
+            return degree, np.zeros((1, 1), np.float32)
+        body = _gathered(grid, tracks.pixel, np.minimum(tracks.body, 1.0) * share)
+        rims = _gathered(grid, tracks.pixel, tracks.rim * share * np.float32(grid.ppi**2 / 900.0))
+        body = np.minimum(body, 1.0)
+        degree = degree + body * np.maximum(level + np.float32(1.1) - degree, np.float32(-0.3))
+        rims = np.minimum(rims, np.float32(1.2))
+        return degree + rims * np.maximum(level + np.float32(0.8) - degree, 0.0), rims
+
+    def _tracks(
+        self, wall: Wall, row: Floats, col: Floats, volume: Floats, streams: Streams
+    ) -> tuple[trails.Tracks | None, Array]:
+        """Return the runs' tracks on the wall, and how wet each left its pixels: least toward its end."""
+        bed = flow.Bed(wall, streams.key("shelter"))
+        runs = trails.sweep(bed, row, col, volume, key=streams.key("stray"), law=_LAW)
+        if not runs.first.size:
+            return None, np.zeros(0, np.float32)
+        tracks = trails.draw(runs, wall.grid, _LOOK, streams.key("outline"))
+        own = 0.35 + 0.65 * seeds.hash_unit(trails.ids(runs), streams.key("own"))
+        left = np.sqrt(runs.volume / np.maximum(runs.volume[runs.start], 1e-9)[runs.run]) * own[runs.run]
+        left *= -np.expm1((runs.first[runs.run] - runs.row) * runs.step / 1.2)  # it leaves the pool by degrees
+        return tracks, np.asarray(left, np.float32).take(tracks.cell)
 
     def _proud(self, wall: Wall) -> Array:
         """Return how far a place stands above its half inch, mil: wet stays in the hollows."""
         plan = wall.grid.plan
         low = ndimage.uniform_filter(fields.resample(wall.height, wall.grid, plan), 7, mode="nearest")
         return wall.height - fields.resample(low, plan, wall.grid)
+
+
+def _gathered(grid: Grid, pixel: NDArray[np.int64], weight: Array) -> Array:
+    """Return the sum of weights in each pixel."""
+    return np.bincount(pixel, weight, minlength=grid.rows * grid.cols).reshape(grid.shape).astype(np.float32)
+
+
+def _dots(grid: Grid, row_in: Floats, col_in: Floats, radius: Floats) -> Array:
+    """Return the share of each pixel under round dots, 0 to 1; a dot under a pixel keeps its area."""
+    total = np.zeros(grid.rows * grid.cols, np.float32)
+    soft = np.maximum(radius * grid.ppi, 0.5)  # drawn at least a pixel wide
+    wide = np.ceil(soft + 0.5).astype(np.int64)
+    for reach in np.unique(wide):
+        some = wide == reach
+        row, col = row_in[some] * grid.ppi - 0.5, col_in[some] * grid.ppi - 0.5
+        span = np.arange(-reach, reach + 1)
+        r, c = np.round(row).astype(np.int64)[:, None] + span, np.round(col).astype(np.int64)[:, None] + span
+        down, right = ((r - row[:, None]) ** 2)[:, :, None], ((c - col[:, None]) ** 2)[:, None, :]
+        away = np.sqrt((down + right).astype(np.float32))
+        share = np.clip((soft[some] + 0.5).astype(np.float32)[:, None, None] - away, 0.0, 1.0)
+        area = np.pi * (radius[some] * grid.ppi) ** 2
+        share *= (area / np.maximum(share.sum((1, 2)), 1e-9)).astype(np.float32)[:, None, None]
+        r, c = r[:, :, None], c[:, None, :]
+        r, c = np.broadcast_arrays(r, c)
+        on = (r >= 0) & (r < grid.rows) & (c >= 0) & (c < grid.cols) & (share > 0)
+        total += np.bincount((r * grid.cols + c)[on], share[on], minlength=total.size).astype(np.float32)
+    return np.minimum(total, 1.0).reshape(grid.shape)

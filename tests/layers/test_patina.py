@@ -9,8 +9,11 @@ import pytest
 from scipy import ndimage
 
 from render.estimate.cautions import for_finish
+from render.fields import Grid
 from render.finish import read
+from render.layers import patina
 from render.pipeline import Site, build
+from render.seeds import Streams
 from render.wall import Wall
 
 SITE = Site(24.0, 24.0, 12.5, 6)
@@ -31,6 +34,40 @@ def test_hearts_are_thick_and_rims_thin(method: str) -> None:
     inside = ndimage.distance_transform_edt(film > 0) / SITE.ppi
     rim, heart = (inside > 0) & (inside < 0.1), inside > 0.5
     assert float(film[heart].mean()) > 3.0 * float(film[rim].mean())
+
+
+@pytest.mark.parametrize("method", ["sprayed", "brushed", "sponged"])
+def test_it_grows_from_nothing_through_every_thickness(method: str) -> None:
+    """The thinnest fiftieth is under a twelfth of the mean, the thickest tenth over twice, and no sixteenth of the
+    range between them is empty.
+    """
+    film = grown(method=method)[1].stratum("rust").film
+    on = film[film > 0] / float(film[film > 0].mean())
+    thin, thick = np.quantile(on, [0.02, 0.9])
+    assert thin < 1 / 12 and thick > 2.0
+    assert np.histogram(np.log(on), 16, (np.log(thin), np.log(thick)))[0].min() > 0.005 * on.size
+
+
+@pytest.mark.parametrize("radius", [0.01, 0.03, 0.11])
+def test_a_droplet_keeps_its_area(radius: float) -> None:
+    """A lone droplet covers pi r2 whether it is smaller or larger than a pixel, wherever it falls in one."""
+    grid = Grid.over(2.0, 2.0, 12.5)
+    for at in (0.96, 1.0, 1.03):
+        area = float(patina._dots(grid, *(np.array([v]) for v in (at, 1.0, radius))).sum()) / grid.ppi**2
+        assert area == pytest.approx(np.pi * radius**2, rel=0.05)
+
+
+def test_it_runs_out_of_wet_places_downwards() -> None:
+    """Out of a wet band it turns below, fading, and nowhere above it nor where no wet place lies over."""
+    wall = Wall.bare(24.0, 12.0, 12.5)
+    layer = patina.Patina(name="rust", material="rust activator", runs="80 %")
+    wet = np.full(wall.grid.shape, -1.0, np.float32)
+    wet[50:75, :75] = 1.5
+    degree, salt = layer._run(wall, wet.copy(), np.float32(0.0), wet, Streams(1, "rust"))
+    ran = (degree > wet + 0.05) & (wet < 0.0)
+    assert not ran[:50].any() and not salt[:50].any() and not ran[:, 100:].any()
+    near, far = np.count_nonzero(ran[75:125]), np.count_nonzero(ran[250:])
+    assert near > 1.5 * far > 0 and near > 100
 
 
 def test_running_draws_it_out_downwards() -> None:
