@@ -33,6 +33,7 @@ def test_volumes_handbook44(text: str, ml: float) -> None:
 def test_one_gallon_covers_1604_ft2_one_mil_thick() -> None:
     """231 in³ over 0.144 in³ per ft² and mil."""
     assert pytest.approx(1604.1666666666667, rel=1e-12) == units.MIL_FT2_PER_GAL
+    assert units.IN2_PER_FT2 == 12.0**2
     assert units.film_mil(1.0, 400.0) == pytest.approx(4.010416666666667, rel=1e-12)
 
 
@@ -106,6 +107,8 @@ def test_a_span_is_read_as_itself() -> None:
     one = Span(1.0, 2.0, 4.0)
     assert span(one, "length") is one
     assert Span.exactly(3.0) == Span(3.0, 3.0, 3.0)
+    with pytest.raises(AttributeError):
+        one.low = 0.0  # type: ignore[misc]  # what is read never changes
 
 
 @pytest.mark.parametrize(
@@ -185,6 +188,8 @@ def test_no_upper_limit_is_told() -> None:
     """Without a largest value the message says "or more"; 0 is the least where nothing else is said."""
     assert Quantity("spread", 1.0).limits == "1 ft2/gal or more"
     assert Quantity("share").limits == "0 % or more"
+    with pytest.raises(AttributeError):
+        Quantity("share").low = 1.0  # type: ignore[misc]
     assert Quantity("length", -2.5, 7.0).limits == "-2.5 to 7 inch"
 
 
@@ -228,5 +233,5 @@ def test_wall_is_width_by_height() -> None:
 )
 def test_bad_walls(text: str) -> None:
     """A wall without two positive lengths is refused."""
-    with pytest.raises(ValueError, match=r"expected|needs|unit"):
+    with pytest.raises(ValueError, match=r"expected width x height|expected a length|needs a width|no unit"):
         rectangle(text)
