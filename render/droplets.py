@@ -253,7 +253,7 @@ def open_spots(bed: Bed, mobile: Sequence[Array], drops: Drops, key: int, streng
     grid = bed.grid
     mottle = fields.grain(grid, 0.6, key + 900, 4, 0.66)
     drops = drops.where(_on_wall(drops, grid))
-    large = drops.radius > _SHAPED_IN
+    large = drops.radius > np.maximum(_SHAPED_IN, 0.8 / grid.ppi)
     at = patches(grid, drops, outlines(drops.ids, key, 0.15, 0.05, shaped=large), 1.45, ragged=0.15 * mottle)
     vigour = np.clip(0.15 + 1.1 * seeds.hash_unit(drops.ids, key + 700), 0.0, 1.0).astype(np.float32)[at.drop]
     radius, ratio = spot_profile()

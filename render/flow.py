@@ -178,6 +178,19 @@ class Bed:
         return fields.resample(self.wall.wet, self.grid, self.wet)
 
 
+_STRIP = 1 << 15  # pixels at a time: what is made on the way stays in the processor's cache
+
+
+def by_strips(work: Callable[[slice], None], grid: Grid) -> None:
+    """Do ``work`` for some rows of a grid after the other, by more than one processor where it pays.
+
+    The work on one strip must not depend on another's.
+    """
+    tall = max(1, _STRIP // grid.cols)
+    parts = [slice(top, min(top + tall, grid.rows)) for top in range(0, grid.rows, tall)]
+    threads.each(work, parts, grid.rows * grid.cols >= 1 << 19)
+
+
 def share_out(amount: Array, total: float) -> Array:
     """Return ``amount`` scaled to a mean of ``total`` (float64 sum)."""
     mean = float(np.mean(amount, dtype=np.float64))
@@ -339,16 +352,25 @@ def dry_edges(film: Array, grid: Grid, strength: float, reach: float = 0.11, lev
 
     ``reach`` in inches, ``level`` the film that counts as well wetted, mil. The mean is kept.
     """
-    plan = grid.plan
-    wet = film + np.float32(level)
-    np.divide(film, wet, out=wet)
+    plan, wet = grid.plan, np.empty(grid.shape, np.float32)
+
+    def wetted(part: slice) -> None:
+        np.divide(film[part], film[part] + np.float32(level), out=wet[part])
+
+    by_strips(wetted, grid)
     around = ndimage.gaussian_filter(fields.resample(wet, grid, plan), reach * plan.ppi, truncate=2.0)
-    drifts = wet - fields.resample(around, plan, grid)
-    np.clip(drifts, -0.25, 0.5, out=drifts)
-    drifts *= np.float32(strength)
-    np.exp(drifts, out=drifts)
-    drifts *= film
-    return share_out(drifts, mean(film))
+    around = fields.resample(around, plan, grid)
+
+    def drifted(part: slice) -> None:
+        drifts = wet[part]
+        drifts -= around[part]
+        np.clip(drifts, -0.25, 0.5, out=drifts)
+        drifts *= np.float32(strength)
+        np.exp(drifts, out=drifts)
+        drifts *= film[part]
+
+    by_strips(drifted, grid)
+    return share_out(wet, mean(film))
 
 
 def into_hollows(film: Array, bed: Bed, strength: float) -> Array:

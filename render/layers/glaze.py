@@ -147,21 +147,33 @@ def _deposit(bed: flow.Bed, layer: Glaze, hand: _Hand) -> Array:
         field = fields.resample(slow, grid.plan, grid)
     else:
         field = fields.resample(slow, bed.wet, grid)
-    field = field + np.float32(0.14 if sprayed else 0.13) * hand.grain
-    if layer.method == "flooded":  # one begins along the top and lets it come down
-        field += np.float32(0.7) * np.exp(-grid.row_in / 4.0).astype(np.float32)[:, None]
-    film = np.abs(field)
-    film *= np.float32(-0.12)
-    film += np.float32(1.0)
-    film *= field
-    film *= np.float32(layer.uneven * (0.7 if sprayed else 1.5))
-    film += _DRINKS * bed.pull
-    np.exp(film, out=film)
-    if layer.coverage < 1.0:
-        field -= np.float32(fields.threshold(field, layer.coverage))
-        field *= np.float32(0.9) if sprayed else np.float32(1.8) * hand.crisp
-        film *= np.clip(field, 0.0, 1.0, out=field)
-    return film
+    top = np.float32(0.7 * (layer.method == "flooded")) * np.exp(-grid.row_in / 4.0).astype(np.float32)[:, None]
+    field, grain, ragged = np.require(field, requirements="W"), hand.grain, np.float32(0.14 if sprayed else 0.13)
+
+    def laid(part: slice) -> None:
+        field[part] += ragged * grain[part]
+        field[part] += top[part]  # one begins along the top and lets it come down
+
+    flow.by_strips(laid, grid)
+    missed = layer.coverage < 1.0
+    level = np.float32(fields.threshold(field, layer.coverage) if missed else 0.0)
+    uneven, edge = np.float32(layer.uneven * (0.7 if sprayed else 1.5)), np.float32(0.9 if sprayed else 1.8)
+    pull, crisp = bed.pull, hand.crisp if missed and not sprayed else np.ones((1, 1), np.float32)
+
+    def film(part: slice) -> None:
+        here = field[part]
+        thick = (1 - np.float32(0.12) * np.abs(here)) * here
+        thick *= uneven
+        thick += _DRINKS * pull[part]
+        np.exp(thick, out=thick)
+        if missed:
+            inside = (here - level) * edge
+            inside *= crisp[part] if crisp.size > 1 else crisp
+            thick *= np.clip(inside, 0.0, 1.0, out=inside)
+        field[part] = thick
+
+    flow.by_strips(film, grid)
+    return field
 
 
 _DRINKS = np.float32(0.36)
@@ -171,12 +183,17 @@ def _soaked(wall: Wall, film: Array) -> Array:
     """Film that soaks in at once: more where the wall is thirsty, less where it is wet, and never more
     than it can hold.
     """
-    thirst, wet, cracks = (flow.even(one) for one in (wall.thirst, wall.wet, wall.cracks))
-    share = (0.12 + 0.4 * thirst) * (1.0 - 0.45 * wet) + 0.25 * cracks
-    room = 0.4 + 1.8 * thirst + 3.0 * cracks  # mil of a glaze that the pores take
-    soaked = film * (-np.minimum(share, 0.9) / room)
-    np.expm1(soaked, out=soaked)
-    soaked *= -room
+    soaked = np.empty_like(film)
+
+    def work(part: slice) -> None:
+        thirst, wet, cracks = (flow.even(one[part]) for one in (wall.thirst, wall.wet, wall.cracks))
+        share = (0.12 + 0.4 * thirst) * (1.0 - 0.45 * wet) + 0.25 * cracks
+        room = 0.4 + 1.8 * thirst + 3.0 * cracks  # mil of a glaze that the pores take
+        here = np.multiply(film[part], -np.minimum(share, 0.9) / room, out=soaked[part])
+        np.expm1(here, out=here)
+        here *= -room
+
+    flow.by_strips(work, wall.grid)
     return soaked
 
 
@@ -230,8 +247,14 @@ def _run(bed: flow.Bed, mobile: Array, layer: Glaze, hand: _Hand, streams: Strea
     stays, come = stays * kept, come * kept + comes
     left, more, late = _drain(film * stays + come, 1.5 * most, hand.sway, wet, vigour)
     stays, come = stays * left, come * left + more
-    moved = mobile * fields.resample(stays, wet, bed.grid)
-    moved += fields.resample(come, wet, bed.grid) * _streaks(bed.grid, wet, hand.sway, streams.key("streaks"))
+    moved, come = fields.resample(stays, wet, bed.grid), fields.resample(come, wet, bed.grid)
+    streaks = _streaks(bed.grid, wet, hand.sway, streams.key("streaks"))
+
+    def laid(part: slice) -> None:
+        moved[part] *= mobile[part]
+        moved[part] += come[part] * streaks[part]
+
+    flow.by_strips(laid, bed.grid)
     fell += off + late
     moved = flow.share_out(moved, max(flow.mean(mobile) - fell, 0.0))
     runs = _seed(bed, passed, streams, vigour)
@@ -286,23 +309,30 @@ def _settle(bed: flow.Bed, film: Array, coverage: float, hand: _Hand) -> Array:
     """What lies at rest: pigment drifts toward hollows and edges; where it is thinnest the wall is left
     free.
     """
-    whole = bed.pull * np.float32(0.36)
-    np.exp(whole, out=whole)
-    whole *= film
+    whole, pull = np.empty_like(film), bed.pull
+
+    def drained(part: slice) -> None:
+        here = np.multiply(pull[part], _DRINKS, out=whole[part])
+        np.exp(here, out=here)
+        here *= film[part]
+
+    flow.by_strips(drained, bed.grid)
     least = np.float32(0.01) * np.float32(flow.mean(whole)) + np.float32(1e-6)
-    if coverage < 1.0:
-        place = _lies(bed, whole, least, hand)
-        level = fields.threshold(place, coverage)
-        on = fields.cover(place, coverage, level)
-        place -= np.float32(level)
-        place *= np.float32(1.6)
-        place *= hand.crisp
-        np.clip(place, 0.0, 1.0, out=place)
-        whole *= place
-        whole += least
-        whole *= on
-    else:
-        np.maximum(whole, least, out=whole)
+    if coverage >= 1.0:
+        return flow.dry_edges(np.maximum(whole, least, out=whole), bed.grid, 1.6)
+    place, crisp = _lies(bed, whole, least, hand), hand.crisp
+    level = fields.threshold(place, coverage)
+    on = fields.cover(place, coverage, level)
+
+    def left_free(part: slice) -> None:
+        ease = (place[part] - np.float32(level)) * np.float32(1.6)
+        ease *= crisp[part]
+        here = whole[part]
+        here *= np.clip(ease, 0.0, 1.0, out=ease)
+        here += least
+        here *= on[part]
+
+    flow.by_strips(left_free, bed.grid)
     return flow.dry_edges(whole, bed.grid, 1.6)
 
 
