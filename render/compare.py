@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import copy
-import os
 import re
 from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
@@ -12,7 +11,7 @@ from typing import Any
 
 from PIL import Image
 
-from render import colour
+from render import colour, threads
 from render.estimate.quantities import by_material, sold_as
 from render.faults import InputError, nearest, shown
 from render.finish import Finish, load, read, set_key
@@ -217,7 +216,7 @@ def _cell(setting: Setting, wall: str, ppi: float, cache: Cache | None = None) -
 def _here(wanted: list[Setting], wall: str, ppi: float, cache: Cache) -> Iterator[Cell]:
     """Render cells on this machine's cores; the first alone, for it lays what all the others share."""
     yield _cell(wanted[0], wall, ppi, cache)
-    with ThreadPoolExecutor(max(1, os.cpu_count() or 1)) as pool:
+    with ThreadPoolExecutor(threads.count(MOST_CELLS)) as pool:
         yield from pool.map(lambda one: _cell(one, wall, ppi, cache), wanted[1:])
 
 

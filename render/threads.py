@@ -11,13 +11,13 @@ Part = TypeVar("Part")
 Result = TypeVar("Result")
 
 
-def count() -> int:
-    """Return how many threads share the work: FINISHBOARD_THREADS, or one for each processor up to eight."""
+def count(most: int = 8) -> int:
+    """Return how many threads share the work: FINISHBOARD_THREADS, or one for each usable processor, at most ``most``."""
     asked = os.environ.get("FINISHBOARD_THREADS", "")
     if asked.isdigit():
         return max(1, int(asked))
     usable = len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
-    return min(8, usable)
+    return min(most, usable)
 
 
 def each(work: Callable[[Part], Result], parts: Sequence[Part], pays: bool = True) -> list[Result]:

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import itertools
+import threading
 from types import SimpleNamespace
+from typing import Any
 
 import numpy as np
 import pytest
@@ -155,6 +158,37 @@ def test_a_cluster_gives_the_same_bytes() -> None:
         here = comparing.compare(finish, ways, **HOW)
     assert [cell.image.tobytes() for cell in there] == [cell.image.tobytes() for cell in here]
     assert [cell.to_dict() for cell in there] == [cell.to_dict() for cell in here]
+
+
+@pytest.mark.parametrize("cores", [2, 3])
+def test_sixty_four_cells_use_every_core(monkeypatch: pytest.MonkeyPatch, cores: int) -> None:
+    """After the first cell, which lays what all share, as many are in hand at once as there are cores; in order."""
+    together, real = threading.Barrier(cores, timeout=20.0), comparing._cell
+    lone = itertools.count()
+
+    def cell(setting: comparing.Setting, *rest: Any) -> Any:
+        number = setting.pour
+        if 0 < number <= cores * (63 // cores):
+            together.wait()  # breaks, and fails, if the others never come
+        elif number == 0:
+            assert next(lone) == 0
+        return SimpleNamespace(setting=setting) if number else real(setting, *rest)
+
+    monkeypatch.setenv("FINISHBOARD_THREADS", str(cores))
+    monkeypatch.setattr(comparing, "_cell", cell)
+    finish = small_finish()
+    way = comparing.parse_way("pour=" + ",".join(map(str, range(64))), finish)
+    cells = comparing.compare(finish, [way], **HOW)
+    assert [one.setting.pour for one in cells] == list(range(64))
+
+
+def test_the_number_of_cores_changes_no_byte(monkeypatch: pytest.MonkeyPatch) -> None:
+    """One, two or three at a time: the same pictures and figures."""
+    made = []
+    for cores in ("1", "2", "3"):
+        monkeypatch.setenv("FINISHBOARD_THREADS", cores)
+        made.append([(cell.image.tobytes(), cell.to_dict()) for cell in cells_of("top plaster.coverage=40,60,80,90")])
+    assert made[0] == made[1] == made[2]
 
 
 def test_no_scheduler_there() -> None:
