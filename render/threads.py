@@ -12,7 +12,7 @@ Result = TypeVar("Result")
 
 
 def count(most: int = 8) -> int:
-    """Return how many threads share the work: FINISHBOARD_THREADS, or one for each usable processor, at most ``most``."""
+    """Return how many threads share the work: FINISHBOARD_THREADS, or one for each processor we may use, up to most."""
     asked = os.environ.get("FINISHBOARD_THREADS", "")
     if asked.isdigit():
         return max(1, int(asked))

@@ -63,16 +63,15 @@ def sheet(
     wide, tall = max(p.width for p in pictures), max(p.height for p in pictures)
     unit = max(12, round(wide / 30))
     captions = [_caption(cell, unit, wide, units, currency) for cell in cells]
-    gap, head = round(1.6 * unit), round(7 * unit)
-    caption = round(0.4 * unit + 1.28 * unit * max(len(one) for one in captions))
-    down = -(-len(cells) // across)
-    page = Image.new("RGB", (across * (wide + gap) + gap, head + down * (tall + caption + gap) + 4 * unit), PAPER)
+    gap, caption = round(1.6 * unit), round(0.4 * unit + 1.28 * unit * max(len(one) for one in captions))
+    width, down = across * (wide + gap) + gap, -(-len(cells) // across)
+    large = round(min(max(unit, width / 75), 2 * unit))  # the letters of head and foot: larger on a sheet of many
+    foot = wrap(f"{PROMISE} {FIGURES}", "text", round(0.9 * large), width - 2 * gap)
+    head, below = round(5.4 * large) + gap, round((1.28 * len(foot) + 1.2) * large)
+    page = Image.new("RGB", (width, head + down * (tall + caption + gap) + below), PAPER)
     draw = ImageDraw.Draw(page)
-    y = write(draw, (gap, gap), title, "title", 2 * unit, page.width - 2 * gap, most=1)
-    lights, pours = ({one.setting.light for one in cells}, {one.setting.pour for one in cells})
-    light = lights.pop() if len(lights) == 1 else None
-    place = where_words(cells[0].site, light, pour=len(pours) == 1, units=units)
-    write(draw, (gap, y), place, "text", unit, page.width - 2 * gap, colour=QUIET, most=1)
+    y = write(draw, (gap, gap), title, "title", 2 * large, width - 2 * gap, most=1)
+    write(draw, (gap, y), _place(cells, units), "text", large, width - 2 * gap, colour=QUIET, most=1)
     for number, (lines, picture) in enumerate(zip(captions, pictures, strict=True)):
         left, top = gap + number % across * (wide + gap), head + number // across * (tall + caption + gap)
         page.paste(picture, (left, top))
@@ -80,10 +79,16 @@ def sheet(
         for face, size, colour, line in lines:
             draw.text((left, y), line, fill=colour, font=font(face, size))
             y += 1.28 * size
-    small = round(0.9 * unit)
-    foot = (gap, page.height - 3.4 * unit)
-    write(draw, foot, f"{PROMISE} {FIGURES}", "text", small, page.width - 2 * gap, colour=QUIET, most=2)
+    for number, line in enumerate(foot):
+        y = page.height - below + 1.28 * large * number
+        draw.text((gap, y), line, fill=QUIET, font=font("text", round(0.9 * large)))
     return page
+
+
+def _place(cells: Sequence[Cell], units: Units) -> str:
+    """Return wall, light and pour, as far as they are the same for all cells."""
+    lights, pours = {one.setting.light for one in cells}, {one.setting.pour for one in cells}
+    return where_words(cells[0].site, lights.pop() if len(lights) == 1 else None, pour=len(pours) == 1, units=units)
 
 
 def _caption(cell: Cell, unit: int, width: float, units: Units, currency: str) -> list[tuple[Face, int, str, str]]:
