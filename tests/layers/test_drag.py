@@ -4,7 +4,9 @@ import numpy as np
 import pytest
 import wetwalls
 
-from render.layers.drag import Drag
+from render.fields import Grid
+from render.layers.drag import Drag, _ends, _Fine
+from render.seeds import Streams
 
 
 @pytest.mark.parametrize("tool", ["brush", "comb"])
@@ -40,3 +42,45 @@ def test_strength():
         wetwalls.lay(Drag(name="drag", strength=s), before).stratum("colour").film.std() for s in ("20 %", "90 %")
     )
     assert clean > 2 * soft
+
+
+def test_bristles_scratch_to_the_ground_between_ridges():
+    """A clean drag leaves a twentieth of the wall under .4 of the mean film and a twentieth over 1.5 of it, in lines:
+    half the wall across a line's .05 in differs by a fifth or more.
+    """
+    before = wetwalls.coloured(wetwalls.smooth(size=6.0), 3.0)
+    film = wetwalls.lay(Drag(name="drag", strength="100 %", spacing="0.08 in"), before).stratum("colour").film
+    film = film[20:-20] / film.mean()
+    assert np.quantile(film, 0.05) < 0.4 and np.quantile(film, 0.95) > 1.5
+    assert np.median(np.abs(np.diff(film, axis=1))) > 0.1
+
+
+@pytest.mark.parametrize("way", ["upright", "level"])
+def test_it_stops_heavier_at_both_ends(way):
+    """The quarter inch at either end of the strokes holds a fifth more than the inches between."""
+    before = wetwalls.coloured(wetwalls.smooth(size=8.0), 3.0)
+    film = wetwalls.lay(Drag(name="drag", way=way, strength="90 %"), before).stratum("colour").film
+    along = film.mean(1 if way == "upright" else 0)
+    middle = along[50:-50].mean()
+    assert along[:6].mean() > 1.2 * middle and along[-6:].mean() > 1.2 * middle
+
+
+def test_ridges_stand_up_as_they_dry():
+    """The surface rises by .35 of the colour that came and falls by .35 of what left: its mean stays."""
+    before = wetwalls.coloured(wetwalls.smooth(size=6.0), 3.0)
+    after = wetwalls.lay(Drag(name="drag"), before)
+    moved = after.stratum("colour").film - before.stratum("colour").film
+    assert np.allclose(after.height - before.height, 0.35 * moved, atol=1e-4)
+    assert abs(float((after.height - before.height).mean())) < 1e-4
+    assert float((after.height - before.height).std()) > 0.1
+
+
+def test_a_stroke_longer_than_a_reach_overlaps_the_next():
+    """On a wall 10 ft high strokes meet once, about half-way, where more lies than a foot above and below; on one of
+    4 ft nowhere.
+    """
+    for tall, meets in ((120.0, True), (48.0, False)):
+        ends = _ends(_Fine.over(Grid.over(tall, 48.0, 12.5)), Streams(2, "drag")).mean(1)
+        middle, row = len(ends) // 2, round(12.0 * 12.5)
+        heavier = ends[middle - 20 : middle + 20].mean() > ends[[middle - row, middle + row]].max() + 0.04
+        assert heavier == meets
