@@ -50,6 +50,8 @@ def test_a_number_keeps_its_unit_at_the_end_of_a_line() -> None:
         lines = [line.strip() for line in lettering.wrap(text, "text", 20, width)]
         assert [line for line in lines if line.endswith(ends[:1] + ends[2:])] == []
     assert lettering.tie("2 buckets of 5 gal") == "2 buckets of 5\u00a0gal"
+    assert lettering.tie("68 %  ·  25 mil") == "68\u00a0%\u00a0· 25\u00a0mil"
+    assert lettering.wrap("one · two", "text", 20, 60) == ["one", "two"]
     assert lettering.tie("3 minutes, 4 medium, 12 h") == "3 minutes, 4 medium, 12\u00a0h"
 
 
@@ -91,7 +93,7 @@ def test_shares_are_written_in_one_form(kind: str) -> None:
     assert not re.search(r"\d%", layers.kinds()[kind].model_validate(example(kind)).words())
 
 
-@pytest.mark.parametrize(("count", "across"), [(1, 1), (4, 2), (6, 3), (12, 4), (20, 5), (21, 7)])
+@pytest.mark.parametrize(("count", "across"), [(1, 1), (3, 3), (4, 2), (6, 3), (12, 4), (20, 5), (21, 7)])
 def test_a_board_has_full_rows(count: int, across: int) -> None:
     """Square pictures stand in about half as many rows again as columns, the last row full where it can be."""
     assert step_board.across_for(count, 1.0, 1.0) == across

@@ -154,7 +154,7 @@ def _facts(card: Card, width: float, colours: float) -> Iterator[Any]:
     yield p.Bar(colours, [(one.share, one.code) for one in first.shares])
     yield Spacer(0, 3)
     yield p.text(
-        "What one sees: " + " · ".join(f"{one.words} {one.points}" for one in first.shares),
+        f"What one sees{card.of_first}: " + " · ".join(f"{one.words} {one.points}" for one in first.shares),
         p.style(p.TEXT, 7.4, colour=QUIET),
     )
 

@@ -124,6 +124,11 @@ class Card:
     cautions: tuple[tuple[str, str, str], ...]
     made: str
 
+    @property
+    def of_first(self) -> str:
+        """Whose colours and shares are told, where the option has several finishes."""
+        return f" of {self.shown[0].finish}" if len(self.shown) > 1 else ""
+
 
 @dataclass(frozen=True)
 class ClientSheet:
@@ -284,13 +289,25 @@ def _card(one: OfferEstimate, shown: tuple[Shown, ...]) -> Card:
     )
 
 
+def _other_finish(got: JobEstimate, placed: Placed) -> str:
+    """Return in brackets the finish of a wall that is not the main one of its option: " (B: River clay)"."""
+    found = []
+    for offer in got.job.offers:
+        main = offer.finishes[0]
+        for one in offer.walls:
+            if one.label == placed.label and one.finish is not main:
+                letter = f"{offer.option.name}: " if len(got.job.offers) > 1 else ""
+                found.append(f"{letter}{one.finish.name}")
+    return f" ({', '.join(found)})" if found else ""
+
+
 def _room_rows(got: JobEstimate, units: Units) -> tuple[tuple[str, ...], ...]:
-    """Return each room with its walls, their finish where it is the same in all options, and its net area."""
+    """Return each room with its walls, a finish of their own where an option gives them one, and its net area."""
     walls = got.job.offers[0].walls
     rows = []
     for room in dict.fromkeys(one.room.name for one in walls):
         own = [one for one in walls if one.room.name == room]
-        names = ", ".join(one.wall.name for one in own)
+        names = ", ".join(f"{one.wall.name}{_other_finish(got, one)}" for one in own)
         rows.append((room, names, words.area(sum(one.area.net for one in own), units)))
     return tuple(rows)
 

@@ -20,12 +20,16 @@ _UNITS = r"%|°|fl[ \u00a0]oz|gal|qt|pt|tbsp|tsp|L|ml|ft²?|in|mm|cm|m²?|mil|h|
 _BEFORE_UNIT = re.compile(rf"(?<=[\d½¼¾)]) (?=(?:{_UNITS})(?![^\W\d_]))")
 
 
+_POINT = re.compile(r" +· +")
 _GAPS = re.compile(r"[^\S\u00a0]+")
 
 
 def tie(text: str) -> str:
-    """Return the text with no-break spaces between numbers and their units, so that no line ends between them."""
-    return _BEFORE_UNIT.sub("\u00a0", text.replace("fl oz", "fl\u00a0oz"))
+    """Return the text with no-break spaces between numbers and their units, and before a point that parts facts.
+
+    So no line ends between a number and its unit, and none begins with the point.
+    """
+    return _POINT.sub("\u00a0· ", _BEFORE_UNIT.sub("\u00a0", text.replace("fl oz", "fl\u00a0oz")))
 
 
 @lru_cache(maxsize=64)
@@ -49,7 +53,7 @@ def wrap(text: str, face: Face, size: int, width: float, most: int = 99) -> list
             line = trial
             continue
         if line:
-            lines.append(line)
+            lines.append(line.removesuffix("\u00a0·"))
         while letters.getlength(word) > width and len(word) > 1:
             cut = max(1, int(len(word) * width / letters.getlength(word)))
             lines.append(word[:cut])

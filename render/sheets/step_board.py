@@ -77,7 +77,7 @@ def across_for(count: int, wide: float, tall: float) -> int:
 
     def fault(across: int) -> float:
         empty = -count % across / across
-        return abs(math.log(across / best)) + 0.5 * empty
+        return abs(math.log(across / best)) + 0.7 * empty
 
     return min(range(1, max(1, count) + 1), key=fault)
 

@@ -272,6 +272,16 @@ def test_a_metric_job_hands_over_metric_sheets(tmp_path: Path) -> None:
     assert re.findall(r"\bft²|\bft2?\b|\bgal\b|\bfl oz|\btb?sp|\d in\b|\bmil\b", bare) == []
 
 
+def test_the_client_reads_which_wall_has_another_finish(tmp_path: Path) -> None:
+    """One of two walls has a finish of its own: it stands behind the wall, and whose colours are told is said."""
+    (tmp_path / "other.toml").write_text(FINISH.replace("Two washes", "Third wash"))
+    wall = '[[room.wall]]\nname = "south"\nwidth = "6 ft"\nheight = "8 ft"\nfinish = "other.toml"\n'
+    sheet = made(estimate_of(tmp_path, JOB + ROOM.format(name="Hall") + wall))[0]
+    assert sheet.rooms[0][1] == "north, south (A: Third wash, B: Third wash)"
+    assert "What one sees of Two washes" in words(client.pdf(sheet, "letter"))
+    assert "What one sees of Two washes" in Page(web.client(sheet)).text
+
+
 def test_a_recipe_of_many_things_is_a_list() -> None:
     """Two things stand in a line; more beneath each other, then how many buckets they fill."""
     few, many = {"mud": 1.0, "water": 0.25}, {"medium": 1.0, "umber": 1 / 256, "water": 0.25}
