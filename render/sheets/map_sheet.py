@@ -16,6 +16,7 @@ _FLAT = (
     "#8fb8d6", "#f2cf8c", "#8ccfb9", "#e5bcd3", "#aad9f4", "#eaae7f", "#f7f1a0", "#bfbfbf",
 )  # fmt: skip
 
+_LEAST = 0.0005  # of the wall: a few pixels need no line in the legend
 _FIGURES = "Each place has the colour of the layer that it shows most of."
 
 
@@ -52,7 +53,7 @@ def sheet(preview: Preview, units: Units = "imperial") -> Image.Image:
     y = write(draw, (x, y - 0.5 * unit), f"{preview.built.finish.name}: what one sees where", "title", 2 * size, column)
     place = where_words(preview.built.site, preview.light, units=units)
     y = write(draw, (x, y + 0.3 * unit), f"{place}. {_FIGURES}", "text", size, column, colour=QUIET) + unit
-    for name, share, flat in regions(preview):
+    for name, share, flat in [one for one in regions(preview) if one[1] >= _LEAST]:
         draw.rectangle((x, y + 0.2 * size, x + 1.2 * size, y + 1.4 * size), fill=flat, outline=RULE)
         draw.text((x + 2 * size, y), per_cent(share), fill=INK, font=font("strong", size))
         write(draw, (x + 6.2 * size, y), name, "text", size, column - 6.2 * size, most=1)
