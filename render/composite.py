@@ -1,32 +1,36 @@
 """From strata to colour: what is seen at each pixel, and how much of it belongs to which layer.
 
-Strata are laid over the bare wall oldest first, each a Kubelka-Munk film over what is below it. The share of a layer in
-what is seen is its contrast ratio (how much it hides black from white) times what later strata let through.
+Strata are laid over the bare wall oldest first, each a Kubelka-Munk film over what is below it; what soaked in of the
+colours on a coat stains it together, and what lies on it is laid on top. The share of a layer in what is seen is its
+contrast ratio (how much it hides black from white) times what later strata let through.
+
+Pixels are worked on in chunks, downwards first: where a coat hides, nothing below is looked at.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cached_property
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from render import colour, threads
+from render.colour import Film
 from render.fields import Array
 from render.layers.base import Optics
 from render.light import Lamp, exposed
-from render.physics import optics
 from render.recall import Lower, Recall
 from render.wall import Stratum, Wall, frozen
 
-_STRIP = 96  # rows at a time: the bands of a strip stay in the processor's cache
+_CHUNK = colour.CHUNK
 _SAMPLES = 40_000
 # How deep a glaze soaks into plaster, and how much that plaster scatters per mil: chosen by eye, no figure was found.
 _SOAK_MIL, _SOAK_SCATTER = 6.0, 0.8
-_KNOTS, _THICKEST = 8192, 400.0  # of the table of hiding; mil
+
+Places = NDArray[np.intp]
 
 
 @dataclass(frozen=True, eq=False)
@@ -41,45 +45,23 @@ class Seen:
         Reflectances (n, bands) of evenly spread pixels, for figures that do not depend on the lamp.
     shares
         Layer name to its share of what is seen, 0 to 1; ``""`` is the bare wall; all sum to 1.
-    main
-        int16 (rows, cols), the stratum that a pixel shows most of, -1 for the bare wall.
     """
 
     rgb: Array
     sample: Array
     shares: Mapping[str, float]
-    main: NDArray[np.int16]
+    find_main: Callable[[], NDArray[np.int16]]
 
-
-@lru_cache(maxsize=128)
-def _veil(k: bytes, s: bytes) -> Array:
-    """Return the contrast ratio of a film at thicknesses evenly spread in their square root up to ``_THICKEST``."""
-    mils = _THICKEST * np.linspace(0.0, 1.0, _KNOTS) ** 2
-    r, t = optics.layer(np.frombuffer(k)[None, :], np.frombuffer(s)[None, :], mils[:, None])
-    clear = np.mean(t * t / np.maximum(1.0 - r, 1e-9), axis=1)
-    return np.asarray(1.0 - clear, np.float32)
+    @cached_property
+    def main(self) -> NDArray[np.int16]:
+        """int16 (rows, cols), the stratum that a pixel shows most of, -1 for the bare wall; found when asked for."""
+        return frozen(self.find_main())
 
 
 def hiding(film: Array, k: NDArray[np.float64], s: NDArray[np.float64]) -> Array:
     """Return the contrast ratio 0..1 of a film (mil): 1 - (R over white - R over black), mean over the bands."""
-    table = _veil(np.ascontiguousarray(k, np.float64).tobytes(), np.ascontiguousarray(s, np.float64).tobytes())
-    place = np.sqrt(np.minimum(film, np.float32(_THICKEST)) * np.float32((_KNOTS - 1) ** 2 / _THICKEST))
-    place += np.float32(0.5)
-    return np.take(table, place.astype(np.int16), mode="clip")
-
-
-def _strips(rows: int) -> Iterator[slice]:
-    return (slice(at, min(at + _STRIP, rows)) for at in range(0, rows, _STRIP))
-
-
-@dataclass(frozen=True, eq=False)
-class _Strip:
-    """Some rows: colour, every nth reflectance, summed shares (bare wall first), and the main stratum."""
-
-    rgb: Array
-    sample: Array
-    shares: NDArray[np.float64]
-    main: NDArray[np.int16]
+    look = colour.film(k, s)
+    return look.contrast.take(look.place(film), mode="clip")
 
 
 def _marks(wall: Wall, ground: NDArray[np.float64], films: Mapping[str, Optics]) -> tuple[tuple[Any, ...], ...]:
@@ -96,94 +78,198 @@ def _last_coat(wall: Wall) -> int:
     return max((i for i, one in enumerate(wall.strata) if one.role == "coat"), default=-1)
 
 
-def _laid(
-    wall: Wall, part: slice, ground: NDArray[np.float64], films: Mapping[str, Optics], known: Lower | None, keep: int
-) -> Iterator[tuple[Array, list[Array]]]:
-    """Yield the reflectance (rows, cols, bands) of some rows and what each stratum hides, after each stratum.
+def ends(strata: Sequence[Stratum]) -> list[int]:
+    """Return how many of the lowest strata have a look of their own: all but those amid the colours on a coat."""
+    colours = [one.role == "colour" for one in strata]
+    amid = (0 < at < len(colours) and colours[at - 1] and colours[at] for at in range(len(colours) + 1))
+    return [at for at, inside in enumerate(amid) if not inside]
 
-    Begins with the ground, or with the lowest strata that are known. A stratum that a later one hides is left out
-    there; the lowest ``keep`` strata are right by themselves.
+
+class _Strata:
+    """The strata of some rows: their films (n,), tabulated optics, and which of them lie on which."""
+
+    def __init__(self, wall: Wall, optics: Sequence[Optics], films: Sequence[Film], rows: slice) -> None:
+        self.all, self.optics, self.films = wall.strata, optics, films
+        self.toned = _last_coat(wall)
+        self.rows, self.tone = rows, wall.tone
+        self.size = (rows.stop - rows.start) * wall.grid.cols
+
+    def thick(self, index: int, at: Places | None) -> Array:
+        """Return the film of a stratum, mil, at some pixels of the rows."""
+        return _read(self.all[index].film, self.rows, at)
+
+    def soaked(self, index: int, at: Places | None) -> Array | None:
+        """Return what soaked in of a colour, mil, at some pixels of the rows, or None."""
+        one = self.all[index]
+        return None if one.fixed is None or one.role != "colour" else _read(one.fixed, self.rows, at)
+
+
+def _tables(wall: Wall, films: Mapping[str, Optics]) -> tuple[list[Optics], list[Film]]:
+    """Return (k, s) per mil of each stratum, and the same tabulated."""
+    optics = [films[one.name] for one in wall.strata]
+    return optics, [colour.film(*one) for one in optics]
+
+
+def _read(field: Array, rows: slice, at: Places | None) -> Array:
+    flat = field[rows].reshape(-1)
+    return flat if at is None else flat.take(at)
+
+
+@dataclass(frozen=True, eq=False)
+class _Level:
+    """A coat, or the ground, with the colours ``first`` to ``stop`` - 1 on it.
+
+    ``at`` are the pixels where it shows (None: all), ``coat`` its number or -1 for the ground, ``place`` its films'
+    places in the table, ``below`` which of ``at`` show what lies below it (None: all).
     """
-    shape = wall.height[part].shape
-    seen = np.broadcast_to(ground.astype(np.float32), (*shape, ground.size))
-    veils: list[Array] = []
-    if known is not None:
-        seen, veils = known.seen[part], [veil[part] for veil in known.veils]
-    yield seen, veils
-    last_coat, hidden = _last_coat(wall), _hidden_from(wall, part, films, (keep, len(wall.strata)))
-    for index in range(len(veils), len(wall.strata)):
-        one = wall.strata[index]
-        seen = _over(seen, one, part, films[one.name], hidden.get(index))
-        veils = [*veils, hiding(one.film[part], *films[one.name])]
-        if index == last_coat:
-            seen = seen * wall.tone[part][..., None]
-        yield seen, veils
+
+    at: Places | None
+    coat: int
+    first: int
+    stop: int
+    place: Places | None = None
+    below: Places | None = None
 
 
-def _hidden_from(
-    wall: Wall, part: slice, films: Mapping[str, Optics], ends: tuple[int, int]
-) -> dict[int, NDArray[np.bool_]]:
-    """Return where each stratum of some rows is hidden by a coat above it, up to the next of the ``ends``."""
-    found: dict[int, NDArray[np.bool_]] = {}
-    hidden: NDArray[np.bool_] | None = None
-    for index in range(len(wall.strata) - 1, -1, -1):
-        if index + 1 in ends:
-            hidden = None
-        if hidden is not None:
-            found[index] = hidden
-        one = wall.strata[index]
-        if one.role == "coat":
-            opaque = one.film[part] >= np.float32(colour.hides_from(*films[one.name]))
-            hidden = opaque if hidden is None else hidden | opaque
-    return found
+def _levels(strata: _Strata, bottom: int, top: int) -> list[_Level]:
+    """Return the levels from stratum ``top`` - 1 down to ``bottom`` that show, and last the ground below it if it
+    shows."""
+    found: list[_Level] = []
+    at: Places | None = None
+    stop = top
+    for coat in range(top - 1, bottom - 1, -1):
+        if strata.all[coat].role == "colour":
+            continue
+        film = strata.films[coat]
+        place = film.place(strata.thick(coat, at))
+        shows = np.flatnonzero(place != film.hidden) if strata.all[coat].role == "coat" else None
+        if shows is not None and shows.size == place.size:
+            shows = None
+        found.append(_Level(at, coat, coat + 1, stop, place, shows))
+        stop = coat
+        if shows is not None:
+            if not shows.size:
+                return found
+            at = shows if at is None else at[shows]
+    return [*found, _Level(at, -1, bottom, stop)]
 
 
-def _over(
-    seen: Array, one: Stratum, part: slice, film_optics: Optics, hidden: NDArray[np.bool_] | None = None
-) -> Array:
-    """Return the reflectance of some rows under a stratum: what soaked in stains the ground, the rest lies on it."""
-    film = one.film[part] if hidden is None else np.where(hidden, np.float32(0.0), one.film[part])
-    if one.fixed is None or one.role != "colour":
-        return colour.film_over(seen, *film_optics, film)
-    soaked = one.fixed[part] if hidden is None else np.where(hidden, np.float32(0.0), one.fixed[part])
-    stained = colour.stain_into(seen, *film_optics, soaked, depth_mil=_SOAK_MIL, scatter_per_mil=_SOAK_SCATTER)
-    return colour.film_over(stained, *film_optics, film - soaked)
+def _paint(strata: _Strata, levels: Sequence[_Level], start: Array) -> Array:
+    """Return the reflectance (n, bands) of the top level of some; ``start`` is that of the ground, of one colour or
+    (n, bands)."""
+    work = np.empty((2, strata.size, start.shape[-1]), np.float32)
+    seen = np.empty((0, start.shape[-1]), np.float32)
+    for level in reversed(levels):
+        if level.place is None:
+            seen = _ground(start, strata.size, level.at)
+        else:
+            seen = _coated(seen, strata.films[level.coat], level.place, level.below, work)
+            if level.coat == strata.toned:
+                _tone(seen, _read(strata.tone, strata.rows, level.at))
+        _colour(seen, strata, level, work)
+    return seen
 
 
-def _shared(veils: list[Array], shape: tuple[int, ...]) -> tuple[NDArray[np.float64], NDArray[np.int16]]:
-    """Return summed shares (bare wall first) and the main stratum: each hides part of what later ones let through."""
-    left = np.ones(shape, np.float32)
-    shares = np.zeros(len(veils) + 1)
-    best, main = np.zeros(shape, np.float32), np.full(shape, -1, np.int16)
-    for index in range(len(veils) - 1, -1, -1):
-        own = left * veils[index]
-        shares[index + 1] = np.sum(own, dtype=np.float64)
-        main[own > best] = index
-        best = np.maximum(best, own)
-        left = left - own
-    shares[0] = np.sum(left, dtype=np.float64)
-    main[left > best] = -1
-    return shares, main
+def _ground(start: Array, size: int, at: Places | None) -> Array:
+    if start.ndim == 1:
+        return np.tile(start, (size if at is None else at.size, 1))
+    return start.copy() if at is None else start.take(at, axis=0)
 
 
-class _Store:
-    """Gathers the look of the lowest ``count`` strata from the strips that pass by."""
+def _coated(seen: Array, film: Film, place: Places, below: Places | None, work: Array) -> Array:
+    """Return the colour of a coat at its pixels from that of what it lies on at those that show it."""
+    if below is None:
+        film.lay(seen, place, work)
+        return seen
+    shown = np.empty((below.size + 1, seen.shape[1]), np.float32)
+    shown[:-1], shown[-1] = seen, film.masstone
+    film.lay(shown[:-1], place.take(below), work)
+    source = np.full(place.size, below.size, np.intp)
+    source[below] = np.arange(below.size)
+    return shown.take(source, axis=0)
 
-    def __init__(self, shape: tuple[int, int], bands: int, count: int) -> None:
-        self.count = count
-        self.seen = np.empty((*shape, bands) if count else (0,), np.float32)
-        self.veils = [np.empty(shape, np.float32) for _ in range(count)]
 
-    def take(self, part: slice, seen: Array, veils: list[Array]) -> None:
-        """Keep some rows if they show that many strata."""
-        if self.count and len(veils) == self.count:
-            self.seen[part] = seen
-            for kept, veil in zip(self.veils, veils, strict=True):
-                kept[part] = veil
+def _tone(seen: Array, tone: Array) -> None:
+    """Multiply colours by a factor each."""
+    if (tone != 1).any():
+        seen *= tone[:, np.newaxis]
 
-    def lower(self, marks: tuple[tuple[Any, ...], ...]) -> Lower:
-        """Return what was gathered."""
-        return Lower(marks[: self.count], frozen(self.seen), tuple(frozen(veil) for veil in self.veils))
+
+def _colour(seen: Array, strata: _Strata, level: _Level, work: Array) -> None:
+    """Stain a level with what soaked into it and lay on it what did not."""
+    loads, stains, lying = [], [], []
+    for index in range(level.first, level.stop):
+        thick = strata.thick(index, level.at)
+        soaked = strata.soaked(index, level.at)
+        if soaked is not None and soaked.any():
+            loads.append(soaked)
+            stains.append(strata.optics[index])
+            thick = np.maximum(thick - soaked, 0)
+        lying.append((strata.films[index], thick))
+    if loads:
+        amounts = np.stack(loads) * np.float32(1 / (_SOAK_MIL * _SOAK_SCATTER))
+        k, s = (np.asarray([one[part] for one in stains], np.float32) for part in (0, 1))
+        colour.stain_some(seen, amounts, k, s, work)
+    for film, thick in lying:
+        film.lay_some(seen, thick, work)
+
+
+def _veils(strata: _Strata, levels: Sequence[_Level], left: Array) -> Iterator[tuple[int, Array, Places | None]]:
+    """Yield (stratum, what is seen of it at some pixels, which: None is all), topmost first, and last the bare wall;
+    ``left`` (n,) is what may be seen."""
+    for level in levels:
+        for index in range(level.stop - 1, level.first - 1, -1):
+            film = strata.films[index]
+            if film.clear:
+                continue
+            thick = strata.thick(index, level.at)
+            at = colour.touched(thick)
+            if at is None:
+                yield index, _taken(left, film, film.place(thick)), level.at
+            elif at.size:
+                some = left.take(at)
+                own = _taken(some, film, film.place(thick.take(at)))
+                left[at] = some
+                yield index, own, at if level.at is None else level.at[at]
+        if level.place is None:
+            yield -1, left, level.at
+            return
+        yield level.coat, _taken(left, strata.films[level.coat], level.place), level.at
+        if level.below is not None:
+            left = left.take(level.below)
+
+
+def _taken(left: Array, film: Film, place: Places) -> Array:
+    """Return what a film shows of itself of what is left to see, and take it from that."""
+    own = film.contrast.take(place, mode="clip")
+    own *= left
+    left -= own
+    return own
+
+
+def _main(wall: Wall, films: Mapping[str, Optics]) -> NDArray[np.int16]:
+    """Return the stratum that each pixel shows most of, -1 for the bare wall."""
+    main = np.empty(wall.grid.shape, np.int16)
+    optics, tables = _tables(wall, films)
+
+    def chunk(rows: slice) -> None:
+        strata = _Strata(wall, optics, tables, rows)
+        best, chosen = np.zeros(strata.size, np.float32), np.full(strata.size, -1, np.int16)
+        for index, own, at in _veils(strata, _levels(strata, 0, len(wall.strata)), np.ones(strata.size, np.float32)):
+            more = np.flatnonzero(own > (best if at is None else best[at]))
+            place = more if at is None else at[more]
+            best[place], chosen[place] = own[more], index
+        main[rows] = chosen.reshape(-1, wall.grid.cols)
+
+    threads.each(chunk, _chunks(wall))
+    return main
+
+
+def _chunks(wall: Wall) -> list[slice]:
+    """Return the rows to be worked on at a time."""
+    rows, cols = wall.grid.shape
+    step = max(1, _CHUNK // cols)
+    return [slice(at, min(at + step, rows)) for at in range(0, rows, step)]
 
 
 def look(
@@ -210,26 +296,38 @@ def look(
     """
     base = colour.parse_colour(ground)
     matrix = exposed(lamp or Lamp())
+    (rows, cols), top = wall.grid.shape, len(wall.strata)
     step = max(1, round((wall.height.size / _SAMPLES) ** 0.5))
 
+    optics, tables = _tables(wall, films)
     marks = _marks(wall, base, films)
-    known, keep = recall.lower(marks) if recall is not None else (None, 0)
-    store = _Store(wall.grid.shape, base.size, keep)
+    known, keep = recall.lower(marks, ends(wall.strata)) if recall is not None else (None, 0)
+    bottom = len(known.marks) if known is not None else 0
+    rgb = np.empty((rows, cols, 3), np.float32)
+    kept = np.empty((rows * cols if keep else 0, base.size), np.float32)
 
-    def strip(part: slice) -> _Strip:
-        for seen, veils in _laid(wall, part, base, films, known, keep):
-            store.take(part, seen, veils)
-        shares, main = _shared(veils, wall.height[part].shape)
+    def chunk(part: slice) -> tuple[NDArray[np.float64], Array]:
+        strata, pixels = _Strata(wall, optics, tables, part), slice(part.start * cols, part.stop * cols)
+        levels = _levels(strata, 0, top)
+        shares = np.zeros(top + 1)
+        for index, own, _ in _veils(strata, levels, np.ones(strata.size, np.float32)):
+            shares[index + 1] = own.sum(dtype=np.float64)
+
+        start, low = base.astype(np.float32) if known is None else known.seen[pixels], bottom
+        if keep:
+            start, low = _paint(strata, _levels(strata, bottom, keep), start), keep
+            kept[pixels] = start
+        seen = _paint(strata, levels if low == 0 else _levels(strata, low, top), start)
+
+        np.maximum(seen @ matrix, 0.0, out=rgb[part].reshape(-1, 3))
         first = -part.start % step
-        sample = seen[first::step, ::step].reshape(-1, base.size)
-        return _Strip(np.maximum(seen @ matrix, 0.0, dtype=np.float32), sample, shares, main)
+        return shares, seen.reshape(-1, cols, base.size)[first::step, ::step].reshape(-1, base.size)
 
-    strips = threads.each(strip, list(_strips(wall.grid.rows)))
+    found = threads.each(chunk, _chunks(wall))
     if recall is not None and keep:
-        recall.keep_lower(store.lower(marks))
-    total = sum((one.shares for one in strips), np.zeros(len(wall.strata) + 1))
+        recall.keep_lower(Lower(marks[:keep], frozen(kept)))
+    total = sum((one for one, _ in found), np.zeros(top + 1))
     names = ["", *(one.name for one in wall.strata)]
     shares = {name: float(part / wall.height.size) for name, part in zip(names, total, strict=True)}
-    rgb = frozen(np.concatenate([one.rgb for one in strips]))
-    sample = frozen(np.concatenate([one.sample for one in strips]))
-    return Seen(rgb, sample, shares, frozen(np.concatenate([one.main for one in strips])))
+    sample = frozen(np.concatenate([one for _, one in found]))
+    return Seen(frozen(rgb), sample, shares, lambda: _main(wall, films))

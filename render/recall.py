@@ -6,6 +6,7 @@ the read-only arrays of kept walls have.
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass
 from typing import Any
 
@@ -14,11 +15,10 @@ from render.fields import Array
 
 @dataclass(frozen=True, eq=False)
 class Lower:
-    """The lowest strata as they look: ``seen`` (rows, cols, bands) and what each of them hides (rows, cols)."""
+    """The lowest strata as they look: ``seen`` (pixels, bands), rows one after another."""
 
     marks: tuple[tuple[Any, ...], ...]
     seen: Array
-    veils: tuple[Array, ...]
 
 
 @dataclass(frozen=True, eq=False)
@@ -40,15 +40,18 @@ class Recall:
         self._lower: Lower | None = None
         self._lit: Lit | None = None
 
-    def lower(self, marks: tuple[tuple[Any, ...], ...]) -> tuple[Lower | None, int]:
+    def lower(self, marks: tuple[tuple[Any, ...], ...], ends: Collection[int]) -> tuple[Lower | None, int]:
         """Return the kept lowest strata if these marks begin with theirs, and how many strata to keep this time.
 
-        What this picture has in common with the last one is likely to stay for the next.
+        Either number is one of the ``ends``, the numbers of strata whose look stands by itself. What this picture has
+        in common with the last one is likely to stay for the next.
         """
         kept, last = self._lower, self._last
         self._last = marks
-        known = kept if kept is not None and common(kept.marks, marks) == len(kept.marks) else None
-        alike = common(last, marks)
+        fits = kept is not None and len(kept.marks) in ends and common(kept.marks, marks) == len(kept.marks)
+        known = kept if fits else None
+        shared = common(last, marks)
+        alike = max((end for end in ends if end <= shared), default=0)
         return known, alike if alike > (len(known.marks) if known else 0) else 0
 
     def keep_lower(self, lower: Lower) -> None:

@@ -47,19 +47,80 @@ def test_shares_by_hand() -> None:
     assert seen.main[0, 0] == 0 and seen.main[-1, -1] == -1
 
 
-def test_strips_do_not_matter(monkeypatch: pytest.MonkeyPatch) -> None:
-    """The picture is bit-equal whatever the height of the strips and the number of threads."""
+def _many() -> tuple[Wall, dict[str, tuple[np.ndarray, np.ndarray]]]:
+    """Two coats, the upper in patches, with two colours partly soaked in on each; and their optics."""
     rng = np.random.default_rng(3)
     wall = Wall.bare(20, 20, 10)
-    wall = wall.add(Stratum("coat", "coat", rng.uniform(0, 5, wall.grid.shape).astype(np.float32)))
-    optics_of = {"coat": colour.coat_ks(colour.parse_colour("#805030"), 4.0)}
+    optics_of = {}
+    for coat, words in (("lower", "#805030"), ("upper", "#d8cfba")):
+        film = np.maximum(rng.uniform(-6, 14, wall.grid.shape), 0).astype(np.float32)
+        wall = wall.add(Stratum(coat, "coat", film))
+        optics_of[coat] = colour.coat_ks(colour.parse_colour(words), 4.0)
+        for pigment in ("raw umber", "burnt umber"):
+            glaze = np.maximum(rng.uniform(-1, 3, wall.grid.shape), 0).astype(np.float32)
+            soaked = glaze * rng.uniform(0, 1, wall.grid.shape).astype(np.float32)
+            wall = wall.add(Stratum(f"{coat} {pigment}", "colour", glaze, soaked * (soaked > 0.3)))
+            optics_of[f"{coat} {pigment}"] = colour.mix({pigment: 0.03})
+    return wall, optics_of
+
+
+@pytest.mark.parametrize("pixels", [1, 1400, 9000])
+def test_chunks_do_not_matter(monkeypatch: pytest.MonkeyPatch, pixels: int) -> None:
+    """The picture is bit-equal whatever the pixels worked on at a time and the number of threads."""
+    wall, optics_of = _many()
     first = composite.look(wall, "#e0d8c8", optics_of)
-    monkeypatch.setattr(composite, "_STRIP", 7)
+    monkeypatch.setattr(composite, "_CHUNK", pixels)
     monkeypatch.setenv("FINISHBOARD_THREADS", "1")
     second = composite.look(wall, "#e0d8c8", optics_of)
     assert first.rgb.tobytes() == second.rgb.tobytes() and first.main.tobytes() == second.main.tobytes()
     assert first.sample.tobytes() == second.sample.tobytes()
-    assert first.shares["coat"] == pytest.approx(second.shares["coat"], rel=1e-12)
+    for name, share in first.shares.items():
+        assert second.shares[name] == pytest.approx(share, rel=1e-12, abs=1e-15)
+
+
+def test_a_pixel_is_the_films_one_over_the_other() -> None:
+    """Every pixel is the exact films over stains over films, as a sum without tables gives it, to CIEDE2000 .15."""
+    wall, optics_of = _many()
+    seen = composite.look(wall, "#e0d8c8", optics_of).sample
+    film = {one.name: one.film.reshape(-1, 1).astype(float) for one in wall.strata}
+    soaked = {one.name: one.fixed.reshape(-1, 1).astype(float) for one in wall.strata if one.fixed is not None}
+    below = np.tile(colour.parse_colour("#e0d8c8"), (film["lower"].size, 1))
+    for coat in ("lower", "upper"):
+        below = colour.film_exact(below, *optics_of[coat], film[coat][:, 0])
+        glazes = [f"{coat} {pigment}" for pigment in ("raw umber", "burnt umber")]
+        ratio = optics.k_over_s(optics.saunderson_inverse(below, 0.0, colour.TURNED_BACK))
+        depth = composite._SOAK_MIL * composite._SOAK_SCATTER
+        absorbed, scattered = (sum(soaked[one] * optics_of[one][part] for one in glazes) / depth for part in (0, 1))
+        inside = optics.reflectance_infinite((ratio + absorbed) / (1 + scattered))
+        below = optics.saunderson(inside, 0.0, colour.TURNED_BACK)
+        for one in glazes:
+            below = colour.film_exact(below, *optics_of[one], (film[one] - soaked[one])[:, 0])
+    assert np.max(colour.delta_e(colour.to_lab(seen), colour.to_lab(below))) < 0.15
+
+
+def test_main_is_the_largest_share() -> None:
+    """The stratum a pixel shows most of, by hand from the contrast ratios."""
+    wall, optics_of = _many()
+    left, own = np.ones(wall.grid.shape), []
+    for one in reversed(wall.strata):
+        own.append(left * composite.hiding(one.film, *optics_of[one.name]))
+        left = left - own[-1]
+    parts = np.stack([left, *own[::-1]])
+    most = np.sort(parts, axis=0)
+    clear_cut = most[-1] > most[-2] + 1e-3
+    seen = composite.look(wall, "#e0d8c8", optics_of)
+    assert np.array_equal(seen.main[clear_cut], parts.argmax(axis=0)[clear_cut] - 1)
+    assert list(seen.shares.values()) == pytest.approx(list(parts.mean(axis=(1, 2))), abs=1e-3)
+
+
+@pytest.mark.parametrize(
+    ("roles", "found"),
+    [("", [0]), ("coat", [0, 1]), ("coat colour colour coat", [0, 1, 3, 4]), ("colour colour", [0, 2])],
+)
+def test_a_look_stands_by_itself_but_amid_colours(roles: str, found: list[int]) -> None:
+    """Colours on a coat stain it together: there a picture is kept before the first or after the last of them."""
+    film = np.zeros((1, 1), np.float32)
+    assert composite.ends([Stratum(str(i), role, film) for i, role in enumerate(roles.split())]) == found
 
 
 def test_what_soaked_in_colours_less_and_otherwise_than_what_lies_on_top() -> None:

@@ -46,20 +46,19 @@ def test_pictures_are_the_same_with_and_without_recall():
 
 
 def test_a_change_on_top_lays_no_lower_colour_again(monkeypatch):
-    """The third of three like pictures computes the last film alone, and no light on the relief."""
+    """The third of three like pictures lays no coat again, and no light on the relief."""
     recall, cache = Recall(), Cache()
     laid: list[int] = []
     lit: list[int] = []
-    film_over, sky = composite.colour.film_over, light.sky_visibility
-    monkeypatch.setattr(composite.colour, "film_over", lambda *given: laid.append(1) or film_over(*given))
+    coated, sky = composite._coated, light.sky_visibility
+    monkeypatch.setattr(composite, "_coated", lambda *given: laid.append(1) or coated(*given))
     monkeypatch.setattr(light, "sky_visibility", lambda *given: lit.append(1) or sky(*given))
     counts = []
     for amount in ("1 tsp", "2 tsp", "3 tsp"):
         preview(finish(amount=amount), **WALL, light="window left 16 deg", cache=cache, recall=recall)
         counts.append((len(laid), len(lit)))
         laid.clear(), lit.clear()
-    strips = counts[0][0] // 3
-    assert counts == [(3 * strips, 1), (3 * strips, 0), (strips, 0)]
+    assert counts == [(2, 1), (2, 0), (0, 0)]
 
 
 @pytest.mark.parametrize(
@@ -76,6 +75,16 @@ def test_equal_arrays_that_are_not_the_same_are_not_recalled():
     """A copy of a film is another film: nothing is compared value by value."""
     mark = (np.zeros(3), b"k")
     recall = Recall()
-    recall.keep_lower(Lower((mark,), np.zeros(1), ()))
-    assert recall.lower((mark,))[0] is not None
-    assert recall.lower(((mark[0].copy(), b"k"),))[0] is None
+    recall.keep_lower(Lower((mark,), np.zeros(1)))
+    assert recall.lower((mark,), [0, 1])[0] is not None
+    assert recall.lower(((mark[0].copy(), b"k"),), [0, 1])[0] is None
+
+
+def test_nothing_is_kept_or_recalled_amid_colours():
+    """Where two strata do not stand by themselves, one is kept; and what was kept of two is not taken."""
+    marks = tuple((np.zeros(3), bytes([letter])) for letter in b"abc")
+    recall = Recall()
+    recall.lower(marks, [0, 1, 3])
+    assert recall.lower((*marks[:2], (np.zeros(3), b"d")), [0, 1, 3]) == (None, 1)
+    recall.keep_lower(Lower(marks[:2], np.zeros(1)))
+    assert recall.lower(marks, [0, 1, 3])[0] is None
