@@ -6,7 +6,7 @@ import tomllib
 from collections.abc import Mapping
 from typing import Any
 
-from render import colour, compare, presets
+from render import colour, compare, materials, presets
 from render.estimate.quantities import finish_estimate
 from render.estimate.words import CURRENCY
 from render.finish import Finish, load, shipped_names
@@ -50,16 +50,31 @@ def shipped() -> list[dict[str, Any]]:
 def starters() -> list[dict[str, Any]]:
     """Return every layer kind as it is added to a list: what it is, and an entry with the model's own defaults.
 
-    What a kind cannot do without (a material, a dose, colourants) is as in the first shipped finish that has the kind.
+    What a kind cannot do without (a material, a dose, colourants) is as in the first shipped finish that has the kind
+    with a material off the shelf; where all bring their own, the shelf's nearest of the same class stands in for it.
     """
     used: dict[str, Mapping[str, Any]] = {}
+    own: dict[str, Mapping[str, Any]] = {}
     common = shelf()
     for finish in map(load, shipped_names()):
         for entry in finish.source.get("layer", []):
             if entry.get("material", "water") in common:
                 used.setdefault(entry["kind"], entry)
+            elif like := _like(finish.shelf[entry["material"]], common):
+                own.setdefault(entry["kind"], {**entry, "material": like})
+    used = {**own, **used}
     found = [_starter(kind, model, used[kind]) for kind, model in kinds().items() if kind in used]
     return sorted(found, key=lambda one: _GROUPS.index(one["group"]))
+
+
+def _like(material: Material, common: Mapping[str, Any]) -> str | None:
+    """Return the shelf's material of the same class and with the same cautions, nearest in spread."""
+    same = [
+        one for one in materials.shipped().values()
+        if one.name in common and (one.group, one.cautions) == (material.group, material.cautions)
+    ]  # fmt: skip
+    best = min(same, key=lambda one: abs(one.spread.likely - material.spread.likely), default=None)
+    return best.name if best else None
 
 
 def _starter(kind: str, model: type[Layer], used: Mapping[str, Any]) -> dict[str, Any]:

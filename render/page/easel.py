@@ -154,20 +154,22 @@ class Easel:
 
     def sheet(self, order: Order, gone: Callable[[], bool] = lambda: False) -> bytes:
         """Return the preview sheet as PNG, which renders again."""
+        from render.estimate.words import units_of
         from render.sheets.preview_sheet import sheet
 
         got = self.draw(order, gone)
         out = io.BytesIO()
-        keepsake.save(sheet(got), out, got, order.wall)
+        keepsake.save(sheet(got, units_of(order.wall)), out, got, order.wall)
         return out.getvalue()
 
     def comparison(self, options: list[tuple[str, Order]], gone: Callable[[], bool] = lambda: False) -> bytes:
         """Return one PNG with the options side by side, each under its label."""
+        from render.estimate.words import units_of
         from render.files import png_mark
         from render.sheets.comparison import sheet
 
         cells = [self._cell(label, order, gone) for label, order in options]
-        page = sheet(cells, "Kept looks", min(3, len(cells)))
+        page = sheet(cells, "Kept looks", min(3, len(cells)), units_of(options[0][1].wall))
         out = io.BytesIO()
         page.save(out, "PNG", pnginfo=png_mark(cells[0].setting.finish.name))
         return out.getvalue()
