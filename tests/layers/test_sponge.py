@@ -6,6 +6,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+from scipy import ndimage
 
 from render import layers
 from render.fields import Grid
@@ -63,7 +64,8 @@ def test_a_wider_wall_keeps_its_prints() -> None:
     touched = []
     for grid in (small, large):
         dabs = sponge._scatter(grid, 5.0, 77)
-        touched.append(made._touch(grid, dabs, sponge._sheet("sponge", 12.0, 5), np.zeros(grid.shape, np.float32)))  # type: ignore[attr-defined]
+        felt = sponge._felt(grid, dabs, sponge._sheet("sponge", 12.0, 5))
+        touched.append(made._touch(grid, felt, np.zeros(grid.shape, np.float32)))  # type: ignore[attr-defined]
     assert np.allclose(touched[1][:120, :120], touched[0], atol=1e-4)
 
 
@@ -72,3 +74,35 @@ def test_where_prints_overlap_more_lies() -> None:
     film = dabbed(pressure="60 %").stratum("dab").film
     on = film[film > 0]
     assert np.quantile(on, 0.95) > 4.0 * np.quantile(on, 0.2)
+
+
+def test_the_tool_prints_fainter_as_it_empties() -> None:
+    """A print of a spent tool leaves exp(-4 x pressure) of a fresh one's film, place by place."""
+    grid = Grid.over(8.0, 8.0, 20.0)
+    made = layers.kinds()["sponge"].model_validate(
+        {"name": "d", "material": "glaze medium", "colourants": {"raw umber": "1 tsp"}, "pressure": "50 %"}
+    )
+    face, flat = sponge._sheet("sponge", 20.0, 5), np.zeros(grid.shape, np.float32)
+    fresh, spent = (
+        made._film(grid, sponge._felt(grid, [sponge._Dab(4.0, 4.0, 2.5, 0.7, 0.0, s, 10.0, 10.0, 1.0)], face), flat)  # type: ignore[attr-defined]
+        for s in (0.0, 1.0)
+    )
+    assert fresh.max() > 0.5
+    assert np.allclose(spent, fresh * np.exp(-2.0), atol=1e-6)
+
+
+@pytest.mark.parametrize("face", FACES)
+def test_large_walls_are_printed_as_small_ones(face: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Whether touches are kept or worked out twice, no bit differs."""
+    kept = dabbed(face=face).stratum("dab").film
+    monkeypatch.setattr(sponge, "_KEPT_PIXELS", 0)
+    assert np.array_equal(kept, dabbed(face=face).stratum("dab").film)
+
+
+def test_a_sea_sponge_prints_lace() -> None:
+    """Of a print's bare pores most are small: half of them under a tenth of an inch across, and many to the inch."""
+    film = dabbed(face="sponge", coverage="60 %").stratum("dab").film
+    pores, count = ndimage.label(film == 0)
+    size = np.sqrt(np.bincount(pores.ravel())[1:]) / SITE.ppi
+    assert count > 2.0 * 16.0 * 16.0
+    assert np.median(size) < 0.1
