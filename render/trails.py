@@ -248,9 +248,9 @@ def _fade(runs: rivulets.Runs, key: int) -> NDArray[np.float32]:
     """
     run = runs.run
     down = (runs.row - runs.first[run]) * runs.step
-    head = np.cbrt(runs.volume / np.maximum(runs.volume[runs.start], 1e-9)[run]).clip(0, 1)
-    own = (0.12 + 0.88 * seeds.hash_unit(ids(runs), key + 13) ** 1.5)[run]
-    wave = np.clip(0.8 + 0.3 * _along(runs, 2.0, key + 14), 0.0, 1.0)
+    head = np.sqrt(np.cbrt(runs.volume / np.maximum(runs.volume[runs.start], 1e-9)[run])).clip(0, 1)
+    own = (0.25 + 0.75 * seeds.hash_unit(ids(runs), key + 13))[run]
+    wave = np.clip(0.9 + 0.3 * _along(runs, 2.0, key + 14), 0.0, 1.0)
     return (own * head * wave * (1.0 - np.exp(down / -0.9))).astype(np.float32)
 
 

@@ -60,7 +60,7 @@ class Alcohol(Liquid):
         drops = _flicks(bed.grid, self, streams)
         mobile = droplets.open_spots(bed, mobile, drops, streams.key("spots"))
         runs = _drips(bed, drops, streams, 1.0 if self.how == "poured" else 0.3)
-        look = trails.RunLook(lift=0.95, lay=0.16, flare=1.4, core=0.25, soft=1.6)
+        look = trails.RunLook(lift=0.8, lay=0.16, flare=1.4, core=0.25, soft=1.6)
         return trails.run_down(bed, mobile, runs, look, streams.key("outline"))
 
 

@@ -207,7 +207,7 @@ def _grip(bed: flow.Bed, hand: _Hand) -> Array:
     wet, dry = bed.wet, 1.0 - bed.wetness
     top = 1.0 + 0.9 * np.exp(-wet.row_in / 3.0)[:, None]
     thick = 0.62 * fields.fbm(wet, (9.0, 7.0), hand.streams.key("grip"), 4, 0.6) + 0.25 * hand.wet_strokes
-    grip = 1.4 + 2.6 * bed.relief.rough * (0.4 + 0.6 * dry) + 2.0 * dry
+    grip = 0.9 + 1.8 * bed.relief.rough * (0.4 + 0.6 * dry) + 1.4 * dry
     return np.asarray(top * grip * np.exp(thick - 0.25), np.float32)
 
 
@@ -258,7 +258,7 @@ def _run(bed: flow.Bed, mobile: Array, layer: Glaze, hand: _Hand, streams: Strea
     fell += off + late
     moved = flow.share_out(moved, max(flow.mean(mobile) - fell, 0.0))
     runs = _seed(bed, passed, streams, vigour)
-    look = trails.RunLook(lift=0.75, lay=0.18, core=0.3, soft=2.0)
+    look = trails.RunLook(lift=0.95, lay=0.1, saturation=10.0, core=0.2, soft=1.2)
     (moved,), (last,) = trails.run_down(bed, [moved], runs, look, streams.key("outline"))
     return moved, fell + last
 

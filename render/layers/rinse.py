@@ -124,6 +124,6 @@ def _work(
     some = squirts[:, 3] < 0.5
     row, col, volume = squirts[some, 0], squirts[some, 1], squirts[some, 2]
     runs = trails.sweep(bed, row, col, volume, key=streams.key("stray"), law=law)
-    look = trails.RunLook(lift=0.75, lay=0.14, saturation=2.0, core=0.3, soft=2.0)
+    look = trails.RunLook(lift=0.95, lay=0.1, saturation=8.0, core=0.2, soft=1.3)
     out, more = trails.run_down(bed, out, runs, look, streams.key("outline"))
     return out, [a + b for a, b in zip(off, more, strict=True)]

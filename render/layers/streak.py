@@ -87,7 +87,7 @@ def _veil(bed: flow.Bed, starts: _Starts, film: float, streams: Streams) -> tupl
     """
     key, grid, plan, wet = streams.key("veil"), bed.grid, bed.grid.plan, bed.wet
     veil, off, whole = np.zeros(wet.shape, np.float32), 0.0, 1e-9 + float(starts.weight.sum())
-    fingers = np.exp(0.9 * fields.fbm(wet, (1.5, 0.5), key + 20, 3, 0.8))  # over a lip it comes in fingers, not a puff
+    fingers = np.exp(1.5 * fields.fbm(wet, (2.0, 0.42), key + 20, 2, 0.8))  # over a lip it comes in fingers, not a puff
     for number, (reach, width) in enumerate(((2.0, 0.34), (4.5, 0.22), (11.0, 0.13))):
         some = starts.where((starts.chance * 3).astype(int) == number)
         if not len(some.row):
