@@ -70,6 +70,13 @@ def test_ledge_holds_more_than_the_wall_above():
     assert above > 1.15 * higher
 
 
+def test_lattices_follow_a_coarse_picture():
+    """Wet fields are worked at 6.25 px/in and the sag at half of it, but never finer than twice the picture."""
+    for ppi, wet in ((50.0, 6.25), (12.5, 6.25), (2.0, 4.0), (0.5, 1.0)):
+        grid = Grid.over(360.0, 1200.0, ppi)
+        assert (flow.wet_lattice(grid).ppi, flow.sag_lattice(grid).ppi) == (wet, wet / 2)
+
+
 def test_aside_by_hand():
     """Moved half an inch on a grid of 2 px/in a field is read one pixel farther right, and the rim is repeated."""
     grid = Grid(2, 5, 2.0)

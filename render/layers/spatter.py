@@ -67,18 +67,22 @@ _FLICK_IN2 = 0.11
 _AT_A_TIME = 500  # drops whose pixels are held at once
 _FLICKS_AT_A_TIME = 4096
 _MOST_TO_A_PIXEL = 3.0
-"""Specks: where there would be more, one in several is drawn and stands for them all."""
+"""Specks, or flicks too fine to be seen: where there would be more, one in several is drawn and stands for all."""
 
 
 def _throw(grid: Grid, layer: Spatter, streams: Streams) -> tuple[droplets.Drops, NDArray[np.float64]]:
     """Flicks until the coverage is met, more of them in some places than in others: the drops near the wall, and how
     many drops each stands for.
     """
-    points = fields.scatter(grid, max(3.0 * layer.coverage / _FLICK_IN2, 0.02), streams.key("drops"), margin_in=14.0)
-    zone = fields.drift(grid.at(min(1.0, 2.0 * grid.ppi)), 12.0, streams.rng("zones"))
-    turn = points.unit(4) + 0.45 * fields.gather(zone, points.row_in, points.col_in)
     need = -math.log1p(-min(layer.coverage, 0.9999))  # randomly thrown drops of areas a leave exp(-sum a / wall) free
-    seen = min(1.0, _MOST_TO_A_PIXEL * grid.ppi**2 / ((_SPECKS - 1) * max(need / _FLICK_IN2, 1e-9)))
+    flicks_to_a_pixel = max(need / _FLICK_IN2, 1e-9) / grid.ppi**2
+    thrown = min(1.0, _MOST_TO_A_PIXEL / flicks_to_a_pixel) if layer.largest * grid.ppi < 0.5 else 1.0
+    most = max(3.0 * layer.coverage / _FLICK_IN2, 0.02)
+    points = fields.scatter(grid, most * thrown, streams.key("drops"), margin_in=14.0)
+    slow = grid.at(min(1.0, 2.0 * grid.ppi))
+    zone = fields.drift(slow, 12.0, streams.rng("zones"))
+    turn = points.unit(4) + 0.45 * fields.gather(zone, points.row_in * slow.ppi, points.col_in * slow.ppi)
+    seen = min(1.0, _MOST_TO_A_PIXEL / ((_SPECKS - 1) * flicks_to_a_pixel * thrown))
     specks = max(1, round((_SPECKS - 1) * seen))
     order = np.argsort(turn, kind="stable")
     parts: list[tuple[droplets.Drops, NDArray[np.float64]]] = []
@@ -86,17 +90,17 @@ def _throw(grid: Grid, layer: Spatter, streams: Streams) -> tuple[droplets.Drops
     while not parts or (at < order.size and filled < need):
         some = order[at : at + _FLICKS_AT_A_TIME]
         flicks = fields.Points(points.row_in[some], points.col_in[some], points.ids[some])
-        part, flick = _fan(droplets.Throws.of(flicks), layer.largest, specks, grid)
-        parts.append(part)
-        turns.append(turn[some][flick] + 1e-6 * seeds.hash_unit(part[0].ids, 9))
-        filled += float(_covers(*part, grid).sum())
+        (fan, times), flick = _fan(droplets.Throws.of(flicks), layer.largest, specks, grid)
+        parts.append((fan, times / thrown))
+        turns.append(turn[some][flick] + 1e-6 * seeds.hash_unit(fan.ids, 9))
+        filled += float(_covers(*parts[-1], grid).sum())
         at += some.size
     drops = droplets.Drops.joined([part[0] for part in parts])
     times, turn = np.concatenate([part[1] for part in parts]), np.concatenate(turns)
     order = np.argsort(turn)
     cut = np.searchsorted(np.cumsum(_covers(drops, times, grid)[order]), need)
-    thrown = turn <= np.append(turn[order], np.inf)[cut]
-    return drops.where(thrown), times[thrown]
+    on = turn <= np.append(turn[order], np.inf)[cut]
+    return drops.where(on), times[on]
 
 
 def _covers(drops: droplets.Drops, times: NDArray[np.float64], grid: Grid) -> NDArray[np.float64]:

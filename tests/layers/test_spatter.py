@@ -6,7 +6,8 @@ import wetwalls
 from scipy import ndimage
 
 from render.fields import Grid, resample
-from render.layers.spatter import Spatter
+from render.layers.spatter import Spatter, _covers, _throw
+from render.seeds import Streams
 
 
 def _spatter(**more):
@@ -86,3 +87,14 @@ def test_a_thirsty_wall_drinks_the_ring():
         depth = ndimage.distance_transform_edt(inside)
         ratio.append(film[inside & (depth > 2) & (depth < 6)].mean() / film[depth > 0.7 * depth.max()].mean())
     assert ratio[0] > 1.15 and ratio[1] < 1.0
+
+
+def test_a_coarse_picture_draws_few_drops_for_many():
+    """Half of a wall of 20 ft under drops, at half a pixel to the inch: fewer than nine drops are drawn for a pixel,
+    each for a hundred, and their areas still sum to -ln .5 of the wall.
+    """
+    grid = Grid.over(240.0, 240.0, 0.5)
+    drops, times = _throw(grid, _spatter(coverage="50 %"), Streams(1, "spatter"))
+    assert len(drops) < 9 * grid.rows * grid.cols
+    assert float(times.sum()) > 100 * len(drops)
+    assert float(_covers(drops, times, grid).sum()) == pytest.approx(np.log(2.0), rel=0.01)
