@@ -19,7 +19,7 @@ from __future__ import annotations
 
 import re
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from functools import cache, cached_property, lru_cache
 from pathlib import Path
@@ -503,20 +503,34 @@ def coat_ks(reflectance: ArrayLike, hiding_mil: float) -> tuple[Reflectance, Ref
     Hiding is a contrast ratio of .98 in Y over black and over white of Y = .80 (the usage of ISO 6504-3).
     Scattering is taken equal in all bands. Raises ValueError for a thickness that is not positive.
     """
-    from scipy.optimize import brentq
-
     if not hiding_mil > 0:
         raise ValueError("the thickness at which a coat hides must be above 0 mil")
     ratio = optics.k_over_s(_inside(reflectance))
     white = _inside(np.full(BANDS, 0.80))
 
-    def lack(log_s: float) -> float:
-        r, t = optics.layer(ratio * np.exp(log_s), np.exp(log_s), hiding_mil)
-        return float(lrv(_outside(r)) / lrv(_outside(optics.over(r, t, white)))) - 0.98
+    def contrast(log_s: Reflectance) -> Reflectance:
+        each = np.exp(log_s)[:, np.newaxis]
+        r, t = optics.layer(ratio * each, each, hiding_mil)
+        return lrv(_outside(r)) / lrv(_outside(optics.over(r, t, white)))
 
-    s = np.full(BANDS, np.exp(brentq(lack, -14.0 - np.log(hiding_mil), 12.0 - np.log(hiding_mil))))
+    s = np.full(BANDS, np.exp(_where_reached(contrast, 0.98, -14.0 - np.log(hiding_mil), 12.0 - np.log(hiding_mil))))
     k, s = _locked(ratio * s, s)
     return k, s
+
+
+def _where_reached(rising: Callable[[Reflectance], Reflectance], level: float, low: float, high: float) -> float:
+    """Return where a rising function of an array of places reaches a level, between two ends.
+
+    Each round looks at 64 places and goes on between the two about the level; the last step is linear, which leaves an
+    error of the order of 1e-12 of the way.
+    """
+    places, ends = np.linspace(low, high, 64), np.array([0.0, 1.0])
+    for _ in range(4):
+        values = rising(places)
+        at = int(np.clip(np.searchsorted(values, level), 1, places.size - 1))
+        low, high, ends = places[at - 1], places[at], values[at - 1 : at + 1]
+        places = np.linspace(low, high, 64)
+    return float(low + (level - ends[0]) / (ends[1] - ends[0]) * (high - low))
 
 
 _TABLE = 4096

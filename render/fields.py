@@ -346,6 +346,22 @@ def drift(grid: Grid, wavelength: float, rng: np.random.Generator) -> Array:
 # --- coverage --------------------------------------------------------------------------------------------------------
 
 
+def carried(field: Array, keep: float, axis: int = 0, *, held: bool = False) -> Array:
+    """Return what is carried on along an axis, ``keep`` of it from line to line: out[i] = field[i] + keep out[i - 1].
+
+    ``held`` starts as if the first line had always been there, at its mean over time: out[0] = field[0] / (1 - keep).
+    float32, like ``scipy.signal.lfilter`` of the first order, without the third of a second that its package loads.
+    """
+    out = np.array(field if axis == 0 else field.T, np.float32, order="C")
+    if held:
+        out[0] /= np.float32(1.0 - keep)
+    came, share = np.empty(out.shape[1], np.float32), np.float32(keep)
+    for line in range(1, len(out)):
+        np.multiply(out[line - 1], share, out=came)
+        out[line] += came
+    return out if axis == 0 else np.ascontiguousarray(out.T)
+
+
 def threshold(placement: Array, share: float) -> float:
     """Return the level above which ``share`` (0..1) of the placement's pixels lie."""
     count = round(share * placement.size)

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from functools import cached_property, lru_cache
 
 import numpy as np
-from scipy import ndimage, signal
+from scipy import ndimage
 
 from render import fields, threads
 from render.fields import Array, Grid
@@ -403,8 +403,8 @@ def wash_down(film: Array, share: Array, reach: float, grid: Grid, sway: Array |
 def laid_below(film: Array, reach: float, grid: Grid) -> tuple[Array, float]:
     """Where a film lies that goes down, ``reach`` inches on the mean (exponential), and the mean that ran off."""
     keep = float(np.exp(-1.0 / (reach * grid.ppi)))
-    b, a = np.array([0.0, 1.0 - keep], np.float32), np.array([1.0, -keep], np.float32)
-    laid = signal.lfilter(b, a, film, axis=0)
+    laid = np.zeros_like(film)
+    laid[1:] = fields.carried(np.float32(1.0 - keep) * film[:-1], keep)
     return laid, max(mean(film) - mean(laid), 0.0)
 
 
@@ -413,16 +413,10 @@ def draw_out(film: Array, reach: float, grid: Grid, axis: int) -> Array:
     the mean is kept.
     """
     keep = float(np.exp(-1.0 / (reach * grid.ppi)))
-    b, a = np.array([1.0 - keep], np.float32), np.array([1.0, -keep], np.float32)
-    there = _held(film, b, a, axis)
-    back = np.flip(_held(np.flip(film, axis), b, a, axis), axis)
+    part = np.float32(1.0 - keep) * film
+    there = fields.carried(part, keep, axis, held=True)
+    back = np.flip(fields.carried(np.flip(part, axis), keep, axis, held=True), axis)
     return share_out(np.asarray(0.5 * (there + back), np.float32), mean(film))
-
-
-def _held(film: Array, b: Array, a: Array, axis: int) -> Array:
-    """Run a first-order filter that starts as if the first line had always been there."""
-    first = np.take(film, [0], axis) * a.dtype.type(-a[1])
-    return np.asarray(signal.lfilter(b, a, film, axis=axis, zi=first)[0], np.float32)
 
 
 def push_aside(film: Array, slide: Array, grid: Grid, reach: float = 0.5) -> Array:
@@ -432,9 +426,9 @@ def push_aside(film: Array, slide: Array, grid: Grid, reach: float = 0.5) -> Arr
     What would go over the wall's sides stays on it.
     """
     keep = float(np.exp(-1.0 / (reach * grid.ppi)))
-    b, a = np.array([1.0 - keep], np.float32), np.array([1.0, -keep], np.float32)
-    right = signal.lfilter(b, a, film * (slide > 0), axis=1)
-    left = signal.lfilter(b, a, (film * (slide <= 0))[:, ::-1], axis=1)[:, ::-1]
+    part = np.float32(1.0 - keep) * film
+    right = fields.carried(part * (slide > 0), keep, axis=1)
+    left = fields.carried((part * (slide <= 0))[:, ::-1], keep, axis=1)[:, ::-1]
     return share_out((right + left).astype(np.float32), mean(film))
 
 

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from scipy import interpolate
+from scipy import interpolate, signal
 
 from render import fields, seeds
 from render.fields import Grid
@@ -173,3 +173,14 @@ def test_grain_is_the_fractal_without_what_is_finer_than_half_a_pixel() -> None:
     assert np.array_equal(fields.grain(fine, 0.1, 3, 4, 0.7), fields.fbm(fine, 0.1, 3, 4, 0.7))
     two = fields.fbm(coarse, 0.1, 3, 2, 0.7) * np.float32(((1 + 0.7**2) / sum(0.7 ** (2 * k) for k in range(4))) ** 0.5)
     np.testing.assert_allclose(fields.grain(coarse, 0.1, 3, 4, 0.7), two, rtol=1e-5, atol=1e-6)
+
+
+@pytest.mark.parametrize("axis", [0, 1])
+def test_carried_is_the_filter_of_the_first_order(axis: int) -> None:
+    """Line by line it is scipy's recursive filter; held, an even field stays even."""
+    field = np.random.default_rng(1).normal(size=(40, 30)).astype(np.float32)
+    kept = field.copy()
+    got = fields.carried(field, 0.9, axis)
+    np.testing.assert_allclose(got, signal.lfilter([1.0], [1.0, -0.9], field.astype(float), axis=axis), atol=2e-5)
+    assert got.dtype == np.float32 and np.array_equal(field, kept)
+    np.testing.assert_allclose(fields.carried(np.full((9, 7), 0.1), 0.9, axis, held=True), 1.0, atol=1e-6)

@@ -12,7 +12,7 @@ from typing import Annotated, ClassVar, Literal
 import numpy as np
 from numpy.typing import NDArray
 from pydantic import Field
-from scipy import ndimage, signal
+from scipy import ndimage
 
 from render import fields, flow, seeds, trails
 from render.fields import Array, Grid
@@ -132,8 +132,8 @@ class Patina(Coat):
         lanes = np.exp(0.8 * fields.fbm(plan, (6.0, 0.7), streams.key("lanes"), 4, 0.65))
         seeded = np.maximum(source - np.float32(0.6), 0.0) * lanes
         keep = float(np.exp(-1.0 / (5.0 * plan.ppi)))
-        sheet = signal.lfilter([1.0 - keep], [1.0, -keep], seeded, axis=0)
-        sheet = flow.aside(np.asarray(sheet, np.float32), plan, flow.sway(plan, streams.key("sway")))
+        sheet = fields.carried(np.float32(1.0 - keep) * seeded, keep)
+        sheet = flow.aside(sheet, plan, flow.sway(plan, streams.key("sway")))
         return np.asarray(np.log1p(np.maximum(sheet, 0.0) * np.float32(6.0)), np.float32)
 
     def _specks(self, wall: Wall, wet: Array, streams: Streams) -> Array:

@@ -82,7 +82,7 @@ def _sheet(plan: Grid, squirts: NDArray[np.float64], streams: Streams, coverage:
     """Share of the mobile colour that the sheet of water below the hits lifts, on a grid."""
     if not len(squirts):
         return np.zeros(plan.shape, np.float32)
-    from scipy import ndimage, signal
+    from scipy import ndimage
 
     hit = np.zeros(plan.shape, np.float32)
     row = np.clip((squirts[:, 0] * plan.ppi).astype(np.int64), 0, plan.rows - 1)
@@ -94,7 +94,7 @@ def _sheet(plan: Grid, squirts: NDArray[np.float64], streams: Streams, coverage:
     sheet = hit
     for reach in (1.1, 9.0):  # it gathers over an inch before it runs, and thins out below
         keep = float(np.exp(-1.0 / (reach * plan.ppi)))
-        sheet = signal.lfilter(np.ones(1, np.float32), np.array([1.0, -keep], np.float32), sheet, axis=0)
+        sheet = fields.carried(sheet, keep)
     lanes = np.exp(0.7 * fields.fbm(plan, (4.5, 0.9), key, 3, 0.6) + 0.5 * fields.fbm(plan, 1.4, key + 9, 4, 0.6))
     water = flow.aside((sheet * lanes).astype(np.float32), plan, flow.sway(plan, key + 50, 2.0))
     level = max(fields.threshold(water, coverage), 1e-9)

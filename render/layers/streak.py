@@ -8,7 +8,7 @@ from typing import Annotated, ClassVar, Literal
 import numpy as np
 from numpy.typing import NDArray
 from pydantic import Field
-from scipy import ndimage, signal
+from scipy import ndimage
 
 from render import fields, flow, seeds, trails
 from render.fields import Array, Grid
@@ -107,8 +107,7 @@ def _turned(bed: flow.Bed) -> Array:
     """How far the relief turns what comes down to the left, inches, wet lattice: it goes where the wall falls."""
     step = 1.0 / bed.wet.ppi
     keep = float(np.exp(-0.5 * step))  # a turn is forgotten after two inches
-    b, a = np.array([2.5 * step], np.float32), np.array([1.0, -keep], np.float32)
-    return np.clip(signal.lfilter(b, a, trails.lean_of(bed)[1], axis=0), -0.8, 0.8)
+    return np.clip(fields.carried(np.float32(2.5 * step) * trails.lean_of(bed)[1], keep), -0.8, 0.8)
 
 
 def _threads(bed: flow.Bed, starts: _Starts, film: float, streams: Streams) -> tuple[Array, float]:
