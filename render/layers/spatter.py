@@ -153,7 +153,7 @@ def _lie(wall: Wall, drops: droplets.Drops, times: NDArray[np.float64], key: int
     volume, pixels = _volume(drops) * times * grid.ppi**2, drops.radius * grid.ppi
     fine = np.flatnonzero(pixels < 0.5)
     film = _points(wide, moved.where(fine), volume[fine])
-    for low, high, finer in ((0.5, 4.0, 3), (4.0, np.inf, 1)):
+    for low, high, finer in ((0.5, _SHAPED, 2), (_SHAPED, 4.0, 3), (4.0, np.inf, 1)):
         some = np.flatnonzero((pixels >= low) & (pixels < high))
         for part in np.array_split(some, 1 + some.size // _AT_A_TIME):
             _discs(wide, moved.where(part), volume[part], soak[part], key, finer, film)
@@ -196,7 +196,9 @@ def _discs(
     """
     fine = Grid(grid.rows * times, grid.cols * times, grid.ppi * times)
     shaped = drops.radius * grid.ppi > _SHAPED
-    at = droplets.patches(fine, drops, droplets.outlines(drops.ids, key, 0.10, 0.02, shaped), 1.7, taper=0.7)
+    least = float(drops.radius.min(initial=np.inf)) * fine.ppi
+    reach = 1.0 + 0.5 / min(max(least, 1.0), 2.0)  # as far as its soft edge goes: see ``sharp``
+    at = droplets.patches(fine, drops, droplets.outlines(drops.ids, key, 0.10, 0.02, shaped), reach, taper=0.7)
     drunk = soak.astype(np.float32)[at.drop]
     inside = np.linspace(0.0, 1.0, 64)
     dense = np.diff(wetting.inside_share(inside, _DRIED)) / np.diff(inside**2)
