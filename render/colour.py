@@ -235,7 +235,7 @@ def to_srgb8(linear_rgb: ArrayLike) -> Codes:
     place = np.clip(light, 0.0, 1.0)
     place *= _STEPS
     place += 0.5
-    return _code_of_light()[place.astype(np.uint16)]
+    return _code_of_light().take(place.astype(np.intp))
 
 
 def from_srgb8(codes: ArrayLike) -> Picture:

@@ -27,7 +27,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from render import colour
+from render import colour, threads
 from render.colour import Codes, Picture
 from render.recall import Lit, Recall
 
@@ -45,7 +45,7 @@ SHEEN_AROUND, SHEEN_VEIL = 3.0, 0.2
 # How far the eye takes the lamp's white for white, where the words do not say.
 ADAPTED = 0.93
 # Rows that are shaded and coded at a time.
-_STRIP = 128
+_STRIP = 64
 
 
 @dataclass(frozen=True)
@@ -245,8 +245,9 @@ def _march(lines: Picture, out: Picture, pitch: float, main: Any, cross: Any, up
 
 # ------------------------------------------------------------------------------------------- open sky
 
-# Eight directions as steps of (rows, cols).
-_AROUND = ((0, 1), (1, 1), (1, 0), (1, -1), (0, -1), (-1, -1), (-1, 0), (-1, 1))
+# Four directions as steps of (rows, cols); each stands for its opposite too.
+_WAYS = ((0, 1), (1, 1), (1, 0), (1, -1))
+_NEAR, _FAR = (1, 2, 4), (3, 4)  # steps on the finest grid, and on the coarser ones
 # Farthest that relief is looked for, in pixels of the coarsest grid's picture: a hundred pixels and more see
 # relief of a quarter inch as a horizon of a few degrees only.
 _FARTHEST = 128
@@ -258,77 +259,89 @@ def sky_visibility(height: Picture, pitch: float) -> Picture:
     The mean over eight directions of cos^2 of the horizon: inside a cone of slope t it is 1/(1 + t^2), beside
     an endless wall (1 + cos)/2. The horizon is looked for at growing distances, the far ones on coarse grids.
     """
-    coarse = _horizons(_halved(height), 2 * pitch, 2) if min(height.shape) >= 8 else None
-    out = np.empty(height.shape, np.float32)
     padded = np.pad(height, 4, mode="edge")
-    for top in range(0, height.shape[0], _STRIP):
-        rows = slice(top, min(top + _STRIP, height.shape[0]))
-        around = _strip_horizons(padded, rows, pitch, coarse)
-        out[rows] = sum(1 / (1 + tangent * tangent) for tangent in around) / np.float32(len(_AROUND))
+    padded *= np.float32(1.0 / pitch)
+    coarse = _horizons(_halved(padded[4:-4, 4:-4]), 2) if min(height.shape) >= 8 else None
+    out = np.empty(height.shape, np.float32)
+
+    def strip(rows: slice) -> None:
+        around = _around(padded, rows, coarse, _NEAR)
+        total = out[rows]
+        total.fill(0.0)
+        for place, tangent in enumerate(around):
+            square = np.multiply(tangent, tangent, out=tangent)
+            if place // 2 % 2:  # a step along the diagonal is longer
+                square *= np.float32(0.5)
+            square += 1
+            total += np.divide(1, square, out=square)
+        total *= np.float32(1 / len(around))
+
+    threads.each(strip, _strips(height.shape[0]))
     return out
 
 
-def _strip_horizons(padded: Picture, rows: slice, pitch: float, coarse: Sequence[Picture] | None) -> list[Picture]:
-    """Tangents of the horizon, eight arrays, for some rows of the finest grid."""
+def _strips(rows: int) -> list[slice]:
+    return [slice(top, min(top + _STRIP, rows)) for top in range(0, rows, _STRIP)]
+
+
+def _around(padded: Picture, rows: slice, coarse: Sequence[Picture] | None, steps: tuple[int, ...]) -> list[Picture]:
+    """Tangents of the horizon for some rows of a grid padded by 4: each way, and below zero the opposite way.
+
+    Heights are in pixels. A rise along a way is a fall against it, so one difference serves both; tangents along a
+    diagonal are too great by the square root of two.
+    """
     count, width = rows.stop - rows.start, padded.shape[1] - 8
-    here = padded[rows.start + 4 : rows.stop + 4, 4:-4]
-    found = []
-    for place, (down, across) in enumerate(_AROUND):
-        tangent = np.zeros((count, width), np.float32)
-        if coarse is not None:
-            _doubled(coarse[place], rows, tangent)
-        for step in (1, 2, 4):
-            top, left = rows.start + 4 + step * down, 4 + step * across
-            rise = padded[top : top + count, left : left + width] - here
-            rise *= np.float32(1 / (step * pitch * np.hypot(down, across)))
-            np.maximum(tangent, rise, out=tangent)
-        found.append(tangent)
+    part = padded[rows.start : rows.stop + 8]
+    found = [np.zeros((count, width), np.float32) for _ in range(2 * len(_WAYS))]
+    for tangent, far in zip(found, coarse or (), strict=coarse is not None):
+        _doubled(far, rows, tangent)
+    for step in steps:
+        level = part * np.float32(1 / step)
+        for place, (down, across) in enumerate(_WAYS):
+            top, left = 4 - down * step, 4 - max(across, 0) * step
+            tall, wide = count + down * step, width + abs(across) * step
+            rise = level[4 : 4 + tall, left + across * step : left + across * step + wide]
+            rise = rise - level[top : top + tall, left : left + wide]
+            ahead, behind = max(across, 0) * step, max(-across, 0) * step
+            forth, back = found[2 * place], found[2 * place + 1]
+            np.maximum(forth, rise[down * step :, ahead : ahead + width], out=forth)
+            np.minimum(back, rise[:count, behind : behind + width], out=back)
     return found
 
 
-def _horizons(height: Picture, pitch: float, scale: int) -> list[Picture]:
-    """Tangents of the horizon in eight directions, 3 and 4 pixels off and then on coarser grids."""
-    coarse: list[Picture] = []
-    if min(height.shape) >= 8 and scale * 4 <= _FARTHEST:
-        coarse = _horizons(_halved(height), 2 * pitch, 2 * scale)
-    padded = np.pad(height, 4, mode="edge")
-    rows, cols = height.shape
-    found = []
-    for place, (down, across) in enumerate(_AROUND):
-        tangent = np.zeros_like(height)
-        if coarse:
-            _doubled(coarse[place], slice(0, rows), tangent)
-        for step in (3, 4):
-            top, left = 4 + step * down, 4 + step * across
-            rise = padded[top : top + rows, left : left + cols] - height
-            rise *= np.float32(1 / (step * pitch * np.hypot(down, across)))
-            np.maximum(tangent, rise, out=tangent)
-        found.append(tangent)
-    return found
+def _horizons(height: Picture, scale: int) -> list[Picture]:
+    """Tangents of the horizon as ``_around``, 3 and 4 pixels off and then on coarser grids."""
+    coarse = _horizons(_halved(height), 2 * scale) if min(height.shape) >= 8 and scale * 4 <= _FARTHEST else None
+    return _around(np.pad(height, 4, mode="edge"), slice(0, height.shape[0]), coarse, _FAR)
 
 
 def _halved(height: Picture) -> Picture:
-    """Means of two by two pixels; an odd last row or column counts twice."""
+    """Means of two by two pixels, in pixels twice as large; an odd last row or column counts twice."""
     even = np.pad(height, ((0, height.shape[0] % 2), (0, height.shape[1] % 2)), mode="edge")
     pairs = even[0::2] + even[1::2]
-    return (pairs[:, 0::2] + pairs[:, 1::2]) * np.float32(0.25)
+    return (pairs[:, 0::2] + pairs[:, 1::2]) * np.float32(0.125)
 
 
 def _doubled(coarse: Picture, rows: slice, out: Picture) -> None:
-    """Fill `out`, some rows of the grid twice as fine, with the coarse grid, linear between its pixels."""
-    near = np.arange(rows.start, rows.stop)
-    middle = near // 2
-    other = np.clip(middle + 2 * (near % 2) - 1, 0, coarse.shape[0] - 1)
-    lines = coarse[middle] * np.float32(0.75) + coarse[other] * np.float32(0.25)
+    """Fill `out`, some rows (from an even one) of the grid twice as fine, with the coarse grid, linear between its
+    pixels."""
+    near = np.arange(rows.start // 2 - 1, (rows.stop - 1) // 2 + 2)
+    lines = coarse.take(np.clip(near, 0, coarse.shape[0] - 1), axis=0)
     quarter = lines * np.float32(0.25)
     lines *= np.float32(0.75)
-    even, odd = out[:, 0::2], out[:, 1::2]
+    wide = np.empty((len(lines), out.shape[1]), np.float32)
+    even, odd = wide[:, 0::2], wide[:, 1::2]
     np.add(lines[:, 1:], quarter[:, :-1], out=even[:, 1 : lines.shape[1]])
     even[:, 0] = lines[:, 0] + quarter[:, 0]
     inner = min(odd.shape[1], lines.shape[1] - 1)
     np.add(lines[:, :inner], quarter[:, 1 : inner + 1], out=odd[:, :inner])
     if odd.shape[1] > inner:
         odd[:, -1] = lines[:, -1] + quarter[:, -1]
+    quarter = wide * np.float32(0.25)
+    wide *= np.float32(0.75)
+    np.add(wide[1:-1], quarter[:-2], out=out[0::2])
+    half = out.shape[0] // 2
+    np.add(wide[1 : half + 1], quarter[2 : half + 2], out=out[1::2])
 
 
 # ------------------------------------------------------------------------------------- rough and polished
@@ -423,15 +436,17 @@ def shade(
             recall.keep_lit(known)
     direct, sky = known.direct, known.sky
     out = np.empty((*shape, 3), np.uint8)
-    matrix = exposed(lamp) if bands == colour.BANDS else np.eye(3, dtype=np.float32)
-    for top in range(0, shape[0], _STRIP):
-        rows = slice(top, min(top + _STRIP, shape[0]))
+
+    def strip(rows: slice) -> None:
         facing = _facing(height, rows, pitch, towards.mean(axis=0))
-        own = reflectance[rows].astype(np.float32, copy=False) @ matrix
-        np.maximum(own, 0, out=own)
+        own = reflectance[rows].astype(np.float32, copy=False)
+        own = np.ascontiguousarray(np.moveaxis(own if bands == 3 else own @ exposed(lamp), 2, 0))  # colour by colour
+        own = np.maximum(own, 0, out=own)
         light = _matt(own, direct[rows], sky[rows], facing, lamp, roughness_deg)
         _add_sheen(light, sheen[rows] * direct[rows], facing, lamp)
-        out[rows] = colour.to_srgb8(held_back(light, own))
+        out[rows] = np.moveaxis(colour.to_srgb8(held_back(light, own)), 0, 2)
+
+    threads.each(strip, _strips(shape[0]))
     return out
 
 
@@ -469,13 +484,13 @@ def _facing(height: Picture, rows: slice, pitch: float, towards: NDArray[np.floa
 
 
 def _matt(own: Picture, direct: Picture, sky: Picture, facing: _Facing, lamp: Lamp, roughness_deg: float) -> Picture:
-    """Light leaving the matt body of some rows towards the eye, linear sRGB (rows, cols, 3)."""
+    """Light leaving the matt body of some rows towards the eye, linear sRGB (3, rows, cols)."""
     fill = np.float32(lamp.fill)
     beam = direct * facing.eye * (1 - fill)
     beam *= rough_factor(facing.lamp, facing.eye, facing.lamp_eye, roughness_deg)
     # What is hidden from the sky sees the wall itself instead, lit like the rest and of about its own colour.
-    light = own * (1 - sky)[..., np.newaxis]
-    light += (beam + sky * fill)[..., np.newaxis]
+    light = own * (1 - sky)
+    light += beam + sky * fill
     light *= own
     return light
 
@@ -488,12 +503,12 @@ def _add_sheen(light: Picture, shining: Picture, facing: _Facing, lamp: Lamp) ->
     flat = sheen_lobe(np.sqrt(0.5 + 0.5 * facing.lamp_eye), facing.lamp_eye, 1.0)
     lobe -= np.float32((1 - SHEEN_VEIL) * flat)
     lobe *= shining * facing.eye * np.float32(SHEEN_AROUND * (1 - lamp.fill))
-    light += lobe[..., np.newaxis]
+    light += lobe
     np.maximum(light, 0, out=light)
 
 
 def held_back(light: Picture, own: Picture) -> Picture:
-    """Bring what is brighter than the same wall lying flat below the screen's white, hue kept.
+    """Bring what is brighter than the same wall lying flat below the screen's white, hue kept; (3, rows, cols).
 
     With m the flat wall's largest channel, an excess d becomes d / (1 + d/(1 - m)): slope 1 at the start.
     """
@@ -501,10 +516,10 @@ def held_back(light: Picture, own: Picture) -> Picture:
     most = _largest(light)
     excess = np.maximum(most - flat, 0)
     allowed = excess / (1 + excess / (1 - flat))
-    light *= ((most - excess + allowed) / np.maximum(most, np.float32(1e-6)))[..., np.newaxis]
+    light *= (most - excess + allowed) / np.maximum(most, np.float32(1e-6))
     return light
 
 
 def _largest(light: Picture) -> Picture:
-    """Largest channel of each pixel; much faster than a maximum along an axis of three."""
-    return np.maximum(np.maximum(light[..., 0], light[..., 1]), light[..., 2])
+    """Largest channel of each pixel."""
+    return np.maximum(np.maximum(light[0], light[1]), light[2])

@@ -114,7 +114,7 @@ def compare(words: str, out: Path | None) -> float:
     middle = time.perf_counter()
     ours = light.shade(height, reflectance, np.zeros_like(height), PPI, lamp, roughness_deg=0.0)
     end = time.perf_counter()
-    reference = colour.to_srgb8(light.held_back(truth, own))
+    reference = colour.to_srgb8(np.moveaxis(light.held_back(*(np.moveaxis(one, -1, 0) for one in (truth, own))), 0, -1))
     inner = (slice(MARGIN, -MARGIN), slice(MARGIN, -MARGIN))
     pair = [colour.from_srgb8(picture)[inner] for picture in (ours, reference)]
     difference = colour.delta_e(colour.to_lab(pair[0]), colour.to_lab(pair[1]))
