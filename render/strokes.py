@@ -7,7 +7,7 @@ laid in hashed order, so a wider wall keeps the strokes it had.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 import numpy as np
@@ -16,6 +16,7 @@ from scipy import ndimage
 
 from render import fields, seeds
 from render.fields import Array, Grid
+from render.kept import Kept
 from render.wall import frozen
 
 _OWN_PLACE = 301  # purpose of the place that a stroke has on a sheet of marks
@@ -286,7 +287,7 @@ def _ramp(inside: Array, width_in: float) -> Array:
     return np.minimum(ramp, np.float32(1.0), out=ramp)
 
 
-def lay(plan: Grid, habit: Habit, key: int) -> Strokes:
+def lay(plan: Grid, habit: Habit, key: int, kept: Kept | None = None) -> Strokes:
     """Cover the plan grid with strokes of a habit.
 
     Parameters
@@ -297,7 +298,19 @@ def lay(plan: Grid, habit: Habit, key: int) -> Strokes:
         Tool and hand.
     key
         64-bit key of the purpose.
+    kept
+        Strokes from before: a coat of another film is laid with the same ones. Nothing depends on it.
     """
+    asked = ("strokes", plan, habit, key)
+    found = kept.get(asked) if kept is not None else None
+    if found is None:
+        found = _drawn(plan, habit, key)
+        if kept is not None:
+            kept.put(asked, found, 40 * found.number.size)
+    return replace(found)  # what it reads at an output grid is large, and goes with the coat
+
+
+def _drawn(plan: Grid, habit: Habit, key: int) -> Strokes:
     ways, ids = _ways(plan, habit, key)
     board = _Board(plan, key)
     for index, way in enumerate(ways):

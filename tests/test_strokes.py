@@ -7,6 +7,7 @@ import pytest
 
 from render import fields, strokes
 from render.fields import Grid
+from render.kept import Kept
 from render.strokes import Habit, Marks
 
 TROWEL = Habit(8.0, 16.0, 30.0, 90.0, 6.0)
@@ -32,6 +33,24 @@ def test_same_key_same_strokes_other_key_others() -> None:
     one, two, other = (strokes.lay(plan(8, 8), TROWEL, key) for key in (1, 1, 2))
     assert np.array_equal(one.lift, two.lift)
     assert abs(np.corrcoef(one.lift.ravel(), other.lift.ravel())[0, 1]) < 0.5
+
+
+def test_kept_strokes_are_those_drawn_again(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Strokes are drawn once for a hand, key and wall while they are kept; to the bit as without; others are drawn."""
+    drawn: list[int] = []
+    draw = strokes._drawn
+    monkeypatch.setattr(strokes, "_drawn", lambda *given: drawn.append(1) or draw(*given))
+    kept, marks = Kept(), Marks(0.3, 8.0, 2)
+    fresh = strokes.lay(plan(8, 8), TROWEL, 1)
+    for _ in range(2):
+        one = strokes.lay(plan(8, 8), TROWEL, 1, kept)
+        for name in ("number", "supply", "lift", "bead", "along", "across", "inside", "down", "right", "clear"):
+            assert np.array_equal(getattr(one, name), getattr(fresh, name)), name
+        assert np.array_equal(*(strokes.grain(laid, Grid.over(8, 8, 20.0), marks, 4) for laid in (one, fresh)))
+    assert len(drawn) == 2
+    for grid, habit, key in ((plan(8, 9), TROWEL, 1), (plan(8, 8), UPRIGHT, 1), (plan(8, 8), TROWEL, 2)):
+        strokes.lay(grid, habit, key, kept)
+    assert len(drawn) == 5 and len(kept) == 4
 
 
 def test_hand_covers_the_wall() -> None:

@@ -33,9 +33,8 @@ class KnockDown(Layer):
     def apply(self, wall: Wall, streams: Streams) -> Wall:
         """Cut what stands above the knife's way."""
         plan = wall.grid.plan
-        laid = strokes.lay(
-            plan, Habit(max(self.blade, 1.0), 22.0, 90.0, 35.0, 10.0, 30.0, 20.0, beads=False), streams.key("knife")
-        )
+        habit = Habit(max(self.blade, 1.0), 22.0, 90.0, 35.0, 10.0, 30.0, 20.0, beads=False)
+        laid = strokes.lay(plan, habit, streams.key("knife"), streams.kept)
         rides = blade.ride(blade.plan_height(wall), plan.ppi, 0.6, 1.5, 0.6)
         uneven = np.float32(0.35 * self.depth) * (1.0 - laid.supply + 0.3 * laid.lift)
         rides = np.asarray(rides + uneven - np.float32(self.depth), np.float32)

@@ -58,7 +58,7 @@ class PlasterCoat(Coat):
         mean = self.mean_mil(wall)
         if self.coverage <= 0 or mean <= 0:
             return wall.add(self.stratum(np.zeros(wall.grid.shape, np.float32)))
-        sweep = strokes.lay(wall.grid.plan, self._habit(), streams.key("sweeps"))
+        sweep = strokes.lay(wall.grid.plan, self._habit(), streams.key("sweeps"), streams.kept)
         places, edges = self._places(wall, sweep, streams)
         hand = _Hand(self, wall.grid, sweep, streams, edges)
         film = np.zeros(wall.grid.shape, np.float32)

@@ -35,7 +35,8 @@ class Sand(Layer):
         plan = wall.grid.plan
         span = float(np.clip(self.block * 0.25, 0.3, 3.0))
         over = blade.ride(blade.plan_height(wall), plan.ppi, span, 1.6 * span, 0.8)
-        laid = strokes.lay(plan, Habit(max(self.block, 1.0), 9.0, 0.0, 90.0, 5.0, 8.0, beads=False), streams.key("rub"))
+        habit = Habit(max(self.block, 1.0), 9.0, 0.0, 90.0, 5.0, 8.0, beads=False)
+        laid = strokes.lay(plan, habit, streams.key("rub"), streams.kept)
         over = over - np.float32(self.depth) * (0.55 + 0.6 * laid.supply)
         above = np.clip(wall.height - fields.resample(over.astype(np.float32), plan, wall.grid), 0.0, None)
         above *= np.float32(min(self.depth / 0.05, 1.0))  # a block that hardly touches takes nothing

@@ -67,7 +67,7 @@ class TextureCoat(Coat):
     def apply(self, wall: Wall, streams: Streams) -> Wall:
         """Lay the coat: passes, peel and sand, over the share of the wall that is asked."""
         mean = self.mean_mil(wall)
-        laid = strokes.lay(wall.grid.plan, self._habit(), streams.key("passes"))
+        laid = strokes.lay(wall.grid.plan, self._habit(), streams.key("passes"), streams.kept)
         body = self._body(wall, laid, streams) * self._peel(wall.grid, laid, streams)
         mask, edge = self._place(wall.grid, streams)
         film = scaled(body * edge, mean)
