@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
-from render import fields, seeds
+from render import fields, seeds, threads
 from render.fields import Array, Grid
 from render.kept import Kept
 from render.wall import frozen
@@ -192,6 +192,9 @@ def _ways(grid: Grid, habit: Habit, key: int) -> tuple[list[_Way], NDArray[np.ui
     return ways, ids[order]
 
 
+_BAND = 150  # rows of the plan drawn at a time: a foot, which the strokes of other processors do not touch
+
+
 class _Board:
     """Working arrays of a sweep; they leave the module read-only, as ``Strokes``."""
 
@@ -205,8 +208,8 @@ class _Board:
         self.along, self.across, self.supply, self.inside = blank.copy(), blank.copy(), blank.copy(), blank.copy()
         self.lift, self.bead = blank.copy(), blank
 
-    def window(self, way: _Way) -> tuple[slice, slice] | None:
-        """Return the slices that a stroke can reach, or None off the wall."""
+    def window(self, way: _Way, band: slice) -> tuple[slice, slice] | None:
+        """Return the slices that a stroke can reach in a band of rows, or None off it."""
         sag = 0.5 * abs(way.bend) * way.half_len**2
         wide = way.half_wide * (1.0 + abs(way.skew)) + 0.8
         tall_in = abs(way.sin) * (way.half_len + abs(way.skew) * way.half_wide) + abs(way.cos) * (wide + sag)
@@ -214,7 +217,7 @@ class _Board:
         ppi = self.grid.ppi
         r0, r1 = int((way.row - tall_in) * ppi), int((way.row + tall_in) * ppi) + 2
         c0, c1 = int((way.col - wide_in) * ppi), int((way.col + wide_in) * ppi) + 2
-        r0, c0, r1, c1 = max(r0, 0), max(c0, 0), min(r1, self.grid.rows), min(c1, self.grid.cols)
+        r0, c0, r1, c1 = max(r0, band.start), max(c0, 0), min(r1, band.stop), min(c1, self.grid.cols)
         return (slice(r0, r1), slice(c0, c1)) if r1 > r0 and c1 > c0 else None
 
     def place(self, at: tuple[slice, slice], way: _Way) -> tuple[Array, Array]:
@@ -232,9 +235,9 @@ class _Board:
         u += bow
         return u, v
 
-    def lay(self, index: int, way: _Way, habit: Habit) -> None:
-        """Draw one stroke over what is there."""
-        at = self.window(way)
+    def lay(self, index: int, way: _Way, habit: Habit, band: slice) -> None:
+        """Draw one stroke over what is there in a band of rows."""
+        at = self.window(way, band)
         if at is None:
             return
         u, v = self.place(at, way)
@@ -313,8 +316,12 @@ def lay(plan: Grid, habit: Habit, key: int, kept: Kept | None = None) -> Strokes
 def _drawn(plan: Grid, habit: Habit, key: int) -> Strokes:
     ways, ids = _ways(plan, habit, key)
     board = _Board(plan, key)
-    for index, way in enumerate(ways):
-        board.lay(index, way, habit)
+
+    def draw(band: slice) -> None:
+        for index, way in enumerate(ways):
+            board.lay(index, way, habit, band)
+
+    threads.each(draw, [slice(top, min(top + _BAND, plan.rows)) for top in range(0, plan.rows, _BAND)])
     cos = np.append([way.cos for way in ways], 1.0).astype(np.float32)[board.number]
     sin = np.append([way.sin for way in ways], 0.0).astype(np.float32)[board.number]
     laid = (board.along, board.across, board.supply, board.inside, board.lift, board.bead, -sin, cos)

@@ -53,6 +53,17 @@ def test_kept_strokes_are_those_drawn_again(monkeypatch: pytest.MonkeyPatch) -> 
     assert len(drawn) == 5 and len(kept) == 4
 
 
+@pytest.mark.parametrize(("rows", "threads"), [(7, "3"), (1000, "1")])
+def test_bands_do_not_matter(monkeypatch: pytest.MonkeyPatch, rows: int, threads: str) -> None:
+    """Strokes are the same to the bit whatever the rows drawn at a time and the number of threads."""
+    first = strokes.lay(plan(16, 8), TROWEL, 4)
+    monkeypatch.setattr(strokes, "_BAND", rows)
+    monkeypatch.setenv("FINISHBOARD_THREADS", threads)
+    second = strokes.lay(plan(16, 8), TROWEL, 4)
+    for name in ("number", "supply", "lift", "bead", "along", "across", "inside"):
+        assert np.array_equal(getattr(first, name), getattr(second, name)), name
+
+
 def test_hand_covers_the_wall() -> None:
     """No place of the wall is left without a stroke, or hardly any."""
     assert np.mean(strokes.lay(plan(24, 24), TROWEL, 3).number < 0) < 0.01
