@@ -31,6 +31,16 @@ def test_a_large_wall_at_a_low_resolution() -> None:
     assert got.layers[1].achieved == pytest.approx(0.7, abs=0.005)
 
 
+@pytest.mark.parametrize("ppi", [0.5, 1.0])
+def test_a_crackle_coat_on_a_large_wall(ppi: float) -> None:
+    """100 ft x 30 ft crackles at a low resolution; a share of it stands open, and the film is the volume's."""
+    crackle = {"kind": "crackle_coat", "name": "crackle", "material": "crackle plaster", "spread": "85 ft2/gal"}
+    built = build(read(table(base(), crackle)), Site(360.0, 1200.0, ppi))
+    assert built.wall.cracks.shape == (360 * ppi, 1200 * ppi)
+    assert 0.01 < built.wall.cracks.mean(dtype=np.float64) < 0.1 and np.isfinite(built.wall.height).all()
+    assert built.wall.ledger["crackle"].added == pytest.approx(built.done[1].amounts.mixed.likely, rel=1e-6)
+
+
 def test_less_than_a_pixel() -> None:
     """A wall smaller than a pixel is one pixel."""
     assert preview(small_finish(), "1 in x 1 in", 0.1).image.size == (1, 1)

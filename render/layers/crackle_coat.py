@@ -21,7 +21,7 @@ from render.physics import crack_flakes, cracks
 from render.seeds import Streams
 from render.wall import Wall, over
 
-MAP_PPI = 4.0  # spacing is laid out on this grid, whatever the picture's
+MAP_PPI = 4.0  # spacing is laid out on this grid, whatever the picture's, down to half of it
 NOMINAL_MIL = 20.0  # film at which a crack size means its inches
 CRACK_IN = {"fine": 0.20, "medium": 0.34, "bold": 0.62}
 """Mean distance of the cracks of a bonded coat 20 mil thick, inches; it grows in proportion to the film."""
@@ -34,8 +34,14 @@ _WHOLE_IN = 1.0  # where nothing cracks, pieces of this size are enough to recko
 _DREGS_MIL = 2e-3  # what stays of the coat at the bottom of an open crack
 _LEVEL_PPI, _LEVELS = 8.0, 0.8  # relief finer than an eighth of an inch is filled to this share: chosen by eye
 _RELEASE = 5.0  # a release size divides the friction of the base by this: chosen by eye
+# Thirst and sheen of the base count in such steps (4 % of the spacing at most), so that a little more rolling or
+# sanding below leaves the net as it is. Materials' values in twentieths lie clear of the steps' edges.
+_GRIP_STEP, _PLAIN_THIRST = 0.25, 0.35
 # (spacing, opening): a film that dries fast has no time to creep. Chosen by eye.
 _DRYING = {"fast": (0.8, 1.4), "slow": (1.0, 1.0)}
+
+
+_Drawn = tuple[cracks.Cells, NDArray[np.floating[Any]], cracks.CrackFields, Array]
 
 
 @dataclass(frozen=True)
@@ -47,6 +53,11 @@ class _Plates:
     curl: Array
     loose: Array
     tone: Array
+
+
+def _map_ppi(grid: Grid) -> float:
+    """Return the resolution of the map of spacings: a picture of large pixels needs no finer one than twice its own."""
+    return min(MAP_PPI, 2.0 * grid.ppi)
 
 
 class CrackleCoat(Coat):
@@ -73,7 +84,7 @@ class CrackleCoat(Coat):
         reach = self._reach(wall, streams)
         film = self._film(wall, reach, streams)
         map_ = self.spacing_map(wall, reach)
-        plates = self._plates(wall, film, map_, streams)
+        plates = self._plates(wall, map_, streams)
         left = np.float32(1.0) - plates.ink  # its fourth power: what lies below shows in cracks narrower than a pixel
         np.square(left, out=left)
         np.square(left, out=left)
@@ -148,7 +159,7 @@ class CrackleCoat(Coat):
 
     def spacing_map(self, wall: Wall, reach: Array) -> cracks.SpacingMap:
         """Return how far apart and how wide this coat cracks here: by its film (mil, plan grid) and the base's grip."""
-        coarse = wall.grid.at(MAP_PPI)
+        coarse = wall.grid.at(_map_ppi(wall.grid))
 
         def even(values: Array) -> NDArray[np.float64]:
             source = wall.grid if values.shape == wall.grid.shape else wall.grid.plan
@@ -158,7 +169,11 @@ class CrackleCoat(Coat):
         cracks_at_all = self._cracks_at_all(laid)
         thick = np.maximum(laid, self.critical_mil())
         slip = np.clip(even(wall.slip), 0.0, 1.0)
-        grip = (1.0 + 0.35 * (even(wall.thirst) - 0.35) - 0.3 * even(wall.sheen) * (1.0 - slip)).clip(0.6, 1.4)
+        thirst, sheen = (
+            _GRIP_STEP * np.round((even(one) - plain) / _GRIP_STEP)
+            for one, plain in ((wall.thirst, _PLAIN_THIRST), (wall.sheen, 0.0))
+        )
+        grip = (1.0 + 0.35 * thirst - 0.3 * sheen * (1.0 - slip)).clip(0.6, 1.4)
         near, wide = _DRYING[self.drying]
         scale = CRACK_IN[self.crack_size] / NOMINAL_MIL
         metres = thick * _M_PER_MIL
@@ -170,7 +185,7 @@ class CrackleCoat(Coat):
         slid = cracks.sliding_opening(spacing, _STRAIN, _STRENGTH_STRAIN)
         opening = np.exp(np.log(stuck) * (1.0 - slip) + np.log(slid) * slip) * wide * cracks_at_all
         coarser = np.maximum(spacing, np.where(cracks_at_all > 0, self._least_in(wall), _WHOLE_IN))
-        return cracks.SpacingMap(coarser, slip, opening * coarser / spacing, 1.0 / MAP_PPI)
+        return cracks.SpacingMap(coarser, slip, opening * coarser / spacing, 1.0 / coarse.ppi)
 
     def _least_in(self, wall: Wall) -> float:
         """Return the least spacing that is drawn: finer nets are drawn coarser, with the same share of open crack.
@@ -189,22 +204,36 @@ class CrackleCoat(Coat):
         t = np.clip((thick / self.critical_mil() - 1.0) / 0.5, 0.0, 1.0)
         return np.asarray(t * t * (3.0 - 2.0 * t))
 
-    def _plates(self, wall: Wall, film: Array, map_: cracks.SpacingMap, streams: Streams) -> _Plates:
+    def _plates(self, wall: Wall, map_: cracks.SpacingMap, streams: Streams) -> _Plates:
         """Divide, open and draw; curl the plates that slid, and score how they hang."""
         grid = wall.grid
+        asked = ("plates", map_, grid, streams.key("net"))
+        found = streams.kept.get(asked) if streams.kept else None
+        if found is None:
+            found = self._drawn(grid, map_, streams)
+            if streams.kept is not None:
+                streams.kept.put(asked, found, 16 * grid.rows * grid.cols)
+        cells, score, drawn, tone = found
+        loose = crack_flakes.looseness(drawn, cells, score, wall.slip, grid, streams.key("hang"))
+        return _Plates(drawn.ink, drawn.depth, drawn.curl, loose, tone)
+
+    def _drawn(self, grid: Grid, map_: cracks.SpacingMap, streams: Streams) -> _Drawn:
+        """Return the cells of the net, how ready each is to fall, the net's picture and the tone it gives the coat."""
         window = cracks.Window(grid.rows, grid.cols, grid.ppi)
         net = cracks.net(map_, window.bounds, streams.key("net"), grid.ppi, streams.kept)
         cells = net.cells
-        cluster = fields.fbm(grid.at(MAP_PPI), 6.0, streams.key("cluster"), 2, 0.5)
-        at = cells.shape.centre * MAP_PPI - 0.5
+        coarse = grid.at(_map_ppi(grid))
+        cluster = fields.fbm(coarse, 6.0, streams.key("cluster"), 2, 0.5)
+        at = cells.shape.centre * coarse.ppi - 0.5
         score = crack_flakes.scores(
             cells, fields.gather(cluster, at[:, 0], at[:, 1]).astype(np.float64), streams.key("fall")
         )
         drawn = cracks.draw(net, window, *self._posture(cells, score))
-        loose = crack_flakes.looseness(drawn, cells, score, wall.slip, grid, streams.key("hang"))
         tone = drawn.spread((0.985 + 0.03 * seeds.hash_unit(cells.name, 71)).astype(np.float32))
         tone *= 1.0 - np.float32(0.66) * drawn.depth
-        return _Plates(drawn.ink, drawn.depth, drawn.curl, loose, tone)
+        for one in (drawn.ink, drawn.depth, drawn.curl, tone):
+            one.flags.writeable = False
+        return cells, score, drawn, tone
 
     def _posture(
         self, cells: cracks.Cells, score: NDArray[np.floating[Any]]

@@ -26,7 +26,7 @@ I4 = NDArray[np.int32]
 I8 = NDArray[np.int64]
 U8 = NDArray[np.uint64]
 
-ROOTS_IN = (1024.0, 16384.0)
+ROOTS_IN = (1024.0, 4096.0)
 """Side of the root cell, inches: the smallest that holds the wall; its corner is at (-64, -64)."""
 ROOT_AT = -64.0
 STEP_IN = 0.075
@@ -302,9 +302,9 @@ class _Points:
         return base
 
 
-def _root(key: int, side_in: float) -> tuple[NDArray[np.complex128], _Cells]:
-    """Return the outline of the root cell, a point every half inch or more, and the cell."""
-    side = np.arange(0.0, side_in, side_in / 2048.0)
+def _root(key: int, side_in: float, step_in: float) -> tuple[NDArray[np.complex128], _Cells]:
+    """Return the outline of the root cell, half as many points as a crack has, and the cell."""
+    side = np.linspace(0.0, side_in, round(0.5 * side_in / step_in), endpoint=False)
     points = np.concatenate([1j * side, side + 1j * side_in, side_in + 1j * (side_in - side), side_in - side])
     ring = 4 * np.arange(len(points), dtype=np.int32) + _FREE_POINT
     ring[:: len(side)] += _CORNER - _FREE_POINT
@@ -629,7 +629,7 @@ def divide(
     Bohn, Pauchard & Couder 2005, Phys. Rev. E 71:046214 (hierarchical division, from memory).
     Goehring, Conroy, Akhter, Clegg & Routh 2010, Soft Matter 6:3562 (cracks of a first drying meet square).
     """
-    outer, cells = _root(key, _root_side(window))
+    outer, cells = _root(key, _root_side(window), step_in)
     points, density = _Points(outer), _Density(map_)
     leaves: list[tuple[_Cells, Shapes]] = []
     cracks: list[_Cracks] = []
@@ -665,7 +665,11 @@ def _root_side(window: tuple[float, float, float, float]) -> float:
     side = next((one for one in ROOTS_IN if most <= ROOT_AT + one - _RIM_IN), None)
     if side is None or min(window) < ROOT_AT + _RIM_IN:
         low, high = ROOT_AT + _RIM_IN, ROOT_AT + ROOTS_IN[-1] - _RIM_IN
-        raise ValueError(f"a crack net reaches from {low:g} to {high:g} in, not over {window}")
+        span = " to ".join(f"{one:g}" for one in (min(window), max(window)))
+        raise ValueError(
+            f"a crackle coat reaches {high / 12.0:.0f} ft from the wall's corner at most "
+            f"({low:g} to {high:g} in, not {span} in); divide the wall"
+        )
     return side
 
 

@@ -13,6 +13,7 @@ import numpy as np
 from scipy.ndimage import gaussian_filter
 
 from render.fields import Grid
+from render.kept import Kept
 from render.physics import cracks
 
 
@@ -43,7 +44,7 @@ def main() -> None:
     blur = best(lambda: gaussian_filter(picture, 2.0), 5)
 
     def whole() -> cracks.Net:
-        net = cracks.net(map_, window.bounds, next(key))
+        net = cracks.net(map_, window.bounds, next(key), ppi)
         draw(net)
         return net
 
@@ -53,9 +54,9 @@ def main() -> None:
 
     division = best(lambda: cracks.divide(map_, window.bounds, 1), 2)
     cold = best(whole, 2)
-    last = 200
-    net = cracks.net(map_, window.bounds, last)
-    cached = best(lambda: draw(cracks.net(map_, window.bounds, last)))
+    last, kept = 200, Kept()
+    net = cracks.net(map_, window.bounds, last, ppi, kept)
+    cached = best(lambda: draw(cracks.net(map_, window.bounds, last, ppi, kept)))
     blur = min(blur, best(lambda: gaussian_filter(picture, 2.0), 5))
     print(
         f"{side_in / 12:g} ft x {side_in / 12:g} ft at {ppi:g} px/in, {len(net.cells.name)} cells; a blur {blur:.4f} s"

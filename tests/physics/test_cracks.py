@@ -285,8 +285,19 @@ def test_faulty_maps_and_windows_are_refused() -> None:
         cracks.SpacingMap.even(0.0, 0.01)
     with pytest.raises(ValueError, match="one shape"):
         cracks.SpacingMap(np.ones((2, 2)), np.ones((2, 3)), np.ones((2, 2)), 1.0)
-    with pytest.raises(ValueError, match="reaches from"):
-        cracks.divide(PLAIN, (0.0, 0.0, 17000.0, 10.0), 1)
+    with pytest.raises(ValueError, match=r"reaches 333.+divide the wall"):
+        cracks.divide(PLAIN, (0.0, 0.0, 5000.0, 10.0), 1)
+
+
+@pytest.mark.parametrize("side_in", [900.0, 960.0, 3900.0])
+def test_a_long_wall_has_cells_of_the_same_size(side_in: float) -> None:
+    """To the far end of a wall of 75, 80 or 325 ft the cells tile it, at the spacing asked for."""
+    strip = (0.0, side_in - 20.0, 20.0, side_in)
+    division = cracks.divide(cracks.SpacingMap.even(1.0, 0.01), strip, 3)
+    centre = division.cell_shape.centre - (strip[0], strip[1])
+    inner = ((centre > 0.0) & (centre < 20.0)).all(axis=1)
+    assert np.sqrt(division.cell_shape.area[inner].mean()) == pytest.approx(1.0, rel=0.1)
+    assert division.cell_shape.area[inner].sum() == pytest.approx(400.0, rel=0.06)
 
 
 # --- flakes ----------------------------------------------------------------------------------------------------------
