@@ -184,3 +184,14 @@ def test_carried_is_the_filter_of_the_first_order(axis: int) -> None:
     np.testing.assert_allclose(got, signal.lfilter([1.0], [1.0, -0.9], field.astype(float), axis=axis), atol=2e-5)
     assert got.dtype == np.float32 and np.array_equal(field, kept)
     np.testing.assert_allclose(fields.carried(np.full((9, 7), 0.1), 0.9, axis, held=True), 1.0, atol=1e-6)
+
+
+@given(st.integers(1, 60), st.floats(0.0, 1.0), st.integers(0, 2**32 - 1))
+def test_threshold_among_many_equals(levels: int, share: float, seed: int) -> None:
+    """It is the value that a full sort gives, however many pixels are alike."""
+    placement = np.random.default_rng(seed).integers(-levels, levels, (40, 60)).clip(0).astype(np.float32)
+    count = round(share * placement.size)
+    got = fields.threshold(placement, share)
+    if count:
+        assert got == np.sort(placement, axis=None)[-count]
+    assert int(np.count_nonzero(fields.cover(placement, share))) == count
