@@ -61,7 +61,7 @@ def main() -> None:
     print(
         f"{side_in / 12:g} ft x {side_in / 12:g} ft at {ppi:g} px/in, {len(net.cells.name)} cells; a blur {blur:.4f} s"
     )
-    for name, seconds, most in (("divide", division, None), ("net and picture", cold, 120), ("from cache", cached, 15)):
+    for name, seconds, most in (("divide", division, None), ("net and picture", cold, 25), ("from cache", cached, 10)):
         print(f"{name:16} {seconds:7.3f} s {seconds / blur:7.1f} blurs" + (f" (at most {most})" if most else ""))
 
 

@@ -10,8 +10,10 @@ import pytest
 from crack_topology import measure
 from numpy.typing import NDArray
 
+from render.kept import Kept
 from render.layers.crackle_coat import CRACK_IN, CrackleCoat
 from render.layers.size import Size
+from render.physics.cracks import SpacingMap
 from render.seeds import Streams
 from render.wall import Stratum, Wall
 
@@ -213,3 +215,30 @@ def test_a_net_finer_than_the_picture_keeps_its_share_of_open_crack() -> None:
 def test_film_without_cracks_does_not_hang_loose() -> None:
     """Below the critical film nothing lifts, even over size."""
     assert not laid(coat(spread=spread_for(1.5)), 6.0, slip=1.0).loose.any()
+
+
+def test_a_little_more_sanding_below_leaves_the_net() -> None:
+    """Two hundredths of sheen or thirst on the base change no crack; a glossy base does (its cells are wider)."""
+
+    def map_(**below: float) -> SpacingMap:
+        wall = Wall.bare(6.0, 6.0, 12.5).evolve(**{k: np.full((1, 1), v, np.float32) for k, v in below.items()})
+        return coat().spacing_map(wall, np.full(wall.grid.plan.shape, 20.0, np.float32))
+
+    plain = map_(sheen=0.05, thirst=0.35)
+    assert map_(sheen=0.07, thirst=0.35) == plain == map_(sheen=0.05, thirst=0.37)
+    assert map_(sheen=0.9, thirst=0.35).spacing.mean() > 1.1 * plain.spacing.mean()
+
+
+@pytest.mark.parametrize("threads", ["1", "2", "3"])
+def test_no_bit_hangs_on_what_is_kept_or_on_threads(threads: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Laid afresh, laid from what was kept, by one thread or more: the same bytes."""
+    monkeypatch.setenv("FINISHBOARD_THREADS", "1")
+    wall = Wall.bare(20.0, 20.0, 40.0).evolve(slip=np.full((1, 1), 0.6, np.float32))
+    fresh = coat().apply(wall, Streams(3, "crackle"))
+    monkeypatch.setenv("FINISHBOARD_THREADS", threads)
+    kept = Kept()
+    for _ in range(2):
+        again = coat().apply(wall, Streams(3, "crackle", kept))
+        for name in ("height", "cracks", "loose", "tone"):
+            assert np.array_equal(getattr(again, name), getattr(fresh, name))
+    assert len(kept) == 3  # the division, the opened net, its picture
