@@ -2,6 +2,11 @@
 
 from __future__ import annotations
 
+import os
+import subprocess
+import sys
+from pathlib import Path
+
 import numpy as np
 import pytest
 
@@ -44,6 +49,15 @@ def test_a_crackle_coat_on_a_large_wall(ppi: float) -> None:
 def test_less_than_a_pixel() -> None:
     """A wall smaller than a pixel is one pixel."""
     assert preview(small_finish(), "1 in x 1 in", 0.1).image.size == (1, 1)
+
+
+def test_no_layers() -> None:
+    """A finish without layers is the wall as it was: one even colour, nothing used, nothing covered."""
+    got = preview(read({"name": "Nothing", "layer": []}), "6 in x 4 in", 10)
+    assert got.image.size == (60, 40) and np.ptp(np.asarray(got.image), axis=(0, 1)).max() == 0
+    assert not got.layers
+    assert not got.ledger and got.bare_share == 1.0
+    sheet(got)
 
 
 @pytest.mark.parametrize("share", ["0 %", "100 %"])
@@ -97,3 +111,24 @@ def test_every_shipped_finish_at_an_odd_resolution() -> None:
     for name in shipped_names():
         got = build(load(name), Site(17.3, 9.1, 7.3, -4))
         assert np.isfinite(got.wall.height).all(), name
+
+
+FULL = """
+import resource, sys
+resource.setrlimit(resource.RLIMIT_FSIZE, (3000, 3000))  # the system ends any file here
+sys.argv = ["finishboard", "preview", "chalk-loft", "--wall", "8 in x 8 in", "--ppi", "12.5", "-o", "a.png"]
+from render.cli import main
+main()
+"""
+
+
+def test_a_disk_that_fills_up_in_mid_writing(tmp_path: Path) -> None:
+    """When the system takes no more bytes: exit code 1, one line, the old picture as it was, nothing beside it."""
+    pytest.importorskip("resource")
+    old = b"\x89PNG old picture by finishboard"
+    (tmp_path / "a.png").write_bytes(old)
+    got = subprocess.run([sys.executable, "-c", FULL], cwd=tmp_path, capture_output=True, text=True, check=False)
+    assert got.returncode == 1 and "Traceback" not in got.stderr
+    assert got.stderr.strip().splitlines()[-1].endswith("File too large")
+    assert (tmp_path / "a.png").read_bytes() == old
+    assert os.listdir(tmp_path) == ["a.png"]
