@@ -454,3 +454,19 @@ def test_summary_takes_light_too_and_is_the_same_each_time() -> None:
     picture = np.random.default_rng(4).uniform(0.1, 0.8, (50, 60, colour.BANDS)).astype(np.float32)
     assert colour.summary(picture) == colour.summary(picture)
     assert colour.summary(picture)["mean"] == colour.summary(colour.to_linear_rgb(picture))["mean"]
+
+
+def test_the_darkest_colours_of_cielab() -> None:
+    """Below Y = .008856 L* is a straight line, (29/3)^3 Y: neutral stays neutral, and back (ISO/CIE 11664-4)."""
+    slope = (29 / 3) ** 3
+    for y in (0.0, 0.002, 0.004, 0.008):
+        got = colour.xyz_to_lab(np.full(3, y), np.ones(3))
+        assert got == pytest.approx([slope * y, 0.0, 0.0], abs=1e-9)
+        assert colour.lab_to_xyz(got, np.ones(3)) == pytest.approx(np.full(3, y), abs=1e-12)
+
+
+def test_tables_are_read_only() -> None:
+    """Tables that all pictures share cannot be written to."""
+    film = colour.film(*colour.mix({"raw umber": 0.05}))
+    for array in (colour.wavelengths_nm(), film.table):
+        assert not array.flags.writeable

@@ -9,9 +9,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from hypothesis.extra import numpy as arrays
+from pydantic import TypeAdapter
 
 from render import fields
 from render.finish import read
+from render.layers import base as layer_base
 from render.layers.base import Coat, Laid, Layer, Liquid, Wash, scaled
 from render.materials import Material
 from render.units import Span
@@ -244,3 +246,34 @@ def test_a_name_is_found_on_the_finish_s_own_shelf() -> None:
     assert own.layers[0].material.spread == Span.exactly(123.0)  # type: ignore[attr-defined]
     with pytest.raises(ValueError, match="unknown material"):
         read(table(base(material="nobody's own wonder")))
+
+
+@pytest.mark.parametrize(
+    ("kind", "least", "most", "below", "above"),
+    [
+        ("Share", "0 %", "100 %", "-1 %", "100.1 %"),
+        ("SpanShare", "0-1 %", "399-400 %", "-1-1 %", "1-401 %"),
+        ("Length", "0 in", "100 ft", "-0.1 in", "100 ft 0.1 in"),
+        ("Mils", "0 mil", "2 in", "-0.5 mil", "2000.1 mil"),
+        ("Angle", "-180 deg", "180 deg", "-180.5 deg", "180.5 deg"),
+        ("SpanSpread", "1-2 ft2/gal", "2-20000 ft2/gal", "0.9-2 ft2/gal", "2-20001 ft2/gal"),
+        ("SpanDose", "0-1 gal/ft2", "1 gal/ft2", "-0.1-1 gal/ft2", "0-1.1 gal/ft2"),
+        ("Volume", "0 gal", "500 gal", "-0.1 gal", "500.1 gal"),
+        ("SpanTime", "0-1 h", "1-2000 h", "-1-1 h", "1-2001 h"),
+    ],
+)
+def test_limits_of_keys(kind: str, least: str, most: str, below: str, above: str) -> None:
+    """Each type of key takes both of its ends and nothing beyond."""
+    reads = TypeAdapter(getattr(layer_base, kind)).validate_python
+    for fits in (least, most):
+        reads(fits)
+    for wrong in (below, above):
+        with pytest.raises(ValueError, match="out of range"):
+            reads(wrong)
+
+
+def test_layers_never_change() -> None:
+    """A layer's keys are fixed once it is read, and unless a kind says otherwise it waits for what is below to dry."""
+    with pytest.raises(ValueError, match="frozen"):
+        coat().name = "other"  # type: ignore[misc]
+    assert not Layer.while_wet

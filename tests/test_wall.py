@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from render.wall import LedgerError, Stratum, Wall, over
+from render.wall import Entry, LedgerError, Stratum, Wall, over
 
 
 def wall_of(rows: int = 4, cols: int = 5) -> Wall:
@@ -310,3 +310,22 @@ def test_even_stays_even_only_where_it_is() -> None:
     assert over(some, drawn + 1, field)[0].tolist() == [np.float32(1.3), np.float32(0.3), np.float32(0.3)]
     mixed = np.array([[0.3, 0.9, 0.9], [0.9, 0.9, 0.9]], np.float32)
     assert over(some, 0.3, mixed)[1].tolist() == [np.float32(0.9), np.float32(0.9), np.float32(0.3)]
+
+
+def test_what_a_stratum_and_an_account_are_unless_told() -> None:
+    """Half thirsty, matt, nothing soaked in; an account of nothing; neither changes."""
+    one = Stratum("a", "coat", film_of(wall_of(), 1.0))
+    assert (one.fixed, one.thirst, one.sheen) == (None, 0.5, 0.0)
+    assert Entry() == Entry(0.0, 0.0, 0.0)
+    for frozen_ in (one, Entry(), wall_of()):
+        with pytest.raises(AttributeError):
+            frozen_.name = "b"  # type: ignore[misc, union-attr]
+
+
+def test_a_given_field_is_locked() -> None:
+    """What a wall is given cannot be written to any more, and its volume in error messages is signed."""
+    wet = np.ones((4, 5), np.float32)
+    assert not wall_of().evolve(wet=wet).wet.flags.writeable and not wet.flags.writeable
+    wall = wall_of().add(Stratum("glaze", "colour", film_of(wall_of(), 1.0)))
+    with pytest.raises(LedgerError, match=r"made \+4\.33e-05 gal"):  # half of 20 in² x 1 mil / 231
+        wall.move("glaze", film_of(wall, 1.5))

@@ -241,3 +241,45 @@ def test_days_without_work_have_their_row() -> None:
     told = [plan.day_name(day) for day in plan.days]
     assert list(dict.fromkeys(row[0] for row in grouped(plan) if row[2])) == told
     assert len(plan.idle) + len(plan.days) == plan.elapsed_days
+
+
+def test_how_a_schedule_is_told() -> None:
+    """Teams are numbered from one and named only where there are two; dates, spans and hours as data."""
+    alone = schedule(*job([coat("a"), coat("b")], [400.0], hours="8 h"))
+    assert (alone.first, alone.last, alone.elapsed_days) == (date(2027, 3, 1), date(2027, 3, 2), 2)
+    assert {task.team for task in alone.tasks} == {1}
+    assert [row[3] for row in grouped(alone)] == ["set up and mask", "a", "b"]
+    pair = schedule(*job([coat("a")], [200.0] * 4, hours="10 h", crew=2, teams=2))
+    assert {task.team for task in pair.tasks} == {1, 2}
+    assert {row[3].split(": ")[0] for row in grouped(pair)} == {"Team 1", "Team 2"}
+    odd = schedule(*job([coat("a", rate="72 ft2/h")], [100.0], start=None))
+    assert odd.tasks[-1].as_dict()["person_hours"] == 1.39  # 100 / 72
+    assert odd.tasks[0].as_dict()["begin"] == "2001-01-01T08:00"  # a Monday
+    none = Schedule((), False, ())
+    assert (none.first, none.last, none.elapsed_days, none.working_days) == (None, None, 0, 0)
+
+
+def test_drying_at_the_slow_end() -> None:
+    """The high end waits for the longest drying: 4-9 h from 8:30 and .5 h of work end at 18:00, past a day of 9 h."""
+    one, offer = job([coat("a", "4-9 h"), coat("b")], [50.0], hours="9 h")
+    low, likely, high = three(one, offer)
+    gaps = [plan.tasks[2].begin - plan.tasks[1].end for plan in (low, likely)]
+    assert gaps == [timedelta(hours=4), timedelta(hours=6.5)]
+    assert high.tasks[1].dry_from - high.tasks[1].end == timedelta(hours=9)
+    assert high.working_days == 2
+
+
+def test_a_second_colour_is_worked_into_the_first_only_where_they_are_spread() -> None:
+    """Two glazes and a spreading are one go; without it, or with a coat between, they are two."""
+
+    class Spread(Wipe):
+        kind: str = "spread"
+
+    def go(*layers: Layer) -> list[int]:
+        return [len(one.layers) for one in sessions(Finish("any", layers))]
+
+    assert go(glaze("1"), glaze("2"), Spread(name="s")) == [3]
+    assert go(glaze("1"), glaze("2"), Wipe(name="w"), Spread(name="s")) == [4]
+    assert go(glaze("1"), glaze("2")) == [1, 1]
+    assert go(glaze("1"), glaze("2"), Wipe(name="w")) == [1, 2]
+    assert go(glaze("1"), glaze("2"), coat("c"), Spread(name="s")) == [1, 1, 2]
