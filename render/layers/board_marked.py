@@ -20,6 +20,7 @@ from render.layers.base import Coat, Length, Mils, Share, scaled
 from render.seeds import Streams
 from render.wall import Wall
 
+_SIZES = 0.8  # log standard deviation of the diameters of air holes: pinholes to bowls
 _LEAST = 0.12  # of the mean film lies even at the bottom of a hole
 
 
@@ -88,7 +89,8 @@ class BoardMarked(Coat):
         slip = fields.resample(0.02 * fields.fbm(grid.plan, 9.0, streams.key("slip"), 3), grid.plan, grid)
         along, across = (right, down) if self.boards == "across" else (down, right)
         wide, long = max(self.board, 0.5), max(self.length, 6.0)
-        v = (across + slip) / np.float32(wide)
+        first = seeds.hash_lattice(np.arange(1), np.arange(1), streams.key("first"))[0, 0]
+        v = (across + slip) / np.float32(wide) + np.float32(first)  # the wall is cut out of a wider slab
         row = np.floor(v).astype(np.int64)
         start = seeds.hash_lattice(np.arange(row.min(), row.max() + 1), np.arange(1), streams.key("start"))[:, 0]
         u = along / np.float32(long) + start[row - row.min()].astype(np.float32)
@@ -159,14 +161,14 @@ class BoardMarked(Coat):
         if self.holes <= 0 or self.hole <= 0:
             return depth
         largest = max(self.hole, 0.03)
-        middle = 0.22 * largest
-        mean_area = math.pi / 4.0 * middle**2 * math.exp(2.0 * 0.55**2)
+        middle = 0.16 * largest
+        mean_area = math.pi / 4.0 * middle**2 * math.exp(2.0 * _SIZES**2)
         points = fields.scatter(grid, 2.6 * self.holes / mean_area, streams.key("holes"), 12.0, largest)
         plan = grid.plan
-        crowd = blade.zone(plan, 7.0, 0.38, streams.key("crowd"))
+        crowd = blade.zone(plan, 5.0, 0.25, streams.key("crowd"))
         at = fields.gather(crowd, points.row_in * plan.ppi - 0.5, points.col_in * plan.ppi - 0.5)
-        keep = points.unit(1) < 0.12 + 0.7 * at
-        size = np.minimum(middle * np.exp(0.55 * points.normal(2)), largest)
+        keep = points.unit(1) < 0.05 + 0.95 * at
+        size = np.minimum(middle * np.exp(_SIZES * points.normal(2)), largest)
         lobe, turn = 0.1 + 0.12 * points.unit(5), 6.2832 * points.unit(6)
         for i in np.flatnonzero(keep):
             _bowl(depth, grid, (points.row_in[i], points.col_in[i]), size[i] / 2.0, (lobe[i], turn[i]))
