@@ -7,7 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from render import units
-from render.estimate.batches import _groups, kitchen, metric, mix
+from render.estimate.batches import _groups, kitchen, measure, metric, mix
 from render.job import Measured, Placed, Room, WallPlan
 from render.layers.base import Coat, Wash
 from render.materials import Material
@@ -157,3 +157,11 @@ def test_a_wall_larger_than_the_bucket_is_boxed() -> None:
 def test_what_comes_from_one_can_is_not_mixed() -> None:
     """A plaster used as it comes has no batches."""
     assert mix(Plaster.model_validate({"name": "coat", "material": PLASTER}), placed(100), 2.0, 0.1) is None
+
+
+def test_where_spoons_end() -> None:
+    """Quarter teaspoons up to 4 fl oz, then whole ones: 4.5 fl oz are 4 fl oz 1 tbsp."""
+    assert kitchen(4.5 * FLOZ) == "4 fl oz 1 tbsp" and kitchen(4 * FLOZ) == "4 fl oz"
+    assert kitchen(3.5 * FLOZ + FLOZ / 24) == "7 tbsp ¼ tsp"  # a quarter teaspoon is a twenty-fourth of an ounce
+    assert (measure(0.5, "imperial"), measure(0.5, "metric")) == ("64 fl oz", "1.89 L")
+    assert metric(0.0) == metric(-1.0) == "none"

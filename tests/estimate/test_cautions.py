@@ -197,3 +197,12 @@ def test_a_misspelt_hazard_is_refused(given: Any, says: str) -> None:
     got, faults = read({"mine": {"class": "plaster", "cautions": given}}, "shelf.toml")
     assert not got and len(faults) == 1
     assert faults[0].startswith('shelf.toml: material "mine": cautions') and says in faults[0]
+
+
+def test_rubbing_raises_no_dust() -> None:
+    """An act on dry plaster that is no abrasion and makes no dust warns of nothing."""
+
+    class Rub(Layer):
+        kind: str = "test_rub"
+
+    assert keys(coat(CLAY), Rub(name="rub")) == []

@@ -10,11 +10,12 @@ import pytest
 from render.estimate import labour, price, protection, words
 from render.estimate.labour import LabourLine
 from render.estimate.price import Line, Money, cents
+from render.estimate.purchase import cheapest
 from render.estimate.quantities import material_line
 from render.finish import Finish
 from render.job import Consumable, Job, JobFile, Offer, Option, Placed, Rates, measured
 from render.layers.base import Coat, Layer, Liquid, Wash
-from render.materials import Material
+from render.materials import Container, Material
 from render.units import Span
 
 PASTE = Material.model_validate(
@@ -148,7 +149,15 @@ def test_what_is_done_besides() -> None:
 
 @pytest.mark.parametrize(
     ("value", "told"),
-    [(0.005, "0.01"), (1.005, "1.01"), (2.675, "2.68"), (2.6749, "2.67"), (0.1 + 0.2, "0.30"), (-1.005, "-1.01")],
+    [
+        (0.005, "0.01"),
+        (1.005, "1.01"),
+        (2.675, "2.68"),
+        (2.6749, "2.67"),
+        (1.004996, "1.00"),
+        (0.1 + 0.2, "0.30"),
+        (-1.005, "-1.01"),
+    ],
 )
 def test_cents_are_rounded_halves_up(value: float, told: str) -> None:
     """Half a cent goes away from zero, whatever the binary fraction is."""
@@ -342,3 +351,9 @@ def test_times_counts_and_shares_in_words() -> None:
 def test_inches_on_a_metric_sheet(text: str, told: str) -> None:
     """To the 5 mm from 50 on, to the millimetre from 5 on, else two digits."""
     assert words.in_units(text, "metric") == told
+
+
+def test_cans_below_a_litre_tell_millilitres() -> None:
+    """A US pint is 473.176 ml."""
+    pint = cheapest(0.1, [Container.model_validate({"size": "1 pt"})])
+    assert words.bought(pint, "metric") == "1 × 1 pt (473 ml)"

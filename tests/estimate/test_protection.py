@@ -12,6 +12,7 @@ from render.estimate.protection import can_run, rendered_run_off, rinsing, strip
 from render.finish import Finish, load, read
 from render.job import load as load_job
 from render.job import read as read_job
+from render.pipeline import Site, build
 
 GLAZED = """
 name = "glazed"
@@ -111,3 +112,9 @@ def test_the_demo_job() -> None:
     assert {one.key for one in got.offers[0].cautions} == {"alcohol", "dust", "ladder", "wet floor", "lime"}
     net = [one.area.net for one in got.job.offers[0].walls]
     assert net == pytest.approx([130.5, 108 - 30 + 2 * 16 * 5 / 12, 130.5 - 35, 108, 132, 84 - 17 / 6 * 20 / 3])
+
+
+def test_run_off_is_that_of_a_wall_of_eighteen_inches() -> None:
+    """The ledger's run-off of a draft 1.5 ft wide, for each foot."""
+    ledger = build(finish(GLAZED), Site(24.0, 18.0, 6.0, 1)).wall.ledger
+    assert rendered_run_off(finish(GLAZED), 24.0) == pytest.approx(sum(one.run_off for one in ledger.values()) / 1.5)
