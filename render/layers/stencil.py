@@ -54,13 +54,17 @@ class Stencil(Coat):
         """Print the sheets; coverage and mean film are met exactly."""
         grid = wall.grid
         inside = self._inside(grid, streams) + self._creep(grid, streams)
+        load = self._load(grid, streams)
         stipple = self._stipple(wall, streams)
-        place = np.minimum(inside, np.float32(0.05) * (stipple + np.float32(1.9 - 1.5 * self.dry)))
+        gave = np.float32(0.35) * load + stipple  # a starved brush misses a little more; above all it lays thinner
+        place = np.minimum(inside, np.float32(0.05) * (gave + np.float32(2.0 - 1.5 * self.dry)))
         on = fields.cover(place, self.coverage)
         in_ = place - np.float32(fields.threshold(place, self.coverage))
         edge = np.clip(in_ * np.float32(grid.ppi) + 0.5, 0.12, 1.0)
         bead = 1.0 + 0.35 * np.exp(-np.maximum(in_, 0.0) / np.float32(0.02))
-        film = np.where(on, edge * bead * np.exp(np.float32(0.8 * self.dry) * stipple), 0.0).astype(np.float32)
+        film = np.where(on, edge * bead * np.exp(np.float32(self.dry) * (1.3 * load + 0.8 * stipple)), 0.0).astype(
+            np.float32
+        )
         return wall.add(self.stratum(scaled(film, self.mean_mil(wall))))
 
     def _inside(self, grid: Grid, streams: Streams) -> Array:
@@ -93,11 +97,33 @@ class Stencil(Coat):
         tongue = np.maximum(fields.fbm(grid, 0.7, streams.key("tongue"), 4, 0.6) - 1.2, 0.0)
         return np.asarray(np.float32(self.bleed) * (0.35 * hair + 1.1 * tongue), np.float32)
 
+    def _loads(self, plan: Grid, streams: Streams) -> Array:
+        """Return how full the brush was for each motif, about unit variance, on the plan grid: half drop by half drop.
+
+        Motifs stand at the corners and in the middle of a sheet; a place is given the load of the nearest.
+        """
+        wide = max(self.repeat, 1.0)
+        tall = wide * ornament.tile(self.ornament).tall
+        down, right = plan.row_in[:, None] / tall, plan.col_in[None, :] / wide
+        corner = np.broadcast_arrays(np.rint(down), np.rint(right))
+        middle = np.broadcast_arrays(np.floor(down) + 0.5, np.floor(right) + 0.5)
+        off = [(down - r) ** 2 * (tall / wide) ** 2 + (right - c) ** 2 for r, c in (corner, middle)]
+        near = off[0] <= off[1]
+        row, col = (np.where(near, a, b) * 2.0 + 8192.0 for a, b in zip(corner, middle, strict=True))
+        number = seeds.mix64((row * 65536.0 + col).astype(np.uint64))
+        return np.asarray((seeds.hash_unit(number, streams.key("motif")) - 0.5) * 12.0**0.5, np.float32)
+
+    def _load(self, grid: Grid, streams: Streams) -> Array:
+        """Return how much colour the brush held, about unit variance: by motif, by areas and by dabs."""
+        plan = grid.plan
+        slow = 0.55 * fields.fbm(plan, 8.0, streams.key("load"), 3, 0.5) + 0.7 * self._loads(plan, streams)
+        slow += 0.5 * fields.fbm(plan, 1.6, streams.key("dabs"), 3)
+        return fields.resample(np.asarray(slow, np.float32), plan, grid)
+
     def _stipple(self, wall: Wall, streams: Streams) -> Array:
-        """Return how much colour the brush gave, about unit variance: load by areas, stipple, misses in hollows."""
+        """Return how much of it the wall took, about unit variance: stipple of all sizes, misses in hollows."""
         grid, plan = wall.grid, wall.grid.plan
-        slow = fields.fbm(plan, 8.0, streams.key("load"), 3, 0.5) + 0.6 * fields.fbm(plan, 1.6, streams.key("dabs"), 3)
         low = ndimage.uniform_filter(fields.resample(wall.height, grid, plan), 7, mode="nearest")
         proud = np.clip((wall.height - fields.resample(low, plan, grid)) * np.float32(0.3), -2.0, 1.0)
-        fine = fields.fbm(grid, 0.11, streams.key("stipple"), 3, 0.75)
-        return np.asarray(0.55 * fields.resample(slow, plan, grid) + 0.6 * fine + 0.7 * proud, np.float32)
+        fine = fields.fbm(grid, 0.45, streams.key("stipple"), 5, 0.75)
+        return np.asarray(0.7 * fine + 0.75 * proud, np.float32)
