@@ -440,7 +440,7 @@ def shade(
     def strip(rows: slice) -> None:
         facing = _facing(height, rows, pitch, towards.mean(axis=0))
         own = reflectance[rows].astype(np.float32, copy=False)
-        own = np.ascontiguousarray(np.moveaxis(own if bands == 3 else own @ exposed(lamp), 2, 0))  # colour by colour
+        own = np.array(np.moveaxis(own if bands == 3 else own @ exposed(lamp), 2, 0), order="C")  # colour by colour
         own = np.maximum(own, 0, out=own)
         light = _matt(own, direct[rows], sky[rows], facing, lamp, roughness_deg)
         _add_sheen(light, sheen[rows] * direct[rows], facing, lamp)
