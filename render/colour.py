@@ -690,11 +690,6 @@ def film_over(base: ArrayLike, k: ArrayLike, s: ArrayLike, thickness_mil: ArrayL
     return film(k, s).over(base, thickness_mil)
 
 
-def hides_from(k: ArrayLike, s: ArrayLike) -> float:
-    """Thickness in mil, of a film of k and s per mil, from which `film_over` gives the same whatever is below."""
-    return film(k, s).hiding_mil
-
-
 def film_exact(base: ArrayLike, k: ArrayLike, s: ArrayLike, thickness_mil: ArrayLike) -> Reflectance:
     """As `film_over`, computed without tables in float64 for any number of bands: slow, for checks."""
     mils = np.asarray(thickness_mil, dtype=np.float64)[..., np.newaxis]

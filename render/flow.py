@@ -344,6 +344,24 @@ def high_spots(bed: Bed) -> Array:
     return deep
 
 
+def weave(grid: Grid, pitch_in: float, depth: float, key: int) -> Array:
+    """Return a factor about 1 for the weave of a cloth, threads ``pitch_in`` apart: thicker ones press more lightly."""
+    woven = fields.lattice(grid, pitch_in, key)
+    np.clip(woven, -2.0, 2.0, out=woven)
+    woven *= np.float32(-depth)
+    woven += np.float32(1.0)
+    return woven
+
+
+def cloth_reach(high: Array, least: float) -> Array:
+    """Change ``high_spots`` into how well a cloth reaches: ``least`` in deep hollows, 1 a little above the flat."""
+    high *= np.float32(1.7)
+    np.minimum(high, 1.0, out=high)
+    high *= np.float32(1.0 - least)
+    high += np.float32(least)
+    return high
+
+
 # --- at rest ---------------------------------------------------------------------------------------------------------
 
 

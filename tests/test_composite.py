@@ -142,7 +142,7 @@ def test_what_a_coat_hides_changes_no_bit() -> None:
         "stain": colour.mix({colour.colourants()["burnt umber"]: 0.03}),
         "top": colour.coat_ks(colour.parse_colour("#d8cfba"), 4.0),
     }
-    hides = colour.hides_from(*optics_of["top"])
+    hides = colour.film(*optics_of["top"]).hiding_mil
     bare = Wall.bare(6, 6, 10)
     film = np.where(np.arange(bare.grid.cols) % 2 == 0, hides, 1.0) * np.ones(bare.grid.shape)
     top = Stratum("top", "coat", film.astype(np.float32))

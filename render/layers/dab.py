@@ -61,17 +61,8 @@ def _print(bed: flow.Bed, layer: Dab, streams: Streams) -> Array:
     pressed = np.clip(place, 0.05, 1.0, out=place)
     crease = np.clip(1.0 - np.abs(fields.fbm(plan, 0.9, key + 100, 3, 0.6)) * 0.8, 0.05, 1.0)
     pressed *= fields.resample(np.asarray(layer.pressure * crease, np.float32), plan, grid)
-    weave = fields.lattice(grid, 0.08, key + 200)
-    np.clip(weave, -2.0, 2.0, out=weave)
-    weave *= np.float32(-0.12)
-    weave += np.float32(1.0)
-    pressed *= weave
-    high = flow.high_spots(bed)
-    high *= np.float32(1.7)
-    np.minimum(high, 1.0, out=high)
-    high *= np.float32(0.8)
-    high += np.float32(0.2)
-    pressed *= high
+    pressed *= flow.weave(grid, 0.08, 0.12, key + 200)
+    pressed *= flow.cloth_reach(flow.high_spots(bed), 0.2)
     pressed *= mask
     return np.minimum(pressed, np.float32(0.97), out=pressed)
 

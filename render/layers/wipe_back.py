@@ -74,19 +74,12 @@ def _towel(bed: flow.Bed, layer: WipeBack, streams: Streams) -> tuple[Array, Arr
     place[~coloured] = -9.0
     level = fields.threshold(place, layer.coverage)
     mask = fields.cover(place, layer.coverage, level) & coloured
-    grip = fields.lattice(grid, 0.09, key + 400)  # the weave of the cloth
-    np.clip(grip, -2.0, 2.0, out=grip)
-    grip *= np.float32(-0.10)
-    grip += np.float32(1.0)
+    grip = flow.weave(grid, 0.09, 0.10, key + 400)
     place -= np.float32(level)
     place *= np.float32(4.0)
     grip *= np.clip(place, 0.05, 1.0, out=place)
     fold = np.float32(layer.pressure) * (np.float32(0.72) + np.float32(0.28) * np.tanh(folds))
     grip *= fields.resample(fold, plan, grid)
-    high *= np.float32(1.7)
-    np.minimum(high, 1.0, out=high)
-    high *= np.float32(0.88)
-    high += np.float32(0.12)
-    grip *= high
+    grip *= flow.cloth_reach(high, 0.12)
     grip *= mask
     return np.clip(grip, 0.0, 0.97, out=grip), fields.lattice(plan, 4.0, key + 500)
