@@ -3,9 +3,32 @@
 from __future__ import annotations
 
 from collections import OrderedDict
-from collections.abc import Hashable
+from collections.abc import Callable, Hashable
+from concurrent.futures import Future
+from dataclasses import fields, is_dataclass
 from threading import Lock
-from typing import Any
+from typing import Any, TypeVar
+
+import numpy as np
+
+Found = TypeVar("Found")
+
+
+def size_of(found: Any) -> int:
+    """Return the bytes of the arrays in a result: an array, or a tuple or dataclass of them."""
+    if isinstance(found, np.ndarray):
+        return found.nbytes
+    parts = [getattr(found, one.name) for one in fields(found)] if is_dataclass(found) else found
+    return sum(map(size_of, parts)) if isinstance(parts, (list, tuple)) else 0
+
+
+def frozen(found: Found) -> Found:
+    """Return a result whose arrays are read-only: an array, or a tuple of such."""
+    if isinstance(found, np.ndarray):
+        found.flags.writeable = False
+    for one in found if isinstance(found, tuple) else ():
+        frozen(one)
+    return found
 
 
 class Kept:
@@ -15,6 +38,7 @@ class Kept:
         """Start empty."""
         self._limit, self._bytes = limit_bytes, 0
         self._kept: OrderedDict[Hashable, tuple[Any, int]] = OrderedDict()
+        self._making: dict[Hashable, Future[Any]] = {}
         self._lock = Lock()
 
     def get(self, asked: Hashable) -> Any | None:
@@ -36,6 +60,37 @@ class Kept:
             self._bytes += size
             while self._bytes > self._limit:
                 self._bytes -= self._kept.popitem(last=False)[1][1]
+
+    def once(self, asked: Hashable, make: Callable[[], Found]) -> Found:
+        """Return what was kept for a question, or make and keep it; two threads that ask at once make it once.
+
+        Its arrays become read-only. What ``make`` raises reaches whoever calls it; a thread that waited makes it anew.
+        """
+        with self._lock:
+            if asked in self._kept:
+                self._kept.move_to_end(asked)
+                return self._kept[asked][0]
+            other = self._making.get(asked)
+            mine: Future[Any] = Future()
+            if other is None:
+                self._making[asked] = mine
+        if other is not None:
+            return make() if other.exception() else other.result()
+        return self._made(asked, make, mine)
+
+    def _made(self, asked: Hashable, make: Callable[[], Found], waited_for: Future[Any]) -> Found:
+        try:
+            found = frozen(make())
+        except BaseException as fault:
+            waited_for.set_exception(fault)
+            raise
+        else:
+            self.put(asked, found, size_of(found))
+            waited_for.set_result(found)
+        finally:
+            with self._lock:
+                del self._making[asked]
+        return found
 
     def __len__(self) -> int:
         """Count what is kept."""

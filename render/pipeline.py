@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import hashlib
-from collections import OrderedDict
+from collections import Counter, OrderedDict
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from functools import partial
 from threading import Lock
 from typing import Any
 
-from render import __version__
+from render import __version__, ahead
 from render.finish import Finish
 from render.kept import Kept
 from render.layers.base import Amounts, Layer
@@ -98,14 +98,15 @@ class Built:
 class Cache:
     """Keeps the last walls by what they depend on, up to a number of bytes; safe to share between threads."""
 
-    def __init__(self, limit_bytes: int = 1_500_000_000) -> None:
+    def __init__(self, limit_bytes: int = 1_000_000_000) -> None:
         """Start empty."""
         self._limit = limit_bytes
-        self._kept: OrderedDict[str, tuple[Wall, Done, int]] = OrderedDict()
+        self._kept: OrderedDict[str, tuple[Wall, Done]] = OrderedDict()
+        self._uses: Counter[int] = Counter()  # how many kept walls hold an array, by its identity
         self._accounts: OrderedDict[str, Done] = OrderedDict()
         self._bytes = 0
         self._lock = Lock()
-        self.parts = Kept(min(128_000_000, limit_bytes // 4))
+        self.parts = Kept(min(400_000_000, limit_bytes // 4))
         """What layers keep of their work."""
 
     def get(self, key: str) -> tuple[Wall, Done] | None:
@@ -114,7 +115,7 @@ class Cache:
             if key not in self._kept:
                 return None
             self._kept.move_to_end(key)
-            return self._kept[key][:2]
+            return self._kept[key]
 
     def start(self, known: Sequence[str]) -> tuple[list[Done], Wall | None]:
         """Return the accounts of as many first layers as have one and end in a kept wall, and that wall.
@@ -130,16 +131,27 @@ class Cache:
         return [], None
 
     def put(self, key: str, wall: Wall, done: Done) -> None:
-        """Keep a wall; the least lately used go when there is no room."""
-        size = 12 * wall.height.nbytes  # walls share most arrays; a dozen fresh ones is the usual step
+        """Keep a wall; the least lately used go when there is no room. What walls share counts once."""
         with self._lock:
             self._accounts[key] = done
             while len(self._accounts) > _MOST_ACCOUNTS:
                 self._accounts.popitem(last=False)
-            self._kept[key] = (wall, done, size)
-            self._bytes += size
+            if key in self._kept:
+                self._count(self._kept.pop(key)[0], -1)
+            self._kept[key] = (wall, done)
+            self._count(wall, 1)
             while self._bytes > self._limit and len(self._kept) > 1:
-                self._bytes -= self._kept.popitem(last=False)[1][2]
+                self._count(self._kept.popitem(last=False)[1][0], -1)
+
+    def _count(self, wall: Wall, more: int) -> None:
+        """Book the arrays of a wall in or out."""
+        for one in wall.arrays():
+            held = self._uses[id(one)] > 0
+            self._uses[id(one)] += more
+            holds = self._uses[id(one)] > 0
+            self._bytes += one.nbytes * (holds - held)
+            if not holds:
+                del self._uses[id(one)]
 
 
 def _key(before: str, *words: Any) -> str:
@@ -209,21 +221,25 @@ def build(
         accounts, kept_wall = cache.start(known)
         wall = wall if kept_wall is None else kept_wall
         done = [Done(layer, *_rest(one, layer, wall)) for layer, one in zip(finish.layers, accounts, strict=False)]
-    for number, layer in enumerate(finish.layers[len(done) :], len(done)):
-        go_on(stop)
-        if progress is not None:
-            progress(number, len(finish.layers), layer.name)
-        kept = cache.get(known[number]) if cache is not None else None
-        if kept is None:
-            parts = cache.parts if cache is not None else None
-            after = layer.apply(wall, Streams(site.pour, layer.name, parts, partial(go_on, stop)))
-            kept = after, _account(layer, wall, after)
-            if cache is not None:
-                cache.put(known[number], *kept)
-        wall = kept[0]
-        done.append(Done(layer, *_rest(kept[1], layer, wall)))
-        if keep_walls:
-            walls.append(wall)
+    parts = cache.parts if cache is not None else Kept() if ahead.pays(wall.grid) else None
+    streams = [Streams(site.pour, layer.name, parts, partial(go_on, stop)) for layer in finish.layers]
+    first = len(done)
+    with ahead.Ahead(wall.grid, list(zip(finish.layers, streams, strict=True))[first:]) as others:
+        for number, layer in enumerate(finish.layers[first:], first):
+            go_on(stop)
+            others.turn(number - first)
+            if progress is not None:
+                progress(number, len(finish.layers), layer.name)
+            kept = cache.get(known[number]) if cache is not None else None
+            if kept is None:
+                after = layer.apply(wall, streams[number])
+                kept = after, _account(layer, wall, after)
+                if cache is not None:
+                    cache.put(known[number], *kept)
+            wall = kept[0]
+            done.append(Done(layer, *_rest(kept[1], layer, wall)))
+            if keep_walls:
+                walls.append(wall)
     return Built(finish, site, wall, tuple(done), tuple(walls))
 
 

@@ -20,6 +20,7 @@ from numpy.typing import NDArray
 from render.fields import Array, Grid
 from render.units import MIL_FT2_PER_GAL
 
+_SURFACE = ("height", "wet", "thirst", "sheen", "tone", "slip", "loose", "cracks", "fallen")
 Booked = Literal["removed", "run_off"]
 
 
@@ -128,7 +129,7 @@ class Wall:
 
     def __post_init__(self) -> None:
         """Give every field the wall's shape (a constant field costs no memory) and lock it."""
-        for name in ("height", "wet", "thirst", "sheen", "tone", "slip", "loose", "cracks", "fallen"):
+        for name in _SURFACE:
             array = np.asarray(getattr(self, name), np.float32)
             if array.shape != self.grid.shape:
                 array = np.broadcast_to(array, self.grid.shape)
@@ -144,6 +145,12 @@ class Wall:
         return cls(grid, height_in * width_in / 144.0, zero, thirst=np.full((1, 1), thirst, np.float32))
 
     # --- reading ----------------------------------------------------------------------------------------------------
+
+    def arrays(self) -> list[Array]:
+        """Return the arrays that take memory: what is even over the wall does not."""
+        films = [one for layer in self.strata for one in (layer.film, layer.fixed) if one is not None]
+        every = [*(getattr(self, name) for name in _SURFACE), *films]
+        return [one for one in every if any(one.strides)]
 
     def gallons(self, film: NDArray[Any]) -> float:
         """Return the volume of a film in mil over this wall, in gallons (float64 sum)."""

@@ -3,8 +3,13 @@
 from __future__ import annotations
 
 from concurrent.futures import ThreadPoolExecutor
+from threading import Event
+from time import sleep
 
-from render.kept import Kept
+import numpy as np
+import pytest
+
+from render.kept import Kept, size_of
 
 
 def test_what_was_put_is_found_until_the_room_is_full() -> None:
@@ -46,3 +51,45 @@ def test_threads_share_it() -> None:
     with ThreadPoolExecutor(4) as pool:
         assert all(pool.map(work, range(1000)))
     assert [kept.get(number) for number in range(50)] == list(range(50))
+
+
+def test_two_threads_that_ask_at_once_make_it_once() -> None:
+    """While one thread makes the answer the other waits for it: both get the same, read-only."""
+    kept, begun, made = Kept(), Event(), []
+
+    def make() -> np.ndarray:
+        made.append(1)
+        begun.set()
+        sleep(0.05)
+        return np.ones(3)
+
+    with ThreadPoolExecutor(2) as pool:
+        first = pool.submit(kept.once, "ones", make)
+        begun.wait(30)
+        second = kept.once("ones", make)
+    assert first.result() is second and made == [1]
+    assert not second.flags.writeable
+    assert kept.once("ones", make) is second
+
+
+def test_a_fault_is_not_kept() -> None:
+    """The thread that waited for a maker who failed makes it itself; the failed one gets its own fault."""
+    kept, begun = Kept(), Event()
+
+    def fails() -> int:
+        begun.set()
+        sleep(0.05)
+        raise ZeroDivisionError
+
+    with ThreadPoolExecutor(1) as pool:
+        first = pool.submit(kept.once, "answer", fails)
+        begun.wait(30)
+        assert kept.once("answer", lambda: 42) == 42
+        with pytest.raises(ZeroDivisionError):
+            first.result()
+    assert kept.once("answer", lambda: 43) in (42, 43) and len(kept) == 1
+
+
+def test_the_size_of_a_result_is_that_of_its_arrays() -> None:
+    """Three float64 and, in a tuple within, two float32 are 32 bytes; numbers count nothing."""
+    assert size_of((np.zeros(3), (np.zeros(2, np.float32), 1.5), None)) == 32

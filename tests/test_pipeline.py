@@ -51,6 +51,21 @@ def test_small_cache_forgets_but_stays_right() -> None:
     assert first.wall.height.tobytes() == second.wall.height.tobytes()
 
 
+def test_what_walls_share_counts_once_in_the_cache() -> None:
+    """Two walls that share a field of 100 pixels and have one of their own each hold 1200 bytes; an even field none."""
+    bare = Site(1.0, 1.0, 10.0).bare()
+    field = np.arange(100, dtype=np.float32).reshape(10, 10)
+    first = bare.evolve(height=field, tone=field + 1)
+    second = first.evolve(tone=field + 2)
+    done = build(small_finish(), SITE).done[0]
+    cache = Cache(limit_bytes=1200)
+    for key, wall in (("first", first), ("second", second), ("second", second)):
+        cache.put(key, wall, done)
+    assert cache.get("first") and cache.get("second")
+    cache.put("third", second.evolve(wet=field + 3), done)
+    assert cache.get("first") is None and cache.get("second") and cache.get("third")
+
+
 def test_stop_between_layers() -> None:
     """Work can be called off."""
     asked: list[int] = []
