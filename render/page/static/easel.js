@@ -3,7 +3,7 @@
 import { $, say } from "./parts.js";
 import { order } from "./sitting.js";
 
-const REST_MS = 180;
+const REST_MS = 80;
 const FINE_MS = 900;
 const LONG_MS = 450;
 const tab = Array.from(crypto.getRandomValues(new Uint8Array(8)), b => b.toString(16).padStart(2, "0")).join("");

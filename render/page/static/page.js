@@ -56,7 +56,7 @@ function pan(event) {
 
 function told({ figures }) {
   if (!figures) return;
-  const seen = figures.layers.filter(one => one.visible_share > 0.02).map(one => `${one.name} ${Math.round(100 * one.visible_share)} %`);
+  const seen = figures.layers.filter(one => one.visible_share > 0.02).map(one => `${one.name} ${Math.round(100 * one.visible_share)}\u00a0%`);
   $("wall").setAttribute("aria-label", `${table.finish.name ?? "The wall"}, ${table.wall}, ${table.light}. Seen: ${seen.join(", ")}`);
   fit();
 }

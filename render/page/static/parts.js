@@ -23,7 +23,7 @@ export const nameOf = layer => layer.name ?? String(layer.kind ?? "").replaceAll
 
 export function percent(share) {
   const points = share * 100;
-  return points > 0 && points < 2 ? `${points.toFixed(1)} %` : `${Math.round(points)} %`;
+  return points > 0 && points < 2 ? `${points.toFixed(1)}\u00a0%` : `${Math.round(points)}\u00a0%`;
 }
 
 /** Gallons, below a quart fluid ounces, below half an ounce teaspoons, as on the sheets. */
