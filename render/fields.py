@@ -370,12 +370,29 @@ def threshold(placement: Array, share: float) -> float:
     if count >= placement.size:
         return float(placement.min())
     values = placement.ravel()
-    some = values[:: max(1, values.size // 1000)]
-    floor = some.min()
-    if np.count_nonzero(some == floor) > 0.1 * some.size:  # among many equals a partition takes ten times as long
-        above = values[values > floor]
-        values = above if above.size >= count else values
-    return float(np.partition(values, values.size - count)[values.size - count])
+    level = _between(values, count)
+    return float(np.partition(values, values.size - count)[values.size - count]) if level is None else level
+
+
+_SAMPLED = 4096  # values that tell between which two the one sought lies
+
+
+def _between(values: Array, count: int) -> float | None:
+    """The ``count``-th highest of some values, sought among the few near it alone; None where a sample misleads.
+
+    The same to the bit in a quarter of the time, and it passes by many equals, among which a partition is slow.
+    """
+    some = np.sort(values[:: max(1, values.size // _SAMPLED)])
+    at, slack = some.size * (1.0 - count / values.size), 0.03 * some.size + 4.0
+    low, high = some[max(int(at - slack), 0)], some[min(int(at + slack), some.size - 1)]
+    rank = count - int(np.count_nonzero(values > high))
+    near = values > low
+    near &= values <= high
+    found = values[near]
+    if 0 < rank <= found.size:
+        return float(np.partition(found, found.size - rank)[found.size - rank])
+    equals = int(np.count_nonzero(values == low)) if rank > found.size else 0
+    return float(low) if found.size < rank <= found.size + equals else None
 
 
 def cover(placement: Array, share: float, level: float | None = None) -> NDArray[np.bool_]:

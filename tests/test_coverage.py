@@ -277,3 +277,16 @@ def test_layers_never_change() -> None:
     with pytest.raises(ValueError, match="frozen"):
         coat().name = "other"  # type: ignore[misc]
     assert not Layer.while_wet
+
+
+@given(share=st.floats(0.0, 1.0), even=st.floats(0.0, 0.9), steps=st.sampled_from([0, 3, 40]), seed=st.integers(0, 99))
+@settings(max_examples=60, deadline=None)
+def test_level_is_that_of_the_sorted_values(share: float, even: float, steps: int, seed: int) -> None:
+    """Of forty thousand values, many of them equal or none, the level is the one that a sort finds, to the bit."""
+    rng = np.random.default_rng(seed)
+    values = np.sort(rng.normal(size=40_000).astype(np.float32)) if seed % 3 == 0 else rng.normal(size=40_000)
+    values = np.where(rng.random(40_000) < even, -9.0, values).astype(np.float32)
+    placement = (np.round(values * steps) / steps if steps else values).astype(np.float32).reshape(200, 200)
+    count = round(share * placement.size)
+    if count > 0:
+        assert fields.threshold(placement, share) == np.sort(placement.ravel())[-count]
