@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import itertools
 import warnings
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -12,6 +14,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from render import colour
+from render.physics import optics
 
 SHARMA = np.loadtxt(
     Path(__file__).parent / "data" / "published" / "ciede2000_Sharma2005.csv", delimiter=",", skiprows=4
@@ -130,8 +133,12 @@ def test_blackbody_is_the_library_s(library: Any) -> None:
     assert np.allclose(colour.illuminant("2700 K"), theirs / theirs[36], rtol=1e-3)
 
 
-def test_led_is_the_nearest_of_its_kind() -> None:
-    """ "LED 4000 K" is the CIE lamp of 4103 K, plain "LED" the one of 2998 K."""
+def test_led_is_the_nearest_of_its_kind(library: Any) -> None:
+    """ "LED 4000 K" is the CIE lamp of 4103 K, plain "LED" the one of 2998 K; each lamp's kelvins are colour-science's
+    to the kelvin."""
+    for name, kelvin in colour._LEDS.items():
+        uv = library.UCS_to_uv(library.XYZ_to_UCS(colour.xyz_weights(name).sum(axis=0)))
+        assert library.temperature.uv_to_CCT_Ohno2013(uv)[0] == pytest.approx(kelvin, abs=0.6)
     assert np.array_equal(colour.illuminant("LED 4000 K"), colour.illuminant("LED-B3"))
     assert np.array_equal(colour.illuminant("led"), colour.illuminant("LED-B2"))
 
@@ -163,6 +170,60 @@ def test_part_adaptation_stays_on_the_radiators_line(library: Any) -> None:
     kelvin, off = library.temperature.uv_to_CCT_Ohno2013(uv)
     assert 3500 < kelvin < 5500
     assert abs(off) < 0.006
+
+
+def test_matrices_are_the_library_s(library: Any) -> None:
+    """Bradford's cone responses are those of colour-science; so is what sRGB's primaries and white make in XYZ."""
+    assert np.array_equal(colour._BRADFORD, library.CHROMATIC_ADAPTATION_TRANSFORMS["Bradford"])
+    primaries, white = library.RGB_COLOURSPACES["sRGB"].primaries, (0.95047, 1.0, 1.08883)  # D65 of ASTM E308
+    theirs = library.normalised_primary_matrix(primaries, library.XYZ_to_xy(white))
+    assert np.allclose(colour._RGB_TO_XYZ, theirs, atol=1e-6)
+
+
+@pytest.mark.parametrize("light", ["D50", "A", "LED-B5"])
+def test_adaptation_is_the_library_s(library: Any, light: str) -> None:
+    """Full adaptation, the default, is von Kries with Bradford as in colour-science; a dim lamp stays as dim."""
+    white = colour.xyz_weights(light).sum(axis=0)
+    theirs = library.adaptation.matrix_chromatic_adaptation_VonKries(white, colour._WHITE, transform="Bradford")
+    assert np.allclose(colour.adaptation(white), theirs, atol=1e-6)
+    assert np.allclose(colour.adaptation(0.3 * white), theirs, atol=1e-6)
+    assert np.allclose(colour.rgb_matrix(light).sum(axis=1), 1.0, atol=1e-9)
+
+
+@pytest.mark.parametrize("degree", [0.0, 0.25, 0.7, 1.0])
+def test_part_adaptation_is_a_power_of_the_cone_responses(degree: float) -> None:
+    """What a white under A looks like has the cone responses w^(1-d) W^d but for a factor, and the white's own Y."""
+    white = colour.xyz_weights("A").sum(axis=0)
+    seen = colour.adaptation(white, degree) @ white
+    cones = (colour._BRADFORD @ white) ** (1 - degree) * (colour._BRADFORD @ colour._WHITE) ** degree
+    assert np.ptp(colour._BRADFORD @ seen / cones) < 1e-9
+    assert seen[1] == pytest.approx(1.0, abs=1e-12)
+    assert np.allclose(colour._RGB_TO_XYZ @ colour.rgb_matrix("A", degree).sum(axis=1), seen, atol=1e-4)
+
+
+def test_lamps_at_the_ends_of_the_range() -> None:
+    """Radiators from 1500 to 12000 K are lamps, each 1 at 560 nm and by Planck's law 450 to 650 nm as hand-worked."""
+    for kelvin in (1500, 2856, 12000):
+        power = colour.illuminant(f"{kelvin} K")
+        ratio = (650 / 450) ** 5 * np.expm1(14.388e-3 / (650e-9 * kelvin)) / np.expm1(14.388e-3 / (450e-9 * kelvin))
+        assert power[[14, 36, 54]] == pytest.approx([ratio * power[54], 1.0, power[54]], rel=1e-9)
+    for beyond in ("1499 K", "12001 K"):
+        with pytest.raises(ValueError, match="is no light we know"):
+            colour.illuminant(beyond)
+
+
+def test_bands_are_cut_at_their_edges() -> None:
+    """A spectrum that is 1 between two edges and 0 elsewhere is 1 in that band alone; a flat one is itself."""
+    nm, edges = colour.wavelengths_nm(), (380.0, *colour.BAND_EDGES_NM, 785.0)
+    inside = [(nm >= low) & (nm < high) for low, high in itertools.pairwise(edges)]
+    assert np.allclose(colour.to_bands(inside), np.eye(8), atol=1e-12)
+    assert np.allclose(colour.to_bands(np.full(81, 0.37)), 0.37, atol=1e-12)
+
+
+def test_primaries_come_back_exactly() -> None:
+    """Bands of the primaries are the published basis' averages but for .01, and give the primaries back."""
+    assert np.allclose(colour.rgb_matrix() @ colour.band_basis(), np.eye(3), atol=1e-12)
+    assert np.allclose(colour.band_basis(), colour.to_bands(colour.upsampling_basis().T).T, atol=0.01)
 
 
 # --------------------------------------------------------------------------- screen and CIELAB
@@ -234,6 +295,19 @@ def test_light_reflectance_value_for_the_other_observer(library: Any, chroma: fl
     assert np.abs(other - colour.lrv(linear)).max() < most
 
 
+@pytest.mark.parametrize("light", ["D65", "A"])
+def test_greys_are_neutral_under_any_lamp(light: str) -> None:
+    """A flat reflectance of .184187 is lab(50, 0, 0) under its lamp."""
+    assert np.allclose(colour.to_lab(np.full(colour.BANDS, 0.184187), light), (50, 0, 0), atol=1e-3)
+
+
+def test_screen_table_is_the_transfer_at_its_places() -> None:
+    """Between two codes the table turns over where the transfer does, to its own step."""
+    border = colour.srgb_to_linear((np.arange(255) + 0.5) / 255)
+    assert np.array_equal(colour.to_srgb8(border - 2 / 16383), np.arange(255))
+    assert np.array_equal(colour.to_srgb8(border + 2 / 16383), np.arange(1, 256))
+
+
 # --------------------------------------------------------------------------- words
 
 
@@ -293,6 +367,37 @@ def test_colours_are_read_only() -> None:
         colour.parse_colour("#aabbcc")[0] = 0.5
 
 
+@pytest.mark.parametrize("words", ["lab(53.2, 80.1, 67.2)", "lab(87.7, -86.2, 83.2)", "lab(32.3, 79.2, -107.9)"])
+def test_primaries_in_rounded_words(words: str) -> None:
+    """The screen's own primaries, a hair outside when rounded to a tenth, are colours, and clipped to them."""
+    linear = colour.to_linear_rgb(colour.parse_colour(words))
+    assert np.allclose(np.sort(linear), (0, 0, 1), atol=3e-3)
+
+
+@pytest.mark.parametrize("black", ["LRV 0", "lab(0, 0, 0)", "#000000"])
+@pytest.mark.parametrize("white", ["LRV 100", "lab(100, 0, 0)", "#FFFFFF"])
+def test_the_ends_of_grey(black: str, white: str) -> None:
+    """Black and white are colours too, held a hair off 0 and 1."""
+    assert np.allclose(colour.parse_colour(black), 0.0001, rtol=0, atol=1e-6)
+    assert np.allclose(colour.parse_colour(white), 0.9999, rtol=0, atol=1e-6)
+
+
+@pytest.mark.parametrize("words", ["LRV -1", "LRV 101", "LRV 50, hue 20, chroma -1", "lab(-1, 0, 0)", "lab(101, 0, 0)"])
+def test_beyond_the_ends(words: str) -> None:
+    """A lightness outside 0 to 100 and a negative chroma are refused by that name."""
+    with pytest.raises(
+        ValueError, match=r"LRV is from 0 to 100, and a chroma is not|L of lab\(\) is between 0 and 100"
+    ):
+        colour.parse_colour(words)
+
+
+def test_the_most_vivid_is_the_screens_own_limit() -> None:
+    """At the lightness and hue of the screen's red the largest factor on a and b is the one that gives that red."""
+    lightness, a, b = colour.to_lab(np.array([1.0, 0.0, 0.0]))
+    assert colour._most_vivid(lightness, 2 * a, 2 * b) == pytest.approx(0.5, abs=2e-3)
+    assert colour._most_vivid(50.0, 0.0, 0.0) == pytest.approx(1.0, abs=1e-5)
+
+
 # --------------------------------------------------------------------------- pigments
 
 
@@ -324,6 +429,37 @@ def test_colourants_have_the_common_generic_names() -> None:
     assert found >= {"PR101", "PY42", "PBr7", "PBk9", "PBk11", "PW6", "PB29", "PG17"}
 
 
+def test_pigment_ks_gives_known_k_and_s_back() -> None:
+    """From the two colours that Duncan's mixture gives a known K and S with white these are found again."""
+    white_k, white_s = (value.mean() for value in colour.white_base())
+    s = white_s * np.array([0.05, 0.1, 0.3, 0.5, 0.8, 1.0, 1.5, 1.9])
+    k = s * np.array([30.0, 10.0, 4.0, 2.0, 1.0, 0.6, 0.3, 0.1])
+    for share in (0.1, 0.4):
+        mixed = (share * k + (1 - share) * white_k) / (share * s + (1 - share) * white_s)
+        inside = optics.reflectance_infinite([k / s, mixed])
+        masstone, tint = optics.saunderson(inside, 0.0, colour.TURNED_BACK)
+        found = colour.pigment_ks(masstone, tint, share)
+        assert np.allclose(found, (k, s), rtol=1e-6)
+
+
+def test_pigment_scatters_within_its_range() -> None:
+    """A tint darker than its masstone scatters 1 % of the white, one next to as dark 200 %, each absorbing in step."""
+    white_s = colour.white_base()[1].mean()
+    dark, next_to, light = (colour.parse_colour(words) for words in ("#404040", "#424242", "#c0c0c0"))
+    for masstone, tint, times in ((light, dark, 0.01), (dark, next_to, 2.0)):
+        k, s = colour.pigment_ks(masstone, tint, 0.1)
+        assert np.allclose(s, times * white_s, rtol=1e-12)
+        assert np.allclose(optics.saunderson(optics.reflectance_infinite(k / s), 0.0, 0.5963), masstone, atol=1e-9)
+
+
+def test_white_base_is_what_it_says() -> None:
+    """The white of the tints has LRV 88 when thick, and hides at 6 mil: contrast .98 over black and over Y .80."""
+    seen = colour.film_exact(np.array([[0.0], [0.8]]), *colour.white_base(), np.array([6.0, 6.0]))
+    assert np.divide(*colour.lrv(seen)) == pytest.approx(0.98, abs=1e-4)
+    assert colour.lrv(colour.film_exact(np.zeros(1), *colour.white_base(), 1e6)) == pytest.approx(88.0, abs=0.01)
+    assert abs(colour.TURNED_BACK - optics.fresnel_diffuse(1 / 1.5)) < 1e-4
+
+
 def test_yellow_and_blue_make_green() -> None:
     """Pigments mix by subtraction: yellow oxide with phthalo blue is green, which no mean of the two is."""
     k, s = colour.mix({"yellow iron oxide": 0.95, "phthalo blue": 0.05})
@@ -348,6 +484,13 @@ def test_impossible_mixtures_are_refused() -> None:
         colour.mix({"raw umber": -0.1})
     with pytest.raises(ValueError, match=r'"umber" is no colourant: expected one of .*raw umber'):
         colour.mix({"umber": 0.1})
+
+
+def test_a_whole_of_colourants_is_a_mixture() -> None:
+    """Shares of nothing and shares that make up the whole are allowed: .7 and .3 is the sum of the two."""
+    umber, black, ochre = (colour.colourants()[name] for name in ("raw umber", "black iron oxide", "yellow iron oxide"))
+    k, s = colour.mix({umber: 0.7, black: 0.3, ochre: 0.0})
+    assert np.allclose((k, s), (0.7 * umber.k + 0.3 * black.k, 0.7 * umber.s + 0.3 * black.s))
 
 
 def test_faulty_colourant_file_is_named(tmp_path: Path) -> None:
@@ -405,13 +548,109 @@ def test_film_on_a_picture() -> None:
     assert np.allclose(colour.film_over(base[0, 0], k, s, mils), colour.film_exact(base[0, 0], k, s, mils), atol=1e-3)
 
 
-def test_a_hiding_film_shows_itself() -> None:
-    """Over black and over white a film as thick as it hides is the same."""
-    film = colour.Film(*colour.coat_ks(colour.parse_colour("#d8cdb6"), 6.0))
-    grounds = np.stack([np.full((1, colour.BANDS), value, np.float32) for value in (0.01, 0.5, 0.99)])
-    seen = film.over(grounds, np.full((3, 1), film.hiding_mil, np.float32))
-    assert np.ptp(seen, axis=0).max() < 1e-6
-    assert colour.hex_code(colour.to_linear_rgb(seen[0, 0])) == "#d8cdb6"
+@pytest.mark.parametrize(("k", "s", "hides"), [(0.05, 0.0, np.log(1000) / 0.05), (0.0, 12.0, 999 / 12.0)])
+def test_film_hides_where_a_thousandth_comes_through(k: float, s: float, hides: float) -> None:
+    """A dye lets exp(-kx) through, a white 1/(1 + sx): the table ends at the next of its 400 places up to 500 mil."""
+    got = colour.Film(np.full(colour.BANDS, k), np.full(colour.BANDS, s)).hiding_mil
+    assert hides <= got < hides * (500 / 1e-4) ** (1 / 399)
+
+
+@pytest.mark.parametrize(
+    ("k", "s", "contrast"),
+    [
+        (0.05, 0.0, lambda x: 1 - np.exp(-0.1 * x)),  # there and back through a dye
+        (0.0, 12.0, lambda x: 12 * x / (1 + 12 * x)),  # a white: r = sx/(1 + sx), t = 1 - r
+        (1e-4, 0.0, lambda x: 1 - np.exp(-2e-4 * x)),  # a weak dye, which hides at no thickness told apart
+    ],
+)
+def test_contrast_of_a_film(k: float, s: float, contrast: Callable[[Any], Any]) -> None:
+    """1 - (R over white - R over black) by closed forms at every place; 1 at the last of a film that hides."""
+    film = colour.Film(np.full(colour.BANDS, k), np.full(colour.BANDS, s))
+    mils = film.hiding_mil * (np.arange(4096) / 4095) ** 2
+    assert np.allclose(film.contrast[:-1], contrast(mils[:-1]), atol=1e-6)
+    assert film.contrast[-1] == (1.0 if k != 1e-4 else pytest.approx(1 - np.exp(-0.1), abs=1e-6))
+
+
+def test_contrast_is_the_mean_of_the_bands() -> None:
+    """A dye in three of the eight bands has three eighths of its contrast, and so hides nothing wholly."""
+    film = colour.Film(np.where(np.arange(colour.BANDS) < 3, 0.05, 0.0), np.zeros(colour.BANDS))
+    assert film.hiding_mil == pytest.approx(500.0)
+    assert film.contrast[-1] == pytest.approx(3 / 8, abs=1e-6)
+
+
+def test_places_are_those_of_the_table() -> None:
+    """A film's thickness at step i of 4096 is (i / 4095)^2 of what hides; halfway up to the next is i, beyond the end
+    the last."""
+    film = colour.Film(np.full(colour.BANDS, 0.4), np.full(colour.BANDS, 3.0))
+    steps = np.arange(4095)[:, np.newaxis] + np.array([-0.45, 0.0, 0.45])
+    mils = (film.hiding_mil * (np.maximum(steps, 0) / 4095) ** 2).astype(np.float32)
+    assert np.array_equal(film.place(mils), np.tile(np.arange(4095)[:, np.newaxis], 3))
+    assert film.place(np.array([film.hiding_mil, 1e6], np.float32)).tolist() == [4095, 4095] == [film.hidden] * 2
+
+
+def test_the_last_place_is_the_film_alone() -> None:
+    """At its hiding thickness a film is its masstone to the bit, as K/S gives it, over any ground; no film is none."""
+    k, s = colour.coat_ks(colour.parse_colour("#d8cdb6"), 6.0)
+    film = colour.Film(k, s)
+    for ground in (0.01, 0.99):
+        below = np.full((1, colour.BANDS), ground, np.float32)
+        assert np.array_equal(film.over(below, film.hiding_mil)[0], film.masstone)
+        assert np.array_equal(film.over(below, -1.0), below)
+    assert np.allclose(film.masstone, colour.parse_colour("#d8cdb6"), atol=1e-4)
+    assert film.table[:, 0].tolist() == [[0.0] * 8, [1.0] * 8, [0.0] * 8]
+
+
+@pytest.mark.parametrize(("part", "clear"), [(1.9e-6, True), (2.1e-6, False)])
+def test_what_is_clear(part: float, clear: bool) -> None:
+    """A film is clear when in no band K or S over 500 mil comes to a thousandth."""
+    one, none = np.where(np.arange(colour.BANDS) == 4, part, 0.0), np.zeros(colour.BANDS)
+    assert colour.Film(one, none).clear is clear
+    assert colour.Film(none, one).clear is clear
+
+
+@pytest.mark.parametrize(("some", "found"), [(0, []), (1, [0]), (4, [0, 1, 2, 3]), (5, None), (10, None)])
+def test_which_pixels_are_picked(some: int, found: list[int] | None) -> None:
+    """Up to four in ten pixels with film are picked; of more all are computed."""
+    at = colour.touched(np.where(np.arange(10) < some, 0.5, 0.0).astype(np.float32))
+    assert (at if at is None else at.tolist()) == found
+
+
+@pytest.mark.parametrize("share", [0.0, 0.1, 0.4, 0.9])
+def test_picked_or_not_in_pieces_or_not(monkeypatch: pytest.MonkeyPatch, share: float) -> None:
+    """Films and stains are the same to the bit pixel by pixel, in pieces of 7, and all at once, however many have some;
+    where there is none the base stays to the bit."""
+    rng = np.random.default_rng(8)
+    base = rng.uniform(0.1, 0.9, (5, 20, colour.BANDS)).astype(np.float32)
+    mils = np.where(rng.uniform(0, 1, (5, 20)) < share, rng.uniform(0.1, 6, (5, 20)), 0).astype(np.float32)
+    k, s = colour.mix({"raw umber": 0.05, "phthalo blue": 0.01})
+    stain = {"depth_mil": 8.0, "scatter_per_mil": 0.5}
+    for lay in (lambda b, m: colour.film_over(b, k, s, m), lambda b, m: colour.stain_into(b, k, s, m, **stain)):
+        whole = lay(base, mils)
+        with monkeypatch.context() as patch:
+            patch.setattr(colour, "CHUNK", 7)
+            assert lay(base, mils).tobytes() == whole.tobytes()
+        single = [lay(base[at][np.newaxis], mils[at][np.newaxis])[0] for at in np.ndindex(mils.shape)]
+        assert np.array_equal(np.array(single).reshape(base.shape), whole)
+        assert np.array_equal(whole[mils == 0], base[mils == 0])
+        assert np.all(np.abs(whole - base).max(axis=2)[mils > 0] > 1e-3)
+
+
+def test_one_ground_under_many_films() -> None:
+    """A ground of one colour under films, and a picture under one film, take the shape of the larger."""
+    k, s = colour.mix({"raw umber": 0.05})
+    base, mils = colour.parse_colour("#e2d6bd"), np.linspace(0, 5, 6).reshape(2, 3)
+    wide = np.broadcast_to(base, (2, 3, colour.BANDS))
+    assert np.allclose(colour.film_over(base, k, s, mils), colour.film_over(wide, k, s, mils), atol=1e-6)
+    for laid in (colour.film_over(wide, k, s, 2.0), colour.stain_into(wide, k, s, 2.0, depth_mil=8, scatter_per_mil=1)):
+        assert laid.shape == wide.shape and np.ptp(laid, axis=(0, 1)).max() == 0
+    assert colour.film_exact(base, k, s, mils).shape == wide.shape
+
+
+def test_equal_films_share_a_table() -> None:
+    """The film of the same K and S is the same one, another's is another."""
+    k, s = colour.mix({"raw umber": 0.05})
+    assert colour.film(k, s) is colour.film(k.copy(), list(s))
+    assert colour.film(s, k) is not colour.film(k, s)
 
 
 def test_clear_film_is_not_seen() -> None:
@@ -433,6 +672,31 @@ def test_absorbed_pigment_colours_less_than_a_film() -> None:
     assert np.all(soaked[1:] > lying[1:])
 
 
+def test_stain_is_the_mixture_of_ground_and_pigments() -> None:
+    """Stained by two pigments a ground has the K/S of (K + sum of load k)/(1 + sum of load s), its own S being 1."""
+    rng = np.random.default_rng(6)
+    base, loads = rng.uniform(0.05, 0.95, (9, colour.BANDS)), rng.uniform(0.01, 2, (2, 9))
+    k, s = rng.uniform(0, 3, (2, colour.BANDS)), rng.uniform(0, 2, (2, colour.BANDS))
+    own = optics.k_over_s(optics.saunderson_inverse(base, 0.0, colour.TURNED_BACK))
+
+    def exact(one: slice) -> Any:
+        ratio = (own + loads[one].T @ k[one]) / (1 + loads[one].T @ s[one])
+        return optics.saunderson(optics.reflectance_infinite(ratio), 0.0, colour.TURNED_BACK)
+
+    both, work = base.astype(np.float32), np.empty((2, 9, colour.BANDS), np.float32)
+    colour.stain_some(both, loads.astype(np.float32), k.astype(np.float32), s.astype(np.float32), work)
+    assert np.allclose(both, exact(slice(0, 2)), atol=2e-6)
+    single = colour.stain_into(base, k[0], s[0], 6.0 * loads[0], depth_mil=12.0, scatter_per_mil=0.5)
+    assert np.allclose(single, exact(slice(0, 1)), atol=2e-6)
+
+
+@pytest.mark.parametrize(("ends", "level"), [((-3.0, 5.0), 0.3), ((0.1, 2.0), 0.9), ((0.5, 0.7), 0.25)])
+def test_where_a_rising_function_is_reached(ends: tuple[float, float], level: float) -> None:
+    """A cube reaches a level at its cube root, found to a part in 1e11 of the way."""
+    found = colour._where_reached(lambda place: place**3, level, *ends)
+    assert found == pytest.approx(np.cbrt(level), abs=1e-11)
+
+
 # --------------------------------------------------------------------------- summary
 
 
@@ -449,6 +713,38 @@ def test_summary_of_two_colours() -> None:
     assert told["mean"]["lrv"] == pytest.approx(mean, abs=0.06)
 
 
+def test_summary_by_hand() -> None:
+    """Greys of LRV 1 to 100: the mean is 50.5, the tenths 5.5 and 95.5; a wall of one colour is that colour."""
+    greys = np.random.default_rng(9).permutation(np.arange(1, 101) / 100)[:, np.newaxis]
+    for picture in (np.tile(greys, 3), np.tile(greys, colour.BANDS)):
+        told = colour.summary(picture.reshape(10, 10, -1))
+        assert [told[part]["lrv"] for part in ("mean", "darkest tenth", "lightest tenth")] == [50.5, 5.5, 95.5]
+        assert sum(one["share"] for one in told["dominant"]) == pytest.approx(1.0)
+        assert len(told["dominant"]) == 5
+        assert len(colour.summary(picture, 2)["dominant"]) == 2
+    plain = colour.summary(np.tile(colour.parse_colour("lab(62, 4, 18)"), (3, 1)))
+    assert plain["mean"] == plain["lightest tenth"] == plain["darkest tenth"]
+    assert (plain["mean"]["lab"], plain["mean"]["lrv"]) == ([62.0, 4.0, 18.0], 30.4)
+    assert plain["dominant"] == [{**plain["mean"], "share": 1.0}]
+
+
+@pytest.mark.parametrize(("apart", "found"), [(5.8, 1), (6.2, 2)])
+def test_colours_are_told_apart_from_three_units_off_the_mean(apart: float, found: int) -> None:
+    """Two greys equally often are one dominant colour while each is less than 3 units of L* from their mean."""
+    greys = [colour.parse_colour(f"lab({lightness}, 0, 0)") for lightness in (50.0, 50.0 + apart)]
+    dominant = colour.summary(np.array(greys * 2))["dominant"]
+    assert [one["share"] for one in dominant] == [1.0 / found] * found
+    if found > 1:
+        assert sorted(one["lab"][0] for one in dominant) == pytest.approx([50.0, 50.0 + apart])
+
+
+def test_large_pictures_are_sampled_evenly() -> None:
+    """Of 120 000 pixels every third is looked at; of 79 999 all are."""
+    striped = np.tile([[0.2], [0.9], [0.9]], (40_000, 3))
+    assert colour.summary(striped)["mean"]["lrv"] == 20.0
+    assert colour.summary(striped[:79_999])["mean"]["lrv"] == pytest.approx(66.7, abs=0.05)
+
+
 def test_summary_takes_light_too_and_is_the_same_each_time() -> None:
     """Reflectances and their linear sRGB give the same summary, twice."""
     picture = np.random.default_rng(4).uniform(0.1, 0.8, (50, 60, colour.BANDS)).astype(np.float32)
@@ -457,16 +753,18 @@ def test_summary_takes_light_too_and_is_the_same_each_time() -> None:
 
 
 def test_the_darkest_colours_of_cielab() -> None:
-    """Below Y = .008856 L* is a straight line, (29/3)^3 Y: neutral stays neutral, and back (ISO/CIE 11664-4)."""
-    slope = (29 / 3) ** 3
-    for y in (0.0, 0.002, 0.004, 0.008):
+    """Below Y = .008856 L* is a straight line, (29/3)^3 Y, above it 116 times the cube root less 16: neutral stays
+    neutral, and back (ISO/CIE 11664-4)."""
+    for y in (0.0, 0.002, 0.004, 0.008, 0.0088, 0.0089, 0.009, 0.0095, 0.012):
         got = colour.xyz_to_lab(np.full(3, y), np.ones(3))
-        assert got == pytest.approx([slope * y, 0.0, 0.0], abs=1e-9)
+        lightness = (29 / 3) ** 3 * y if y < 0.008856 else 116 * np.cbrt(y) - 16
+        assert got == pytest.approx([lightness, 0.0, 0.0], abs=1e-9)
         assert colour.lab_to_xyz(got, np.ones(3)) == pytest.approx(np.full(3, y), abs=1e-12)
 
 
 def test_tables_are_read_only() -> None:
     """Tables that all pictures share cannot be written to."""
-    film = colour.film(*colour.mix({"raw umber": 0.05}))
-    for array in (colour.wavelengths_nm(), film.table):
+    film, umber = colour.film(*colour.mix({"raw umber": 0.05})), colour.colourants()["raw umber"]
+    coat = colour.coat_ks(colour.parse_colour("#f2ede0"), 6.0)
+    for array in (colour.wavelengths_nm(), film.table, film.contrast, film.masstone, umber.k, umber.s, *coat):
         assert not array.flags.writeable

@@ -5,7 +5,10 @@ from __future__ import annotations
 from decimal import Decimal
 from typing import Any, ClassVar, Literal
 
+import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from render.estimate import labour, price, protection, words
 from render.estimate.labour import LabourLine
@@ -14,6 +17,7 @@ from render.estimate.purchase import cheapest
 from render.estimate.quantities import material_line
 from render.finish import Finish
 from render.job import Consumable, Job, JobFile, Offer, Option, Placed, Rates, measured
+from render.layers import kinds
 from render.layers.base import Coat, Layer, Liquid, Wash
 from render.materials import Container, Material
 from render.units import Span
@@ -67,9 +71,11 @@ def coat(**keys: Any) -> Trowelled:
     return Trowelled.model_validate({"name": "top", "material": PASTE, **keys})
 
 
-def offer(layers: tuple[Layer, ...], *rooms: str, **file: Any) -> tuple[Job, Offer]:
-    """Return a job with a wall of 80 ft² in each room, 10 ft long and 8 ft high."""
-    walls = [{"name": "n", "width": "10 ft", "height": "8 ft"}]
+def offer(
+    layers: tuple[Layer, ...], *rooms: str, size: tuple[str, str] = ("10 ft", "8 ft"), **file: Any
+) -> tuple[Job, Offer]:
+    """Return a job with a wall in each room, 80 ft²: 10 ft long and 8 ft high, unless of another size."""
+    walls = [{"name": "n", "width": size[0], "height": size[1]}]
     got = JobFile.model_validate({"room": [{"name": one, "wall": walls} for one in rooms], **file})
     finish = Finish("any", layers)
     placed = tuple(Placed(r, w, measured(w, "drawn"), finish) for r in got.room for w in r.wall)
@@ -142,6 +148,61 @@ def test_what_is_done_besides() -> None:
     (only,) = labour.other_lines(one, none, 1, (1, 1, 1))
     assert (only.detail, only.source) == ("1 day, 1 person, 0.5 h a day", "mine")
     assert ends(only.hours) == (0.5, 0.5, 0.5)
+
+
+@given(st.floats(0.5, 5000.0), st.floats(1.0, 20.0), st.tuples(st.floats(1, 900), st.floats(1, 900)))
+def test_hours_are_in_proportion_to_the_area(area: float, times: float, ends_of: tuple[float, float]) -> None:
+    """A wall so many times as large takes so many times as long, a hand twice as quick half; rate by hours is area."""
+    rate = Span.between(min(ends_of), max(ends_of))
+    taken = np.array(ends(labour.hours(area, rate)))
+    assert taken * ends(rate)[::-1] == pytest.approx([area] * 3, rel=1e-12)
+    assert ends(labour.hours(times * area, rate)) == pytest.approx(times * taken, rel=1e-12)
+    assert ends(labour.hours(area, Span(*(2 * one for one in ends(rate))))) == pytest.approx(taken / 2, rel=1e-12)
+
+
+@pytest.mark.parametrize(
+    ("rate", "of_unit", "unit_ft2"),
+    [("50 ft2/h", (50, 50, 50), 1.0), ("5 m2/h", (5, 5, 5), 1 / 0.09290304), ("2-4 m2/h", (2, 3, 4), 1 / 0.09290304)],
+)
+@pytest.mark.parametrize("width_ft", [5.0, 7.5, 40.0])
+def test_a_rate_in_any_unit(rate: str, of_unit: tuple[float, ...], unit_ft2: float, width_ft: float) -> None:
+    """Hours are the area over the rate in the rate's own unit, a foot being .3048 m; the quickest rate takes least."""
+    _, one = offer((coat(labour=rate),), "hall", size=(f"{width_ft} ft", "8 ft"))
+    got = ends(labour.wall_hours(one.walls[0], one.finishes[0].layers[0], Rates()))
+    assert got == pytest.approx([width_ft * 8 / unit_ft2 / each for each in reversed(of_unit)], rel=1e-9)
+
+
+def test_each_layer_of_each_room_is_counted() -> None:
+    """Three coats on 1, 2 and 3 rooms of 80 ft² have a line each, in their order, each in proportion to the rooms."""
+    layers = tuple(coat(name=name, labour=f"{rate} ft2/h") for name, rate in (("one", 10), ("two", 20), ("three", 40)))
+    for count in (1, 2, 3):
+        _, got = offer(layers, *("hall", "study", "attic")[:count])
+        lines = labour.layer_lines(got, Rates())
+        assert [(line.what, ends(line.hours)[1]) for line in lines] == [
+            ("one", 8.0 * count),
+            ("two", 4.0 * count),
+            ("three", 2.0 * count),
+        ]
+        assert sum(ends(labour.wall_hours(wall, layers[0], Rates()))[0] for wall in got.walls) == 8.0 * count
+
+
+@given(st.integers(1, 9), st.integers(0, 30), st.integers(0, 9), st.integers(0, 9), st.sampled_from([0.25, 0.5, 1.5]))
+def test_start_and_clean_up_by_the_day_and_head(crew: int, least: int, more: int, most: int, each: float) -> None:
+    """Daily hours are days times people times the hours of a day, set-up and masking are by the room alone."""
+    _, one = offer((coat(),), "hall", "study", "attic")
+    days = (least + 1, least + 1 + more, least + 1 + more + most)
+    rates = Rates.model_validate({"setup": "1.5 h", "masking": "2 h", "daily": f"{each} h"})
+    setup, masking, daily = labour.other_lines(one, rates, crew, days)
+    assert (ends(setup.hours), ends(masking.hours)) == ((4.5,) * 3, (6.0,) * 3)
+    assert ends(daily.hours) == pytest.approx([day * crew * each for day in days], abs=0.051)
+    assert daily.detail.startswith(f"{days[0]}–{days[2]} days" if more + most else words.count(days[0], "day"))
+
+
+def test_every_example_is_a_range() -> None:
+    """Each example is of a kind that there is, a slower and a quicker rate, and its pace has likely in the middle."""
+    for kind, (slow, quick) in labour.EXAMPLES.items():
+        assert kind in kinds() and 0 < slow < quick
+        assert labour.pace(coat(kind=kind), Rates()).rate == Span(slow, (slow + quick) / 2, quick)
 
 
 # --- price -----------------------------------------------------------------------------------------------------------
