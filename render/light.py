@@ -19,7 +19,7 @@ left out.
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from functools import cache
 from typing import Any
@@ -430,8 +430,11 @@ def shade(
     setting = (pitch, relief, lamp.fill >= 1, towards.tobytes())
     known = recall.lit(height_mil, setting) if recall is not None else None
     if known is None:
-        direct = lamplight(height, pitch, towards) if lamp.fill < 1 else np.ones(shape, np.float32)
-        known = Lit(height_mil, setting, direct, sky_visibility(height, pitch))
+        parts: list[Callable[[], Picture]] = [
+            lambda: lamplight(height, pitch, towards) if lamp.fill < 1 else np.ones(shape, np.float32),
+            lambda: sky_visibility(height, pitch),
+        ]
+        known = Lit(height_mil, setting, *threads.each(lambda part: part(), parts))
         if recall is not None:
             recall.keep_lit(known)
     direct, sky = known.direct, known.sky
