@@ -323,7 +323,7 @@ def _ciede2000(
     dc = steps[1] / (1 + 0.045 * chroma)
     dh = steps[2] / (1 + 0.015 * chroma * t)
     turn = -2 * _seventh(chroma) * np.sin(np.radians(60 * np.exp(-(((degrees - 275) / 25) ** 2))))
-    return np.sqrt(np.maximum(dl**2 + dc**2 + dh**2 + turn * dc * dh, 0.0))
+    return np.sqrt(dl**2 + dc**2 + dh**2 + turn * dc * dh)  # not negative: |turn| is at most 2 sin 60, below 2
 
 
 # ------------------------------------------------------------------------------------------- words

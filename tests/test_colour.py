@@ -721,6 +721,7 @@ def test_summary_by_hand() -> None:
         assert [told[part]["lrv"] for part in ("mean", "darkest tenth", "lightest tenth")] == [50.5, 5.5, 95.5]
         assert sum(one["share"] for one in told["dominant"]) == pytest.approx(1.0)
         assert len(told["dominant"]) == 5
+        assert "-0.0" not in str(told)
         assert len(colour.summary(picture, 2)["dominant"]) == 2
     plain = colour.summary(np.tile(colour.parse_colour("lab(62, 4, 18)"), (3, 1)))
     assert plain["mean"] == plain["lightest tenth"] == plain["darkest tenth"]
