@@ -290,3 +290,20 @@ def test_level_is_that_of_the_sorted_values(share: float, even: float, steps: in
     count = round(share * placement.size)
     if count > 0:
         assert fields.threshold(placement, share) == np.sort(placement.ravel())[-count]
+
+
+@pytest.mark.parametrize("share", [0.001, 0.2, 0.5, 0.97])
+@pytest.mark.parametrize("pixels", [5_000, 40_000, 500_000])
+def test_a_level_is_sought_among_few(monkeypatch: pytest.MonkeyPatch, pixels: int, share: float) -> None:
+    """On shuffled values 0, 1, 2 ... the level is pixels less the count, found among less than a tenth of them."""
+    values = np.random.default_rng(pixels).permutation(pixels).astype(np.float32)
+    looked: list[int] = []
+    sort = np.partition
+
+    def watched(some: np.ndarray, place: int) -> np.ndarray:
+        looked.append(some.size)
+        return sort(some, place)
+
+    monkeypatch.setattr(np, "partition", watched)
+    assert fields.threshold(values, share) == pixels - round(share * pixels)
+    assert len(looked) == 1 and looked[0] < pixels / 10

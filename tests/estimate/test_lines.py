@@ -7,7 +7,7 @@ from typing import Any, ClassVar, Literal
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from render.estimate import labour, price, protection, words
@@ -187,6 +187,7 @@ def test_each_layer_of_each_room_is_counted() -> None:
 
 
 @given(st.integers(1, 9), st.integers(0, 30), st.integers(0, 9), st.integers(0, 9), st.sampled_from([0.25, 0.5, 1.5]))
+@settings(max_examples=40, deadline=None)
 def test_start_and_clean_up_by_the_day_and_head(crew: int, least: int, more: int, most: int, each: float) -> None:
     """Daily hours are days times people times the hours of a day, set-up and masking are by the room alone."""
     _, one = offer((coat(),), "hall", "study", "attic")
