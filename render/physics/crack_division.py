@@ -22,18 +22,19 @@ from render import seeds
 
 F4 = NDArray[np.float32]
 F8 = NDArray[np.floating[Any]]  # float64, but float32 where many points are kept
+C8 = NDArray[np.complex64]  # row + i column: at 300 ft from the corner still right to a four-thousandth of an inch
 I4 = NDArray[np.int32]
 I8 = NDArray[np.int64]
 U8 = NDArray[np.uint64]
 
-ROOTS_IN = (1024.0, 4096.0)
-"""Side of the root cell, inches: the smallest that holds the wall; its corner is at (-64, -64)."""
-ROOT_AT = -64.0
+ROOTS_IN = (256.0, 1024.0, 4096.0)
+"""Side of the root cell, inches: the smallest that holds the wall (17, 81 or 337 ft); its corner is at (-32, -32)."""
+ROOT_AT = -32.0
 STEP_IN = 0.075
 """Most between two points of a crack. The same everywhere, so that the net hangs as little on the map as can be."""
 SHORTEST = 1.2
 """Shortest wave in a crack's course as divided, in steps: shorter ones are added where the picture shows them."""
-_RIM_IN = 32.0
+_RIM_IN = 16.0
 _BLOCK = 8192
 _DENSE = 16  # an outline is judged by this many of its points: a power of two
 _CANDIDATES = 3
@@ -98,13 +99,13 @@ class SpacingMap:
         return cls(every[0], every[1], every[2], step_in=1.0)
 
     def at(self, name: str, points: F8) -> F8:
-        """Return a field (``spacing``, ``slip`` or ``opening``) at points (..., 2): shape (...)."""
+        """Return a field (``spacing``, ``slip`` or ``opening``) at points (..., 2): shape (...), of their precision."""
         flat = points.reshape(-1, 2)
-        out = np.empty(len(flat))
+        out = np.empty(len(flat), np.float32 if points.dtype == np.float32 else np.float64)
         for first in range(0, len(flat), _BLOCK):  # what is in hand stays in the processor's cache
             part = slice(first, first + _BLOCK)
             out[part] = self._at(getattr(self, name), flat[part])
-        return out.reshape(points.shape[:-1])
+        return np.asarray(out.reshape(points.shape[:-1]))
 
     def _at(self, values: F8, points: F8) -> F8:
         """Return a field at points (n, 2)."""
@@ -112,9 +113,9 @@ class SpacingMap:
         r = np.clip(points[:, 0] / self.step_in - 0.5, 0.0, rows - 1.0)
         c = np.clip(points[:, 1] / self.step_in - 0.5, 0.0, cols - 1.0)
         r0, c0 = np.minimum(r.astype(np.int64), max(rows - 2, 0)), np.minimum(c.astype(np.int64), max(cols - 2, 0))
-        r -= r0
-        c -= c0
-        flat, right = values.ravel(), 1 if cols > 1 else 0
+        r -= r0.astype(r.dtype)
+        c -= c0.astype(c.dtype)
+        flat, right = values.astype(points.dtype, copy=False).ravel(), 1 if cols > 1 else 0
         at, down = r0 * cols + c0, cols if rows > 1 else 0
         top = flat[at]
         top += (flat[at + right] - top) * c
@@ -150,7 +151,7 @@ class Division:
     Attributes
     ----------
     points
-        float64 (n, 2), inches.
+        float32 (n, 2), inches.
     crack_start, crack_points
         Crack k runs through ``points[crack_points[crack_start[k]:crack_start[k + 1]]]``.
     crack_id, crack_cells
@@ -235,23 +236,23 @@ def _total(rows: F4) -> F4:
 class _Outlines:
     """Cells as closed polygons: ``row`` and ``col`` float32 (corners + 1, cells), from ``base`` (cells,; complex)."""
 
-    base: NDArray[np.complex128]
+    base: C8
     row: F4
     col: F4
 
-    def keep(self, which: NDArray[Any]) -> _Outlines:
-        """Return the outlines of the cells where ``which``, or of those numbers."""
-        return _Outlines(self.base[which], self.row[:, which], self.col[:, which])
+    def keep(self, which: I8) -> _Outlines:
+        """Return the outlines of the cells of those numbers."""
+        return _Outlines(self.base[which], self.row.take(which, axis=1), self.col.take(which, axis=1))
 
 
-def _outlines(points: NDArray[np.complex128], cells: _Cells) -> _Outlines:
+def _outlines(points: C8, cells: _Cells) -> _Outlines:
     """Return each ring by sixteen of its points, evenly along its numbering."""
     place = np.arange(_DENSE + 1)[:, None] * cells.size // _DENSE
     place[-1] = 0
     at = points[cells.ring[place + cells.first] >> 2]
     base = at[0].copy()
     at -= base
-    return _Outlines(base, at.real.astype(np.float32), at.imag.astype(np.float32))
+    return _Outlines(base, np.ascontiguousarray(at.real), np.ascontiguousarray(at.imag))
 
 
 def _measure(line: _Outlines) -> Shapes:
@@ -286,15 +287,15 @@ def _measure(line: _Outlines) -> Shapes:
 class _Points:
     """Points gathered generation by generation: row + i column."""
 
-    def __init__(self, first: NDArray[np.complex128]) -> None:
-        self.array, self.count = np.empty(max(65536, 2 * len(first)), np.complex128), len(first)
+    def __init__(self, first: C8) -> None:
+        self.array, self.count = np.empty(max(65536, 2 * len(first)), np.complex64), len(first)
         self.array[: len(first)] = first
 
-    def add(self, more: NDArray[np.complex128]) -> int:
+    def add(self, more: C8) -> int:
         """Append points; return the number of the first."""
         base = self.count
         if base + len(more) > len(self.array):
-            grown = np.empty(2 * (base + len(more)), np.complex128)
+            grown = np.empty(2 * (base + len(more)), np.complex64)
             grown[:base] = self.array[:base]
             self.array = grown
         self.array[base : base + len(more)] = more
@@ -302,14 +303,15 @@ class _Points:
         return base
 
 
-def _root(key: int, side_in: float, step_in: float) -> tuple[NDArray[np.complex128], _Cells]:
+def _root(key: int, side_in: float, step_in: float) -> tuple[C8, _Cells]:
     """Return the outline of the root cell, half as many points as a crack has, and the cell."""
     side = np.linspace(0.0, side_in, round(0.5 * side_in / step_in), endpoint=False)
     points = np.concatenate([1j * side, side + 1j * side_in, side_in + 1j * (side_in - side), side_in - side])
     ring = 4 * np.arange(len(points), dtype=np.int32) + _FREE_POINT
     ring[:: len(side)] += _CORNER - _FREE_POINT
     name = seeds.mix64(np.array([key & ((1 << 64) - 1)], np.uint64))
-    return points + ROOT_AT * (1 + 1j), _Cells(ring, np.zeros(1, np.int64), np.array([len(points)]), name)
+    cell = _Cells(ring, np.zeros(1, np.int64), np.array([len(points)]), name)
+    return (points + ROOT_AT * (1 + 1j)).astype(np.complex64), cell
 
 
 class _Density:
@@ -341,8 +343,8 @@ class _Cuts:
 
     begin: I8
     end: I8
-    ends: NDArray[np.complex128]  # (2 ends, cells)
-    inward: NDArray[np.complex128]  # same, unit
+    ends: C8  # (2 ends, cells)
+    inward: C8  # same, unit
     sound: NDArray[np.bool_]  # false where a cell is too small or too bent to be cut
 
     def keep(self, which: NDArray[Any]) -> _Cuts:
@@ -371,54 +373,53 @@ def _chords(name: U8, line: _Outlines, shape: Shapes) -> F8:
     side += (tr * ac - tc * ar)[:, None]
     above = side > 0
     flat = np.flatnonzero(above[:, 1:] != above[:, :-1])
-    candidate, rest = np.divmod(flat, _DENSE * count)
-    edge, cell = np.divmod(rest, count)
+    candidate = flat // (_DENSE * count)
+    rest = flat - candidate * (_DENSE * count)
+    edge = rest // count
     flat += candidate * count  # the same place among the corners
     here, row, col = side.ravel()[flat], line.row.ravel()[rest], line.col.ravel()[rest]
     share = here / (here - side.ravel()[flat + count])
     row += (line.row.ravel()[rest + count] - row) * share
     col += (line.col.ravel()[rest + count] - col) * share
-    mine = candidate * count + cell
+    mine = rest + (candidate - edge) * count
     reach = (row - tr.ravel()[mine]) * ar.ravel()[mine] + (col - tc.ravel()[mine]) * ac.ravel()[mine]
-    met = np.full((2, _CANDIDATES * count), np.nan)
-    order = np.argsort(-np.abs(reach), kind="stable")  # the nearest is written last
-    order_ahead, order_behind = order[reach[order] > 0], order[reach[order] <= 0]
-    for found, nearest in zip(met, (order_ahead, order_behind), strict=True):
-        found[mine[nearest]] = edge[nearest] + share[nearest]
+    mine[reach <= 0] += _CANDIDATES * count  # behind
+    np.abs(reach, out=reach)
+    met, nearest = np.full(2 * _CANDIDATES * count, np.nan), np.full(2 * _CANDIDATES * count, np.inf, np.float32)
+    np.minimum.at(nearest, mine, reach)
+    first = np.flatnonzero(reach == nearest[mine])
+    met[mine[first]] = edge[first] + share[first]
     return met.reshape(2, _CANDIDATES, count).transpose(1, 0, 2)
 
 
-def _meet(
-    points: NDArray[np.complex128], cells: _Cells, place: I8
-) -> tuple[I8, NDArray[np.complex128], NDArray[np.complex128], NDArray[np.bool_]]:
+def _around(cells: _Cells, place: I8) -> tuple[I4, I4, I4]:
+    """Return the ring's entries before, at and after a place; ``place`` is (..., cells)."""
+    at, last = place + cells.first, cells.size - 1
+    before, after = np.where(place > 0, at - 1, cells.first + last), np.where(place < last, at + 1, cells.first)
+    return cells.ring[before], cells.ring[at], cells.ring[after]
+
+
+def _landed(points: C8, cells: _Cells, place: I8) -> tuple[I8, C8, C8, NDArray[np.bool_]]:
     """Return the free ring place nearest to a place, the point and direction there, and whether a corner is near.
 
     ``place`` is (..., cells).
     """
-
-    size = np.broadcast_to(cells.size, place.shape)
-
-    def wrapped(place: I8) -> I8:
-        return np.where(place < 0, place + size, np.where(place >= size, place - size, place))
-
-    def codes(place: I8) -> list[I4]:
-        return [cells.ring[wrapped(place + by) + cells.first] for by in (-1, 0, 1)]
-
-    before, here, after = (one & 3 == _FREE_POINT for one in codes(place))
-    place = wrapped(place + np.where(here | ~(before | after), 0, np.where(before, -1, 1)))
-    near = codes(place)
+    before, here, after = (one & 3 == _FREE_POINT for one in _around(cells, place))
+    place = place + np.where(here | ~(before | after), 0, np.where(before, -1, 1))
+    place = np.where(place < 0, place + cells.size, np.where(place >= cells.size, place - cells.size, place))
+    near = _around(cells, place)
     run = points[near[2] >> 2] - points[near[0] >> 2]
     run /= np.maximum(np.abs(run), 1e-12)
     corner = (near[0] & 3 == _CORNER) | (near[1] & 3 == _CORNER) | (near[2] & 3 == _CORNER)
     return place, points[near[1] >> 2], run, corner
 
 
-def _choose(points: NDArray[np.complex128], cells: _Cells, line: _Outlines, shape: Shapes) -> _Cuts:
+def _choose(points: C8, cells: _Cells, line: _Outlines, shape: Shapes) -> _Cuts:
     """Choose for every cell the cheapest cut: square to both sides, short, clear of corners, and a little chance."""
     met = _chords(cells.name, line, shape)
     lost = np.isnan(met).any(axis=1)
     place = np.floor(np.nan_to_num(met) * (cells.size / _DENSE) + 0.5).astype(np.int64)
-    place, at, run, corner = _meet(points, cells, np.where(place >= cells.size, place - cells.size, place))
+    place, at, run, corner = _landed(points, cells, np.where(place >= cells.size, place - cells.size, place))
     chord = at[:, 1] - at[:, 0]
     length = np.maximum(np.abs(chord), 1e-9)
     slant = np.abs((np.conj(run) * (chord / length)[:, None]).real).sum(axis=1)
@@ -447,6 +448,15 @@ def along(name: U8, place: F8, octave: int | NDArray[np.int64], purpose: int, ki
     return np.asarray(a + (b - a) * blend)
 
 
+def four_of(name: U8, number: I8, purpose: int) -> F4:
+    """Return four uniform numbers in -.5 to .5 for each name and number, one after the other: float32 (4 n,)."""
+    mixed = seeds.mix64((name ^ np.uint64(purpose)) + number.astype(np.uint64) * _GOLDEN)
+    values = mixed.astype("<u8", copy=False).view("<u2").astype(np.float32)
+    values *= np.float32(2.0**-16)
+    values -= np.float32(0.5)
+    return values
+
+
 def wander(name: U8, which: I8, t: F4, length: F8, sway: F8, longest: float, shortest: float) -> F4:
     """Return how far cracks stray sideways, inches: fractal, still and level at both ends.
 
@@ -460,51 +470,52 @@ def wander(name: U8, which: I8, t: F4, length: F8, sway: F8, longest: float, sho
     which, t
         One row a point: the number of its crack, and the share of its way along it.
     """
-    out = np.zeros(len(t), np.float32)
-    wave, octave = 0.8 * length, 0
-    while (wave >= shortest).any():
-        cracks = np.flatnonzero((wave >= shortest) & (wave < longest))
-        if len(cracks) and len(t):
-            _add_octave(out, (which, t), (name[cracks], sway[cracks] * wave[cracks]), wave[cracks], octave, cracks)
-        wave, octave = wave * 0.5, octave + 1
+    skipped, most = (np.maximum(np.frexp(0.8 * length / wave)[1], 0) for wave in (longest, shortest))
+    many = np.maximum(most - skipped, 0)  # octaves of each crack
+    rows, octave = _starts(many), _run_index(skipped, many)
+    crack = np.repeat(np.arange(len(many)), many)
+    wave, waves = np.ldexp(0.8 * length[crack], -octave), np.ldexp(1.25, octave)  # inches, and how many in the crack
+    hashes = (waves.astype(np.int64) + 5) // 4  # each is good for four nodes
+    first = _starts(hashes)
+    turn = (np.arange(first[-1]) - np.repeat(first[:-1], hashes)) * 64
+    table = four_of(np.repeat(name[crack], hashes), turn + np.repeat(octave, hashes), _WANDER)
+    kinked = wave < _KINKED_IN
+    row = np.stack([waves, ~kinked, np.where(kinked, 2.5, 2.0) * sway[crack] * wave]).astype(np.float32)
+    own = many[which]
+    value = _octaves(np.repeat(t, own), _run_index(rows[which], own), table, 4 * first, row)
+    out, some = np.zeros(len(t), np.float32), np.flatnonzero(own)
+    if len(some):
+        out[some] = np.add.reduceat(value, (np.cumsum(own) - own)[some])
     return out
 
 
-def _add_octave(out: F4, at: tuple[I8, F4], course: tuple[U8, F8], wave: F8, octave: int, cracks: I8) -> None:
-    """Add one octave of the wander of some cracks, in place: hashed values at its nodes, read at the points."""
-    (which, t), (name, rough) = at, course
-    points: I8 | slice = slice(None)
-    most = 1.25 * 2**octave  # wavelengths in a crack
-    nodes = int(most) + 2
-    step = np.arange(nodes, dtype=np.uint64) * np.uint64(64) + np.uint64(octave)
-    table = seeds.hash_unit(name[:, None] + (step * _GOLDEN)[None, :], _WANDER).astype(np.float32).ravel()
-    table -= np.float32(0.5)
-    number = np.full(max(int(which.max()), int(cracks[-1])) + 1, -1)
-    number[cracks] = np.arange(len(cracks))
-    mine = number[which]
-    if (mine < 0).any():
-        points = np.flatnonzero(mine >= 0)
-        mine, t = mine[points], t[points]
-    kinked = wave < _KINKED_IN
-    way = t * np.float32(most)
+def _octaves(t: F4, row: I8, table: F4, first: I8, about: F4) -> F4:
+    """Return one octave of a wander at each of some points, from hashed values at its nodes.
+
+    ``about`` is (3, octaves of cracks): how many waves the crack has, 1 where they are round, and how high they are.
+    """
+    waves = about[0][row]
+    way = t * waves
     node = way.astype(np.int64)
     f = way - node.astype(np.float32)
-    if not kinked.all():
-        smooth = f * f * (np.float32(3.0) - np.float32(2.0) * f)
-        f = np.where(kinked[mine], f, smooth) if kinked.any() else smooth
-    still = np.minimum(way, np.float32(most) - way)
+    smooth = f * f * (np.float32(3.0) - np.float32(2.0) * f)
+    smooth -= f
+    smooth *= about[1][row]
+    f += smooth
+    waves -= way
+    still = np.minimum(way, waves, out=waves)
     still *= np.float32(1.0 / 0.9)
     np.clip(still, 0.0, 1.0, out=still)
-    node += mine * nodes
+    node += first[row]
     value = table[node]
     node += 1
     value += (table[node] - value) * f
     value *= still * still * (np.float32(3.0) - np.float32(2.0) * still)
-    value *= (np.where(kinked, 2.5, 2.0) * rough).astype(np.float32)[mine]
-    out[points] += value
+    value *= about[2][row]
+    return value
 
 
-def _curves(cuts: _Cuts, name: U8, sway: F8, line: _Outlines, step_in: float) -> tuple[NDArray[np.complex128], I8]:
+def _curves(cuts: _Cuts, name: U8, sway: F8, line: _Outlines, step_in: float) -> tuple[C8, I8]:
     """Return the inner points of new cracks, one after the other, and how many each has.
 
     A cubic curve leaves both outlines square; its wander is added across the cut. All is reckoned in the frame of the
@@ -518,8 +529,9 @@ def _curves(cuts: _Cuts, name: U8, sway: F8, line: _Outlines, step_in: float) ->
     which = np.repeat(np.arange(len(count)), count)
     t = ((np.arange(start[-1]) - start[:-1][which] + 1.0) / (count + 1.0)[which]).astype(np.float32)
     reach = _REACH * (0.8 + 0.4 * seeds.hash_unit(name, _BEND))
-    first, last = cuts.inward * np.conj(unit) * (3.0 * reach * length)
-    first, last = (first - length).astype(np.complex64), (last + length).astype(np.complex64)
+    first, last = cuts.inward * np.conj(unit) * (3.0 * reach * length).astype(np.float32)
+    first -= length
+    last += length
     s = 1.0 - t
     bow = first[which] * s
     bow += last[which] * t
@@ -528,23 +540,23 @@ def _curves(cuts: _Cuts, name: U8, sway: F8, line: _Outlines, step_in: float) ->
     bow.imag += aside
     calm = _calm(line, begin, unit, length, np.maximum.reduceat(np.abs(bow.imag), start[:-1]))
     bow *= calm[which]
-    bow.real += t * length.astype(np.float32)[which]
+    bow.real += t * length[which]
     return begin[which] + unit[which] * bow, count
 
 
-def _calm(line: _Outlines, begin: NDArray[np.complex128], unit: NDArray[np.complex128], length: F8, most: F4) -> F4:
+def _calm(line: _Outlines, begin: C8, unit: C8, length: F8, most: F4) -> F4:
     """Return by how much each crack's course must be drawn towards the straight cut to stay in its cell (1: not).
 
     The course may fill an arch over the cut, as high as it strays ``most``; no corner of the outline lies under it.
     """
     begin = begin - line.base
     scale = 1.0 / np.maximum(length, 1e-9)
-    ur, ui = (unit.real * scale).astype(np.float32), (unit.imag * scale).astype(np.float32)
-    r, c = line.row[:-1] - begin.real.astype(np.float32), line.col[:-1] - begin.imag.astype(np.float32)
+    ur, ui = unit.real * scale, unit.imag * scale
+    r, c = line.row[:-1] - begin.real, line.col[:-1] - begin.imag
     share = r * ur + c * ui
     aside = np.abs(c * ur - r * ui)  # in lengths, as the share
     arch = share * (np.float32(1.0) - share)
-    arch *= (4.6 * scale * np.maximum(most, 1e-9)).astype(np.float32)
+    arch *= 4.6 * scale * np.maximum(most, 1e-9)
     room = np.divide(aside, arch, out=np.full_like(arch, 1.0), where=(arch > 0) & (share > 0.02) & (share < 0.98))
     return np.minimum(room.min(axis=0), np.float32(1.0))
 
@@ -697,7 +709,7 @@ def _gathered(points: _Points, leaves: list[tuple[_Cells, Shapes]], cracks: list
     ))  # fmt: skip
     shapes = replace(shapes, area=_areas(points.array[rings >> 2], ends))
     return Division(
-        points.array[: points.count].copy().view(np.float64).reshape(-1, 2),
+        points.array[: points.count].copy().view(np.float32).reshape(-1, 2),
         start.astype(np.int32), runs.astype(np.int32), joined("name", np.uint64), joined("natural", np.float64),
         joined("sway", np.float64),
         ends.astype(np.int32), rings >> 2, rings & 3 == _CORNER,
@@ -705,12 +717,11 @@ def _gathered(points: _Points, leaves: list[tuple[_Cells, Shapes]], cracks: list
     )  # fmt: skip
 
 
-def _areas(ring: NDArray[np.complex128], start: I8) -> F8:
+def _areas(ring: C8, start: I8) -> F8:
     """Return the areas of polygons with all their corners."""
     if not len(ring):
         return np.empty(0)
-    cross = np.empty(len(ring))
+    ring = ring - np.repeat(ring[start[:-1]], np.diff(start))
+    cross = np.zeros(len(ring), np.float32)  # nought beside a cell's first point, which is the origin
     np.subtract(ring.real[:-1] * ring.imag[1:], ring.imag[:-1] * ring.real[1:], out=cross[:-1])
-    first, last = ring[start[:-1]], ring[start[1:] - 1]
-    cross[start[1:] - 1] = last.real * first.imag - last.imag * first.real
-    return np.asarray(0.5 * np.abs(np.add.reduceat(cross, start[:-1])))
+    return np.asarray(0.5 * np.abs(np.add.reduceat(cross, start[:-1])), np.float64)

@@ -19,6 +19,7 @@ from render import threads
 from render.physics.crack_opening import Cells, Net, Strands
 
 F4 = NDArray[np.float32]
+C8 = NDArray[np.complex64]
 
 _RAMP = 0.7  # width of the step between two pixels that share a drop of ink; 1 is a tent, 0 the nearest pixel
 _APART, _LANE = 0.8, 0.6  # drops of ink along a crack, and side by side in a wide one: pixels
@@ -102,15 +103,14 @@ def ink_of(strands: Strands, window: Window) -> tuple[F4, F4]:
     """Return the share of each pixel that is open crack, and the same weighted by depth: float32 (rows, cols)."""
     pad = 2
     shape = (window.rows + 2 * pad, window.cols + 2 * pad)
-    ink, deep = np.zeros(shape[0] * shape[1], np.float32), np.zeros(shape[0] * shape[1], np.float32)
+    both = np.zeros(shape[0] * shape[1], np.complex64)  # ink + i ink weighted by depth: one place to look up, not two
     first = _pieces(strands, window)
     for at in range(0, len(first), _BATCH):
         for place, area, depth in _drops(strands, first[at : at + _BATCH], window):
-            _lay(place + np.float32(pad - 0.5), area, depth, shape, ink, deep)
-    inner = (slice(pad, -pad), slice(pad, -pad))
-    ink, deep = (one.reshape(shape)[inner] for one in (ink, deep))
-    full = np.maximum(ink, np.float32(1.0))
-    return np.asarray(ink / full, np.float32), np.asarray(deep / full, np.float32)
+            _lay(place + np.complex64((pad - 0.5) * (1 + 1j)), area, depth, shape, both)
+    inner = both.reshape(shape)[pad:-pad, pad:-pad]
+    full = np.maximum(inner.real, np.float32(1.0))
+    return np.asarray(inner.real / full, np.float32), np.asarray(inner.imag / full, np.float32)
 
 
 def _pieces(strands: Strands, window: Window) -> NDArray[np.int64]:
@@ -124,40 +124,41 @@ def _pieces(strands: Strands, window: Window) -> NDArray[np.int64]:
     return np.flatnonzero(near)
 
 
-def _drops(strands: Strands, first: NDArray[np.int64], window: Window) -> Iterator[tuple[F4, F4, F4]]:
-    """Spread pieces of crack into drops less than a pixel apart: places (2, n) in pixels, areas and depths (n,).
+def _complex(pairs: NDArray[np.floating[Any]]) -> C8:
+    """Return row + i column of (n, 2)."""
+    return np.ascontiguousarray(pairs, np.float32).view(np.complex64)[:, 0]
+
+
+def _drops(strands: Strands, first: NDArray[np.int64], window: Window) -> Iterator[tuple[C8, F4, F4]]:
+    """Spread pieces of crack into drops less than a pixel apart: places (n,) in pixels, areas and depths (n,).
 
     Most pieces are short and narrow: they get one to three drops, all alike.
     """
     ppi, half = np.float32(window.ppi), np.float32(0.5)
-    origin = np.array([window.top, window.left]) * window.ppi
-    (a_row, a_col), (b_row, b_col) = (
-        (strands.points[one].T * ppi - origin[:, None]).astype(np.float32) for one in (first, first + 1)
-    )
-    length = np.sqrt((b_row - a_row) ** 2 + (b_col - a_col) ** 2)
-    lips = [half * ppi * (lip[first] + lip[first + 1]) for lip in (strands.left, strands.right)]
-    width = lips[0] + lips[1]
+    points, asides = _complex(strands.points), _complex(strands.aside)
+    begin, end = points[first], points[first + 1]
+    run = (end - begin) * ppi
+    begin = (begin - np.complex64(complex(window.top, window.left))) * ppi
+    length = np.abs(run)
+    left, right = (half * ppi * (lip[first] + lip[first + 1]) for lip in (strands.left, strands.right))
+    width = left + right
     count = np.where(width <= _LANE, np.minimum(np.ceil(length / _APART - np.float32(0.25)), _FEW + 1), _FEW + 1)
     for drops in range(1, _FEW + 1):
         some = np.flatnonzero(count == drops if drops > 1 else count <= 1)
         mine = first[some]
-        turn, area, depth = strands.aside[mine].T, (width * length)[some], strands.depth[mine]
+        area, depth = (width * length)[some], strands.depth[mine]
         area *= np.float32(1.0 / drops)
-        aside = half * (lips[1] - lips[0])[some]
-        begin = np.stack([a_row[some], a_col[some]])
-        begin += turn * aside
-        run = np.stack([b_row[some] - a_row[some], b_col[some] - a_col[some]])
+        middle, way = begin[some] + asides[mine] * (half * (right - left)[some]), run[some]
         for k in range(drops):
-            yield begin + run * np.float32((k + 0.5) / drops), area, depth
+            yield middle + way * np.float32((k + 0.5) / drops), area, depth
     many = np.flatnonzero(count > _FEW)
-    yield _many_drops(strands, first[many], np.stack([a_row, a_col, b_row, b_col])[:, many], window)
+    yield _many_drops(strands, first[many], (begin[many], run[many]), window)
 
 
-def _many_drops(strands: Strands, first: NDArray[np.int64], ends: F4, window: Window) -> tuple[F4, F4, F4]:
-    """Spread pieces that are longer or wider than a pixel; ``ends`` is (4, n): both ends in pixels."""
-    a, b = ends[:2], ends[2:]
-    run = b - a
-    length = np.sqrt(run[0] * run[0] + run[1] * run[1])
+def _many_drops(strands: Strands, first: NDArray[np.int64], course: tuple[C8, C8], window: Window) -> tuple[C8, F4, F4]:
+    """Spread pieces that are longer or wider than a pixel; ``course`` is where each begins and its way, in pixels."""
+    begin, run = course
+    length = np.abs(run)
     count = np.maximum(np.ceil(length / _APART - 0.25), 1.0).astype(np.int32)
     which = np.repeat(np.arange(len(first)), count)
     t = np.arange(len(which), dtype=np.float32) - (np.cumsum(count) - count).astype(np.float32)[which] + 0.5
@@ -166,20 +167,21 @@ def _many_drops(strands: Strands, first: NDArray[np.int64], ends: F4, window: Wi
     for lip in (strands.left, strands.right):
         here, there = (lip[first] * window.ppi).astype(np.float32), (lip[first + 1] * window.ppi).astype(np.float32)
         lips.append(here[which] + (there - here)[which] * t)
-    turn, there = strands.aside[first].T.astype(np.float32), strands.aside[first + 1].T.astype(np.float32)
-    normal = turn[:, which] + (there - turn)[:, which] * t
-    place = a[:, which] + run[:, which] * t
+    turn, after = _complex(strands.aside[first]), _complex(strands.aside[first + 1])
+    normal = turn[which] + (after - turn)[which] * t
     depth = strands.depth[first].astype(np.float32)
-    return _across(place, normal, which, lips[0], lips[1], (length / count).astype(np.float32)[which], depth)
+    length = (length / count).astype(np.float32)[which]
+    return _across(begin[which] + run[which] * t, normal, which, lips, length, depth)
 
 
 def _across(
-    place: F4, normal: F4, which: NDArray[np.int64], left: F4, right: F4, length: F4, depth: F4
-) -> tuple[F4, F4, F4]:
+    place: C8, normal: C8, which: NDArray[np.int64], lips: list[F4], length: F4, depth: F4
+) -> tuple[C8, F4, F4]:
     """Spread drops over the width of the crack where it is wider than a pixel.
 
     Wide cracks get a seventh more ink than their area, so that no gap shows on the outside of a bend.
     """
+    left, right = lips
     width = left + right
     lanes = np.maximum(np.ceil(width / _LANE), 1.0).astype(np.int32)
     many = np.repeat(np.arange(len(lanes)), lanes)
@@ -187,29 +189,29 @@ def _across(
     share = (1.0 / lanes).astype(np.float32)
     aside = right[many] - width[many] * (lane * share[many])
     area = width * length * share * np.where(lanes > 2, np.float32(1.15), np.float32(1.0))
-    return place[:, many] + normal[:, many] * aside, area[many], depth[which[many]]
+    return place[many] + normal[many] * aside, area[many], depth[which[many]]
 
 
-def _lay(place: F4, area: F4, depth: F4, shape: tuple[int, int], ink: F4, deep: F4) -> None:
+def _lay(place: C8, area: F4, depth: F4, shape: tuple[int, int], both: C8) -> None:
     """Add drops of ink to the four pixels nearest to each, in place; ``place`` counts from pixels' middles."""
-    whole = np.floor(place)
-    share = place - whole
+    inside = (place.real >= 0) & (place.real < shape[0] - 1) & (place.imag >= 0) & (place.imag < shape[1] - 1)
+    if not inside.all():
+        place, area, depth = place[inside], area[inside], depth[inside]
+    share = np.stack([place.real, place.imag])
+    whole = np.floor(share)
+    share -= whole
     share -= np.float32(0.5)
     share *= np.float32(1.0 / _RAMP)
     share += np.float32(0.5)
     np.clip(share, 0.0, 1.0, out=share)
-    row, col = whole
-    inside = (row >= 0) & (col >= 0) & (row < shape[0] - 1) & (col < shape[1] - 1)
-    at = row.astype(np.int64) * shape[1] + col.astype(np.int64)
-    if not inside.all():
-        at, share, area, depth = at[inside], share[:, inside], area[inside], depth[inside]
-    low = share[0] * area
-    for down, part in ((0, area - low), (1, low)):
+    at = whole[0].astype(np.int64) * shape[1] + whole[1].astype(np.int64)
+    drop = np.empty(len(area), np.complex64)
+    drop.real, drop.imag = area, area * depth
+    low = share[0] * drop
+    for down, part in ((0, drop - low), (1, low)):
         right = part * share[1]
         for left, weight in ((0, part - right), (1, right)):
-            spot = at + (down * shape[1] + left)
-            np.add.at(ink, spot, weight)
-            np.add.at(deep, spot, weight * depth)
+            np.add.at(both, at + (down * shape[1] + left), weight)
 
 
 # --- pieces of film --------------------------------------------------------------------------------------------------
@@ -244,14 +246,19 @@ def runs_of(net: Net, window: Window) -> tuple[NDArray[np.int64], NDArray[np.int
 def _sorted_runs(
     row: NDArray[np.int64], at: NDArray[np.float64], cell: NDArray[np.int64], window: Window
 ) -> tuple[NDArray[np.int64], NDArray[np.int32]]:
-    """Order crossings along the rows; the last one before a pixel's middle names the pixel."""
+    """Put crossings on the pixels; the last one before a pixel's middle names the pixel."""
     kept = at < window.cols - 0.5
-    row, at, cell = row[kept], np.maximum(at[kept], -0.5 * window.cols), cell[kept]
-    order = np.argsort(row * (2.0 * window.cols) + at)
-    pixel = row[order] * window.cols + np.maximum(np.ceil(at[order] - 0.5), 0.0).astype(np.int64)
-    last = np.append(pixel[1:] != pixel[:-1], True)[: len(pixel)]
-    start, names = pixel[last], cell[order][last].astype(np.int32)
-    if len(start) and start[0] > 0:
+    row, at, cell = row[kept], at[kept], cell[kept]
+    within = np.maximum(np.ceil(at - 0.5), 0.0)
+    pixel, back = row * window.cols + within.astype(np.int64), (at - within).astype(np.float32)
+    nearest = np.full(window.rows * window.cols, -np.inf, np.float32)
+    np.maximum.at(nearest, pixel, back)
+    last = back == nearest[pixel]
+    names = np.full(len(nearest), -1, np.int32)
+    names[pixel[last]] = cell[last]
+    start = np.flatnonzero(names >= 0)
+    names = names[start]
+    if len(start):
         start[0] = 0
     return start, names
 

@@ -15,7 +15,21 @@ import numpy as np
 from numpy.typing import NDArray
 
 from render import seeds
-from render.physics.crack_division import F4, F8, I4, I8, SHORTEST, U8, Division, Shapes, SpacingMap, along, wander
+from render.physics.crack_division import (
+    C8,
+    F4,
+    F8,
+    I4,
+    I8,
+    SHORTEST,
+    U8,
+    Division,
+    Shapes,
+    SpacingMap,
+    along,
+    four_of,
+    wander,
+)
 
 FINEST = 3
 """Points to one of the division's at the finest: waves and grains below the draft's pixels are opened only then."""
@@ -173,13 +187,13 @@ class _Knots:
         share = np.arange(self.finer, dtype=np.float32) / np.float32(self.finer)
         return np.asarray((values[:, None] + (values[after] - values)[:, None] * share)[real])
 
-    def curve(self, values: NDArray[np.complex128]) -> NDArray[np.complex128]:
+    def curve(self, values: C8) -> C8:
         """Return places at all points, on cubics through the knots (Catmull & Rom 1974)."""
         if self.finer == 1:
             return values
         before, after, real = self.between
         beyond = after[after]
-        out = np.empty(real.shape, np.complex128)
+        out = np.empty(real.shape, np.complex64)
         out[:, 0] = values
         for k in range(1, self.finer):
             t = k / self.finer
@@ -199,8 +213,8 @@ class _Reach:
     """
 
     knots: _Knots
-    points: NDArray[np.complex128]
-    aside: NDArray[np.complex128]
+    points: C8
+    aside: C8
     length: F4
     crack: I8
     arc: F4
@@ -221,11 +235,11 @@ def _knots(division: Division, window: tuple[float, float, float, float], finer:
     sizes = np.diff(start)[order]
     ends = np.cumsum(sizes)
     flat = np.arange(ends[-1] if len(ends) else 0) + np.repeat(start[order] - (ends - sizes), sizes)
-    r, c = division.points[division.crack_points[flat]].T
+    r, c = division.points.T
     near = (r > window[0] - _ROUND_IN) & (r < window[2] + _ROUND_IN)
     near &= (c > window[1] - _ROUND_IN) & (c < window[3] + _ROUND_IN)
-    crack = np.repeat(order, sizes)[near]
-    flat = flat[near]
+    seen = np.flatnonzero(near[division.crack_points[flat]])
+    crack, flat = np.repeat(order, sizes)[seen], flat[seen]
     begins = np.flatnonzero((np.diff(flat, prepend=-5) != 1) | (np.diff(crack, prepend=-1) != 0))
     starts = np.append(begins, len(flat))
     point = division.crack_points[flat].astype(np.int64)
@@ -235,7 +249,7 @@ def _knots(division: Division, window: tuple[float, float, float, float], finer:
 def _reach(division: Division, window: tuple[float, float, float, float], finer: int) -> _Reach:
     """Return the cracks near a window, with the waves that the division left out as far as ``finer`` shows them."""
     knots, flat = _knots(division, window, finer)
-    whole = division.points.view(np.complex128)[:, 0]
+    whole = division.points.view(np.complex64)[:, 0]
     first, last = division.crack_points[division.crack_start[:-1]], division.crack_points[division.crack_start[1:] - 1]
     length = np.abs(whole[last] - whole[first])
     pieces = np.diff(division.crack_start) - 1
@@ -261,7 +275,7 @@ def _strayed(division: Division, reach: _Reach, flat: I8, length: F8) -> _Reach:
     stray = reach.aside * wander(
         division.crack_id, reach.crack, share, length, division.crack_sway, SHORTEST * division.step_in, shortest
     )
-    moved = np.zeros(len(division.points), np.complex128)
+    moved = np.zeros(len(division.points), np.complex64)
     inner = np.flatnonzero((knots.number > 0) & (reach.rest[reach.place[flat]] > 0))
     moved[knots.point[inner]] = stray[reach.place[flat[inner]]]
     ends = division.crack_points[division.crack_start[:-1]], division.crack_points[division.crack_start[1:] - 1]
@@ -273,7 +287,7 @@ def _strayed(division: Division, reach: _Reach, flat: I8, length: F8) -> _Reach:
     return replace(reach, points=reach.points + stray)
 
 
-def _aside(points: NDArray[np.complex128], start: I8, reach: int) -> NDArray[np.complex128]:
+def _aside(points: C8, start: I8, reach: int) -> C8:
     """Return unit normals of strands, over some points to each side."""
     sizes = np.diff(start)
     here = np.arange(len(points))
@@ -288,11 +302,11 @@ class _Tabled:
 
     def __init__(self, name: U8, most: F8, octave: int, purpose: int, kinked: bool) -> None:
         """Hash the values of cracks up to ``most`` wavelengths long."""
-        nodes = most.astype(np.int64) + 3
-        self._first = np.cumsum(nodes) - nodes
-        node = np.arange(int(nodes.sum())) - np.repeat(self._first, nodes)
-        step = (node * 64 + octave).astype(np.uint64) * np.uint64(0x9E3779B97F4A7C15)
-        self._values = (seeds.hash_unit(np.repeat(name, nodes) + step, purpose) * 2.0 - 1.0).astype(np.float32)
+        hashes = (most.astype(np.int64) + 6) // 4  # each is good for four nodes
+        first = np.cumsum(hashes) - hashes
+        node = np.arange(int(hashes.sum())) - np.repeat(first, hashes)
+        self._first, self._values = 4 * first, four_of(np.repeat(name, hashes), node * 64 + octave, purpose)
+        self._values *= np.float32(2.0)
         self._kinked = kinked
 
     def at(self, which: I8, place: F4) -> F4:
@@ -361,8 +375,7 @@ def _lose(division: Division, map_: SpacingMap, end: int, course: tuple[I8, F4, 
     steep = (0.45 + 0.5 * seeds.hash_unit(name, _CRUMB + 7)).astype(np.float32)
     on_left = seeds.hash_unit(name, _CRUMB + 13 + end) < 0.5
     crack, away, half = course
-    near = np.flatnonzero(away < 0.112)
-    near = near[(away[near] < long[crack[near]]) & (half[near] > 0)]
+    near = np.flatnonzero((away < long[crack]) & (half > 0))
     mine = crack[near]
     lost = (long[mine] - away[near]) * steep[mine]
     for lip, whose in zip(lips, (on_left[mine], ~on_left[mine]), strict=True):
@@ -422,10 +435,10 @@ def _blind_ends(division: Division, cells: Cells, map_: SpacingMap, count: int) 
     sway = along(long, np.tile(np.linspace(0.0, 4.4, count), len(pick)), 3, _BLIND, True).reshape(-1, count)
     side = np.stack([-aim[:, 1], aim[:, 0]], axis=1)[:, None]
     path = path + (0.13 * sway * t[..., 0] * (1.0 - 0.4 * t[..., 0]))[..., None] * side
-    points = path.reshape(-1, 2)
+    points = path.reshape(-1, 2).astype(np.float32)
     taper = np.tile((1.0 - t[0, :, 0]) ** 0.7, len(pick))
     half = 0.5 * np.minimum(map_.at("opening", points) * 0.6, np.repeat(size[:, 0], count) / 6.0) * taper
     half *= np.exp(0.4 * along(long, np.tile(np.linspace(0.0, 6.5, count), len(pick)), 4, _BLIND, True))
     ends = np.arange(len(pick) + 1) * count
-    aside = _aside(np.ascontiguousarray(points).view(np.complex128)[:, 0], ends, max(1, (count - 1) // 6))
+    aside = _aside(points.view(np.complex64)[:, 0], ends, max(1, (count - 1) // 6))
     return Strands(ends, points, half, half.copy(), 0.5 + 0.5 * taper, _pairs(aside))
