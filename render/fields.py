@@ -123,14 +123,13 @@ def _weights(pixels: int, pitch: float, kernel: str) -> tuple[sparse.csr_array, 
     return sparse.csr_array(entries, shape=(pixels, int(node.max()) - start + 1)), start
 
 
-def _sandwich(rows: sparse.csr_array, middle: Array, cols: sparse.csr_array) -> Array:
-    """Return rows @ middle @ cols.T, dense: the separable resampling of a field.
+def _turned(cols: sparse.csr_array, field: Array) -> Array:
+    """Return field @ cols.T, dense.
 
     Sparse products sum in the order of the nodes, so that no bit depends on the processor or on what is computed
     beside a pixel.
     """
-    across = np.ascontiguousarray((cols @ np.ascontiguousarray(middle.T)).T)
-    return np.asarray(rows @ across, np.float32)
+    return np.ascontiguousarray((cols @ np.ascontiguousarray(field.T)).T)
 
 
 @lru_cache(maxsize=64)
@@ -148,6 +147,26 @@ def _resampler(pixels: int, ppi: float, nodes: int, node_ppi: float, kernel: str
     return sparse.csr_array(entries, shape=(pixels, nodes))
 
 
+def _across(field: Array, source: Grid, target: Grid, kernel: str) -> Array:
+    """Return the field with its rows resampled. Whole cells are added up where they lie, without turning it over."""
+    ratio = source.ppi / target.ppi
+    whole = ratio.is_integer() and ratio > 1 and math.ceil(source.cols / ratio) == target.cols
+    if kernel == "box" and whole:
+        return _in_wholes(field, int(ratio), target.cols)
+    return _turned(_resampler(target.cols, target.ppi, source.cols, source.ppi, kernel), field)
+
+
+def _in_wholes(field: Array, ratio: int, pixels: int) -> Array:
+    """Return the means of each ``ratio`` cells of a row; beyond the rim the rim repeats."""
+    short = ratio * pixels - field.shape[1]
+    whole = np.concatenate((field,) + (field[:, -1:],) * short, axis=1) if short else field
+    total = whole[:, ::ratio] + whole[:, 1::ratio]
+    for at in range(2, ratio):
+        total += whole[:, at::ratio]
+    total *= np.float32(1.0 / ratio)
+    return total
+
+
 def resample(field: Array, source: Grid, target: Grid, *, smooth: bool = False) -> Array:
     """Return a field of one grid on another over the same wall: linear upwards, area-averaged downwards.
 
@@ -158,9 +177,11 @@ def resample(field: Array, source: Grid, target: Grid, *, smooth: bool = False) 
     if source.shape == target.shape and source.ppi == target.ppi and not smooth:
         return field
     kernel = "cubic" if smooth else "tent" if target.ppi > source.ppi else "box"
+    field = np.asarray(field, np.float32)
     rows = _resampler(target.rows, target.ppi, source.rows, source.ppi, kernel)
-    cols = _resampler(target.cols, target.ppi, source.cols, source.ppi, kernel)
-    return _sandwich(rows, np.asarray(field, np.float32), cols)
+    if target.rows < source.rows:  # the fewer pixels, the less to do across
+        return _across(rows @ field, source, target, kernel)
+    return np.asarray(rows @ _across(field, source, target, kernel), np.float32)
 
 
 _GATHERED = 1 << 15  # places at a time: what is made on the way stays in the processor's cache
@@ -201,6 +222,7 @@ _MOST_NODES = 4.0  # to a pixel, along each side
 _FAR_APART = 0.6556  # mean distance of two independent places in a cubic B-spline, in lattice spacings
 _STRIP_NODES = 1 << 18  # of the sampled lattice at a time: they stay in the processor's cache
 _SHARED_PIXELS = 1 << 19  # from so many pixels on more than one processor pays
+_JOINED = 1.5  # nodes to a pixel up to which octaves are drawn as one
 
 
 def _bounded(pitch: float) -> tuple[float, float]:
@@ -216,47 +238,72 @@ def _bounded(pitch: float) -> tuple[float, float]:
 
 
 @dataclass(frozen=True, eq=False)
-class _Strip:
-    """Some rows of pixels: the nodes of each lattice that they need, and the weights of all those nodes in one."""
-
-    pixels: slice
-    nodes: tuple[slice, ...]
-    weights: sparse.csr_array
-
-
-@lru_cache(maxsize=64)
-def _strips(pixels: int, pitches: tuple[float, ...], across: int) -> list[_Strip]:
-    """Part the rows of a picture ``across`` pixels wide that is sampled from lattices of some pitches."""
-    whole = [_weights(pixels, pitch, "cubic")[0] for pitch in pitches]
-    count = math.ceil(sum(one.shape[1] for one in whole) * across / _STRIP_NODES)
-    ends = np.linspace(0, pixels, min(max(count, 1), math.ceil(pixels / 16)) + 1).astype(np.int64).tolist()
-    if len(ends) == 2:
-        every = tuple(slice(0, one.shape[1]) for one in whole)
-        joined = whole[0] if len(whole) == 1 else sparse.csr_array(sparse.hstack(whole, "csr"))
-        return [_Strip(slice(0, pixels), every, joined)]
-    strips = []
-    for top, end in pairwise(ends):
-        used = [one.indices[one.indptr[top] : one.indptr[end]] for one in whole]
-        nodes = tuple(slice(int(some.min()), int(some.max()) + 1) for some in used)
-        parts = [one[top:end, span] for one, span in zip(whole, nodes, strict=True)]
-        strips.append(_Strip(slice(top, end), nodes, sparse.csr_array(sparse.hstack(parts, "csr"))))
-    return strips
-
-
-@dataclass(frozen=True, eq=False)
 class _Octave:
-    """One lattice over a picture: its nodes' numbers down and across, weights across, key and strength."""
+    """One lattice over a picture: weights of its nodes down and across, their first numbers, key and strength.
 
-    row: NDArray[np.int64]
-    col: NDArray[np.int64]
-    across: sparse.csr_array
+    ``slower`` is the octave before it, of exactly twice the spacing, where that is drawn along with it.
+    """
+
+    down: float
+    rows: sparse.csr_array
+    cols: sparse.csr_array
+    first: tuple[int, int]
     key: int
     std: float
+    slower: _Octave | None = None
 
-    def on(self, nodes: slice) -> Array:
-        """Return some rows of nodes spread across the picture: float32 (nodes, pixels across)."""
-        white = seeds.white_lattice(self.row[nodes], self.col, self.key, self.std)
-        return np.asarray(self.across @ white, np.float32).T
+    def spread(self, first: int, end: int) -> Array:
+        """Return rows of nodes from a number to another spread across the picture: float32 (nodes, pixels across)."""
+        col = np.arange(self.first[1], self.first[1] + self.cols.shape[1])
+        white = seeds.white_lattice(np.arange(first, end), col, self.key, self.std)
+        spread = np.ascontiguousarray((self.cols @ white).T)
+        if self.slower is not None:
+            start = (first + 1) // 2 - 1
+            spread += _halved(self.slower.spread(start, (end - 1) // 2 + 2))[first - 2 * start - 1 :][: end - first]
+        return spread
+
+    def seen(self, rows: slice) -> Array:
+        """Return some rows of the picture."""
+        ends = self.rows.indptr[rows.start : rows.stop + 1]
+        nodes, weights = (part[ends[0] : ends[-1]] for part in (self.rows.indices, self.rows.data))
+        first, end = int(nodes[0]), int(nodes[-1]) + 1
+        some = sparse.csr_array((weights, nodes - first, ends - ends[0]), shape=(ends.size - 1, end - first))
+        return np.asarray(some @ self.spread(self.first[0] + first, self.first[0] + end), np.float32)
+
+
+def _halved(nodes: Array) -> Array:
+    """Return the same cubic B-splines along axis 0 on half the spacing: (n, across) to (2 n - 3, across).
+
+    The first is that between the first two nodes. A B-spline is the sum of five of half its width, 1 4 6 4 1 parts in 8
+    (de Boor, A Practical Guide to Splines, 1978; from memory; tests/test_fields.py).
+    """
+    fine = np.empty((2 * len(nodes) - 3, nodes.shape[1]), np.float32)
+    between, at = fine[0::2], fine[1::2]
+    half = nodes * np.float32(0.5)
+    np.add(half[:-1], half[1:], out=between)
+    np.add(between[:-1], between[1:], out=at)
+    at *= np.float32(0.25)
+    at += half[1:-1]
+    return fine
+
+
+def _octaves(grid: Grid, terms: Sequence[tuple[float, float, float, int]]) -> list[_Octave]:
+    """Return lattices over a picture, each (spacing down and across the wall in inches, deviation, key).
+
+    One that halves the spacing of that before it takes it along, unless its nodes are so many more than the pixels that
+    the two are drawn faster by themselves.
+    """
+    octaves: list[_Octave] = []
+    before = (0.0, 0.0)
+    for tall, wide, deviation, key in terms:
+        (down, fade_down), (right, fade_right) = (_bounded(1.0 / (grid.ppi * size)) for size in (tall, wide))
+        halves = before == (2.0 * tall, 2.0 * wide) and down <= _JOINED and fade_down * fade_right == 1.0
+        slower = octaves.pop() if halves else None
+        (rows, row), (cols, col) = _weights(grid.rows, down, "cubic"), _weights(grid.cols, right, "cubic")
+        std = deviation * fade_down * fade_right / _SPLINE_STD
+        octaves.append(_Octave(down, rows, cols, (row, col), key, std, slower))
+        before = tall, wide
+    return octaves
 
 
 def _sum(grid: Grid, terms: Sequence[tuple[float, float, float, int]]) -> Array:
@@ -264,20 +311,17 @@ def _sum(grid: Grid, terms: Sequence[tuple[float, float, float, int]]) -> Array:
 
     Worked in strips of rows, by more than one processor where it pays; no bit depends on either.
     """
-    octaves, pitches = [], []
-    for tall, wide, deviation, key in terms:
-        (down, fade_down), (right, fade_right) = (_bounded(1.0 / (grid.ppi * size)) for size in (tall, wide))
-        (rows, row0), (cols, col0) = _weights(grid.rows, down, "cubic"), _weights(grid.cols, right, "cubic")
-        row, col = np.arange(row0, row0 + rows.shape[1]), np.arange(col0, col0 + cols.shape[1])
-        octaves.append(_Octave(row, col, cols, key, deviation * fade_down * fade_right / _SPLINE_STD))
-        pitches.append(down)
+    octaves = _octaves(grid, terms)
     out = np.empty(grid.shape, np.float32)
 
-    def work(strip: _Strip) -> None:
-        parts = [octave.on(nodes) for octave, nodes in zip(octaves, strip.nodes, strict=True)]
-        out[strip.pixels] = strip.weights @ np.concatenate(parts)
+    def work(strip: slice) -> None:
+        out[strip] = octaves[0].seen(strip)
+        for octave in octaves[1:]:
+            out[strip] += octave.seen(strip)
 
-    threads.each(work, _strips(grid.rows, tuple(pitches), grid.cols), out.size >= _SHARED_PIXELS)
+    count = math.ceil(max(one.rows.shape[1] for one in octaves) * grid.cols / _STRIP_NODES)
+    ends = np.linspace(0, grid.rows, min(max(count, 1), math.ceil(grid.rows / 16)) + 1).astype(np.int64).tolist()
+    threads.each(work, [slice(*rows) for rows in pairwise(ends)], out.size >= _SHARED_PIXELS)
     return out
 
 
@@ -340,7 +384,7 @@ def drift(grid: Grid, wavelength: float, rng: np.random.Generator) -> Array:
     r = [(off_r + (row0 + i) / 4.0) % 256.0 for i in range(rows.shape[1])]
     c = [(off_c + (col0 + i) / 4.0) % 256.0 for i in range(cols.shape[1])]
     raw = np.array([[noise.pnoise2(x, y, repeatx=256, repeaty=256) for x in c] for y in r], np.float32)
-    return _sandwich(rows, raw / np.float32(_PERLIN_STD), cols)
+    return np.asarray(rows @ _turned(cols, raw / np.float32(_PERLIN_STD)), np.float32)
 
 
 # --- coverage --------------------------------------------------------------------------------------------------------

@@ -7,9 +7,9 @@ purpose; inserting a layer leaves the others' streams bit for bit as they were.
 from __future__ import annotations
 
 import hashlib
+import sys
 from collections.abc import Callable
 from dataclasses import dataclass, field
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -31,17 +31,16 @@ def stream(pour: int, *path: str | int) -> np.random.Generator:
 
 
 _BLOCK = 16384  # numbers mixed at a time: they and the scratch stay in the processor's cache
+_HIGH = 1 if sys.byteorder == "little" else 0  # where the upper half of a 64-bit number lies
 
 
-def _mix(z: NDArray[np.uint64], scratch: NDArray[np.uint64]) -> None:
-    """Scramble in place; ``scratch`` has the same shape."""
+def _stir(z: NDArray[np.uint64], scratch: NDArray[np.uint64]) -> None:
+    """Scramble in place but for the last step, which leaves the upper 31 bits as they are; scratch as large as z."""
     z += np.uint64(0x9E3779B97F4A7C15)
     for shift, factor in ((30, 0xBF58476D1CE4E5B9), (27, 0x94D049BB133111EB)):
         np.right_shift(z, np.uint64(shift), out=scratch)
         z ^= scratch
         z *= np.uint64(factor)
-    np.right_shift(z, np.uint64(31), out=scratch)
-    z ^= scratch
 
 
 def mix64(values: NDArray[np.uint64]) -> NDArray[np.uint64]:
@@ -51,31 +50,18 @@ def mix64(values: NDArray[np.uint64]) -> NDArray[np.uint64]:
     scratch = np.empty(min(_BLOCK, flat.size), np.uint64)
     for at in range(0, flat.size, _BLOCK):
         part = flat[at : at + _BLOCK]
-        _mix(part, scratch[: part.size])
+        shifted = scratch[: part.size]
+        _stir(part, shifted)
+        np.right_shift(part, np.uint64(31), out=shifted)
+        part ^= shifted
     return mixed
 
 
 def hash_unit(ids: NDArray[np.uint64], purpose: int) -> NDArray[np.float64]:
     """Return uniform numbers in [0, 1), one for each id (uint64) and purpose (a key); same shape as ids."""
     mixed = mix64(ids ^ np.uint64(purpose & _MASK))
-    return (mixed >> np.uint64(11)).astype(np.float64) * 2.0**-53
-
-
-def _hashed_lattice(
-    along: NDArray[np.uint64], across: NDArray[np.uint64], scale: float, shift: float, dtype: type
-) -> NDArray[Any]:
-    """Return uniform numbers times ``scale`` plus ``shift`` for pairs of mixed numbers, block by block."""
-    found: NDArray[Any] = np.empty((along.size, across.size), dtype)
-    tall = max(1, _BLOCK // max(across.size, 1))
-    block, scratch = np.empty((2, min(tall, along.size), across.size), np.uint64)
-    for at in range(0, along.size, tall):
-        part = block[: min(tall, along.size - at)]
-        np.bitwise_xor(along[at : at + tall, None], across[None, :], out=part)
-        _mix(part, scratch[: len(part)])
-        np.right_shift(part, np.uint64(11), out=part)
-        unit = np.multiply(part, 2.0**-53 * scale)
-        found[at : at + tall] = np.add(unit, shift, out=unit)
-    return found
+    mixed >>= np.uint64(11)
+    return np.multiply(mixed.view(np.int64), 2.0**-53)  # signed, they turn into floats three times as fast
 
 
 def _sides(
@@ -89,17 +75,29 @@ def _sides(
 
 def hash_lattice(rows: NDArray[np.int64], cols: NDArray[np.int64], purpose: int) -> NDArray[np.float64]:
     """Return uniform numbers in [0, 1) for lattice points: shape (rows.size, cols.size)."""
-    return _hashed_lattice(*_sides(rows, cols, purpose), 1.0, 0.0, np.float64)
+    along, across = _sides(rows, cols, purpose)
+    return hash_unit(along[:, None] ^ across[None, :], 0)
 
 
 def white_lattice(rows: NDArray[np.int64], cols: NDArray[np.int64], purpose: int, std: float) -> NDArray[np.float32]:
-    """Return white noise for lattice points: uniform, mean 0, that standard deviation.
+    """Return white noise for lattice points: uniform, mean 0, that standard deviation; 31 bits of chance.
 
     It lies in memory column by column, ready to be spread across: shape (cols.size, rows.size).
     """
-    half = std * 3.0**0.5
     along, across = _sides(rows, cols, purpose)
-    return _hashed_lattice(across, along, 2.0 * half, -half, np.float32)
+    found = np.empty((cols.size, rows.size), np.float32)
+    tall = max(1, _BLOCK // max(rows.size, 1))
+    block, scratch = np.empty((2, min(tall, cols.size), rows.size), np.uint64)
+    scale, shift = np.float32(std * 3.0**0.5 * 2.0**-31), np.float32(std * 3.0**0.5)
+    for at in range(0, cols.size, tall):
+        into = found[at : at + tall]
+        part = block[: len(into)]
+        np.bitwise_xor(across[at : at + tall, None], along[None, :], out=part)
+        _stir(part, scratch[: len(into)])
+        np.copyto(into, part.view(np.uint32)[:, _HIGH::2], casting="same_kind")
+        into *= scale
+        into -= shift
+    return found
 
 
 def _nothing() -> None:

@@ -76,10 +76,34 @@ def test_strips_and_threads_change_no_bit(
         monkeypatch.setattr(fields, "_STRIP_NODES", nodes)
         monkeypatch.setattr(fields, "_SHARED_PIXELS", at_least)
         monkeypatch.setenv("FINISHBOARD_THREADS", many)
-        fields._strips.cache_clear()
         found.append(fields.fbm(grid, wavelength, 77, 3))
-    fields._strips.cache_clear()
     assert np.array_equal(*found)
+
+
+@pytest.mark.parametrize("wavelength", [(3.0, 5.0), 0.9, 0.33])
+def test_octaves_drawn_as_one_are_their_sum(
+    monkeypatch: pytest.MonkeyPatch, wavelength: float | tuple[float, float]
+) -> None:
+    """Each octave sampled by itself and added up: the same to rounding, whichever of them are joined."""
+    grid, found = Grid.over(9, 14, 12.5), []
+    for most in (0.0, 0.5, 4.0):
+        monkeypatch.setattr(fields, "_JOINED", most)
+        found.append(fields.fbm(grid, wavelength, 21, 4, 0.6))
+    tall, wide = wavelength if isinstance(wavelength, tuple) else (wavelength, wavelength)
+    alone = [0.6**k * fields.lattice(grid, (tall / 2**k, wide / 2**k), 21 + k) for k in range(4)]
+    wanted = sum(alone) / sum(0.36**k for k in range(4)) ** 0.5
+    for got in found:
+        np.testing.assert_allclose(got, wanted, atol=5e-6)
+
+
+def test_halved_nodes_make_the_same_spline() -> None:
+    """A spline's nodes on half the spacing, as scipy's spline through those nodes sees them."""
+    nodes = np.random.default_rng(4).standard_normal((12, 3)).astype(np.float32)
+    fine = fields._halved(nodes)  # the first stands at 0.5
+    at = np.linspace(2.0, 9.0, 57)
+    wide = interpolate.BSpline(np.arange(-2.0, 14.0), nodes.astype(float), 3)
+    narrow = interpolate.BSpline(0.5 * np.arange(-1.0, 24.0), fine.astype(float), 3)
+    np.testing.assert_allclose(narrow(at), wide(at), atol=1e-6)
 
 
 def test_drift_uses_perlin_noise() -> None:
@@ -99,6 +123,18 @@ def test_resample_is_consistent() -> None:
     fine, coarse = fields.resample(field, grid, grid.at(50)), fields.resample(field, grid, grid.at(25))
     np.testing.assert_allclose(fine.reshape(150, 2, 150, 2).mean((1, 3)), coarse, atol=1e-5)
     assert fields.resample(field, grid, grid) is field
+
+
+@pytest.mark.parametrize(("rows", "cols", "ratio"), [(8, 12, 2), (7, 9, 2), (13, 10, 4), (1, 3, 2), (11, 12, 2.5)])
+def test_resampling_down_is_the_mean_of_areas(rows: int, cols: int, ratio: float) -> None:
+    """Whole cells or parts of them: each pixel is the mean over its area, the rim repeated beyond the wall."""
+    field = np.random.default_rng(rows).normal(size=(rows, cols)).astype(np.float32)
+    source = Grid(rows, cols, 10.0)
+    got = fields.resample(field, source, source.at(10.0 / ratio))
+    fine = np.kron(field, np.ones((10, 10)))  # tenths of a cell
+    step, tall, wide = round(10 * ratio), *got.shape
+    fine = np.pad(fine, ((0, step * tall - 10 * rows), (0, step * wide - 10 * cols)), "edge")
+    np.testing.assert_allclose(got, fine.reshape(tall, step, wide, step).mean((1, 3)), atol=1e-6)
 
 
 @given(st.integers(1, 40), st.integers(1, 40), st.floats(0, 1), st.integers(0, 5))
