@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import FrozenInstanceError
 from decimal import Decimal
 from typing import Any, ClassVar, Literal
 
@@ -199,10 +200,19 @@ def test_start_and_clean_up_by_the_day_and_head(crew: int, least: int, more: int
     assert daily.detail.startswith(f"{days[0]}–{days[2]} days" if more + most else words.count(days[0], "day"))
 
 
+@pytest.mark.parametrize("record", [labour.pace(coat(), Rates()), LabourLine("any", "", Span.exactly(1.0))])
+def test_hours_once_written_stand(record: Any) -> None:
+    """Neither a rate nor a line of hours can be changed afterwards."""
+    with pytest.raises(FrozenInstanceError):
+        record.source = "another"
+
+
 def test_every_example_is_a_range() -> None:
-    """Each example is of a kind that there is, a slower and a quicker rate, and its pace has likely in the middle."""
+    """Each example is of a kind that there is, a slower and a quicker rate, both round for they are no more exact than
+    that, and its pace has likely in the middle."""
     for kind, (slow, quick) in labour.EXAMPLES.items():
         assert kind in kinds() and 0 < slow < quick
+        assert slow % 5 == quick % 5 == 0
         assert labour.pace(coat(kind=kind), Rates()).rate == Span(slow, (slow + quick) / 2, quick)
 
 
