@@ -302,10 +302,9 @@ def delta_e(first: ArrayLike, second: ArrayLike) -> Reflectance:
     grey = 0.5 * (1 - _seventh(0.5 * (np.hypot(a1, b1) + np.hypot(a2, b2))))
     c1, c2 = np.hypot(a1 * (1 + grey), b1), np.hypot(a2 * (1 + grey), b2)
     h1, h2 = np.arctan2(b1, a1 * (1 + grey)), np.arctan2(b2, a2 * (1 + grey))
-    turn = np.where(c1 * c2 == 0, 0.0, (h2 - h1 + np.pi) % (2 * np.pi) - np.pi)
-    hue = np.where(c1 * c2 == 0, np.where(c1 == 0, h2, h1), h1 + 0.5 * turn)
+    turn = (h2 - h1 + np.pi) % (2 * np.pi) - np.pi  # beside a grey any will do: its step of hue is none
     steps = (l2 - l1, c2 - c1, 2 * np.sqrt(c1 * c2) * np.sin(turn / 2))
-    return _ciede2000(steps, 0.5 * (l1 + l2), 0.5 * (c1 + c2), hue)
+    return _ciede2000(steps, 0.5 * (l1 + l2), 0.5 * (c1 + c2), h1 + 0.5 * turn)
 
 
 def _seventh(chroma: Reflectance) -> Reflectance:
