@@ -164,13 +164,20 @@ class Bed:
         """
         patchy = np.clip(0.72 + 0.45 * fields.fbm(self.wet, 2.6, self.key, 3, 0.6), 0.05, 1.3)
         keeps = fields.resample((0.68 + 0.55 * self.relief.lip) * patchy, self.wet, self.grid)
-        deep = self.relief.deep
-        return np.maximum(deep, 0.0) * keeps + np.minimum(deep, 0.0)
+        keeps, deep = np.require(keeps, requirements="W"), self.relief.deep
+
+        def sheltered(part: slice) -> None:
+            here = keeps[part]
+            here *= np.clip(deep[part], 0.0, 1.0)
+            here += np.clip(deep[part], -1.0, 0.0)  # high spots keep as little whatever is about them
+
+        by_strips(sheltered, self.grid)
+        return keeps
 
     @cached_property
     def pull(self) -> Array:
         """The same with cracks, which keep most of all."""
-        return self.shelter + 0.8 * self.wall.cracks if self.wall.cracks.any() else self.shelter
+        return self.shelter + np.float32(0.8) * self.wall.cracks if even(self.wall.cracks).any() else self.shelter
 
     @cached_property
     def wetness(self) -> Array:
@@ -191,10 +198,10 @@ def by_strips(work: Callable[[slice], None], grid: Grid) -> None:
     threads.each(work, parts, grid.rows * grid.cols >= 1 << 19)
 
 
-def share_out(amount: Array, total: float) -> Array:
-    """Return ``amount`` scaled to a mean of ``total`` (float64 sum)."""
-    mean = float(np.mean(amount, dtype=np.float64))
-    return np.asarray(amount * np.float32(total / mean), np.float32) if mean > 0 else amount
+def share_out(amount: Array, total: float, out: Array | None = None) -> Array:
+    """Return ``amount`` scaled to a mean of ``total`` (float64 sum); written to ``out``, which may be the same."""
+    whole = mean(amount)
+    return np.multiply(amount, np.float32(total / whole), out=out) if whole > 0 else amount
 
 
 def even(field: Array) -> Array:
@@ -286,9 +293,15 @@ def sway(plan: Grid, key: int, much: float = 1.0) -> Array:
 
 # --- the hand ---------------------------------------------------------------------------------------------------------
 
-_STROKE_PPI = 8.0
+STROKE_PPI = 8.0
+_TURN_PPI = 2.0  # where one way gives over to another is smooth: over an inch
 _STROKE_IN = 80.0
 _ALONG = 4  # a streak's patch is this much coarser along the streaks than across
+
+
+def stroke_lattice(grid: Grid) -> Grid:
+    """The lattice that strokes are drawn on: 8 px/in, or the plan grid where that is coarser."""
+    return grid.at(min(STROKE_PPI, grid.plan.ppi))
 
 
 def strokes(plan: Grid, key: int, along: float, across: float, angles: Sequence[float] = (0.35, 1.15, 2.5)) -> Array:
@@ -297,34 +310,33 @@ def strokes(plan: Grid, key: int, along: float, across: float, angles: Sequence[
     ``along`` and ``across`` are wavelengths in inches; ``angles`` in radians from upright. In one place hairs run one
     way, bending a little; over about eight inches they give way to another, with a ragged lap between.
     """
-    grid = plan.at(min(_STROKE_PPI, plan.ppi))
+    grid = plan.at(min(STROKE_PPI, plan.ppi))
+    slow = grid.at(min(_TURN_PPI, grid.ppi))
     row = np.arange(grid.rows, dtype=np.float32)[:, None]
     col = np.arange(grid.cols, dtype=np.float32)[None, :]
-    bend = np.float32(0.9 * grid.ppi) * fields.fbm(grid, 5.0, key + 5, 2)
+    bend = np.float32(0.9 * grid.ppi) * fields.resample(fields.fbm(slow, 5.0, key + 5, 2), slow, grid)
     span = round(_STROKE_IN * grid.ppi)  # so far before streaks fold back
     patch = Grid(span // _ALONG + 2, span + 2, grid.ppi)
-    parts, sway = [], []
-    for number, angle in enumerate(angles):
+    streak = fields.fbm(patch, (along / _ALONG, across), key + 20, 3, 0.62)
+    total = np.zeros(grid.rows * grid.cols, np.float32)
+    for number, (angle, weight) in enumerate(zip(angles, _ways(slow, key + 70, len(angles)), strict=True)):
+        share = fields.resample(weight, slow, grid).ravel()
+        on = np.flatnonzero(share > np.float32(0.02))  # a way is read where it is seen
         cos, sin = np.float32(np.cos(angle)), np.float32(np.sin(angle))
-        streak = fields.fbm(patch, (along / _ALONG, across), key + 20 + 10 * number, 3, 0.62)
         u, v = row * cos + col * sin + bend, col * cos - row * sin + bend
-        v += np.float32(0.5 * span)
-        sway.append(fields.fbm(grid, 8.0, key + 70 + 10 * number, 4, 0.6) - np.float32(0.8 * (number == 2)))
-        parts.append(fields.gather(streak, _bounce(u, span) * np.float32(1.0 / _ALONG), _bounce(v, span)))
-    return fields.resample(_one_way(parts, sway), grid, plan)
+        v += np.float32((0.5 + 0.37 * number) * span)  # each way is another place of the patch
+        read = [_bounce(place.ravel().take(on), span) for place in (u, v)]
+        total[on] += share.take(on) * fields.gather(streak, read[0] * np.float32(1.0 / _ALONG), read[1])
+    return fields.resample(total.reshape(grid.shape), grid, plan)
 
 
-def _one_way(parts: Sequence[Array], sway: Sequence[Array]) -> Array:
-    """Of several fields the one that prevails in each place; they cross over a narrow lap."""
+def _ways(slow: Grid, key: int, count: int) -> list[Array]:
+    """How much of each way is seen in each place: one prevails, they cross over a narrow lap; squares sum to 1."""
+    sway = [fields.fbm(slow, 8.0, key + 10 * n, 4, 0.6) - np.float32(0.8 * (n == 2)) for n in range(count)]
     most = np.max(sway, axis=0)
-    total, weight = np.zeros_like(most), np.zeros_like(most)
-    for part, own in zip(parts, sway, strict=True):
-        here = np.exp(np.float32(9.0) * (own - most))
-        total += here * part
-        here *= here
-        weight += here
-    total /= np.sqrt(weight, out=weight)
-    return total
+    ways = [np.exp(np.float32(9.0) * (own - most)) for own in sway]
+    whole = np.sqrt(np.sum([way * way for way in ways], axis=0, dtype=np.float32))
+    return [way / whole for way in ways]
 
 
 def _bounce(place: Array, span: int) -> Array:
@@ -335,40 +347,47 @@ def _bounce(place: Array, span: int) -> Array:
 
 def high_spots(bed: Bed) -> Array:
     """Return 0 in hollows to 1 on high places, one half on the flat."""
-    deep = 0.3 * bed.shelter + 0.7 * bed.relief.deep
-    if bed.wall.cracks.any():
-        deep += 3.0 * bed.wall.cracks
-    np.clip(deep, -1.0, 1.0, out=deep)
-    deep *= np.float32(-0.5)
-    deep += np.float32(0.5)
-    return deep
+    shelter, relief, cracks = bed.shelter, bed.relief.deep, bed.wall.cracks
+    high, cracked = np.empty_like(shelter), even(cracks).any()
+
+    def work(part: slice) -> None:
+        here = np.multiply(shelter[part], np.float32(-0.15), out=high[part])
+        here -= np.float32(0.35) * relief[part]
+        if cracked:
+            here -= np.float32(1.5) * cracks[part]
+        here += np.float32(0.5)
+        np.clip(here, 0.0, 1.0, out=here)
+
+    by_strips(work, bed.grid)
+    return high
 
 
 def weave(grid: Grid, pitch_in: float, depth: float, key: int) -> Array:
     """Return a factor about 1 for the weave of a cloth, threads ``pitch_in`` apart: thicker ones press more lightly."""
     woven = fields.lattice(grid, pitch_in, key)
-    np.clip(woven, -2.0, 2.0, out=woven)
     woven *= np.float32(-depth)
     woven += np.float32(1.0)
-    return woven
+    return np.clip(woven, 1.0 - 2.0 * depth, 1.0 + 2.0 * depth, out=woven)
 
 
-def cloth_reach(high: Array, least: float) -> Array:
-    """Change ``high_spots`` into how well a cloth reaches: ``least`` in deep hollows, 1 a little above the flat."""
-    high *= np.float32(1.7)
-    np.minimum(high, 1.0, out=high)
-    high *= np.float32(1.0 - least)
+def cloth_reach(high: Array, least: float, presses: float = 0.6) -> Array:
+    """Change ``high_spots`` into how well a cloth reaches: ``least`` in deep hollows, 1 on high spots, and on the flat
+    too the harder it ``presses``, 0 to 1 (chosen by eye).
+    """
+    high *= np.float32((1.2 + 0.8 * presses) * (1.0 - least))
     high += np.float32(least)
-    return high
+    return np.clip(high, least, 1.0, out=high)
 
 
 # --- at rest ---------------------------------------------------------------------------------------------------------
 
 
-def dry_edges(film: Array, grid: Grid, strength: float, reach: float = 0.11, level: float = 2.0) -> Array:
+def dry_edges(
+    film: Array, grid: Grid, strength: float, reach: float = 0.11, level: float = 2.0, total: float | None = None
+) -> Array:
     """Return a film whose pigment has drifted to the edges of what was wet, as at the rim of a drying drop.
 
-    ``reach`` in inches, ``level`` the film that counts as well wetted, mil. The mean is kept.
+    ``reach`` in inches, ``level`` the film that counts as well wetted, mil; ``total`` its mean, as it was if not given.
     """
     plan, wet = grid.plan, np.empty(grid.shape, np.float32)
 
@@ -388,7 +407,7 @@ def dry_edges(film: Array, grid: Grid, strength: float, reach: float = 0.11, lev
         drifts *= film[part]
 
     by_strips(drifted, grid)
-    return share_out(wet, mean(film))
+    return share_out(wet, mean(film) if total is None else total, out=wet)
 
 
 def into_hollows(film: Array, bed: Bed, strength: float) -> Array:
@@ -396,7 +415,7 @@ def into_hollows(film: Array, bed: Bed, strength: float) -> Array:
     drained = bed.pull * np.float32(strength)
     np.exp(drained, out=drained)
     drained *= film
-    return share_out(drained, mean(film))
+    return share_out(drained, mean(film), out=drained)
 
 
 # --- washing, pushing, working on what is open ----------------------------------------------------------------
@@ -415,7 +434,9 @@ def wash_down(film: Array, share: Array, reach: float, grid: Grid, sway: Array |
     laid, off = laid_below(fields.resample(lifted, grid, on), reach, on)
     if sway is not None:
         laid = fields.resample(aside(laid, on, sway), on, grid)
-    return share_out(film - lifted + laid, mean(film) - off), off
+    left = np.subtract(film, lifted, out=lifted)
+    left += laid
+    return share_out(left, mean(film) - off, out=left), off
 
 
 def laid_below(film: Array, reach: float, grid: Grid) -> tuple[Array, float]:
@@ -450,9 +471,12 @@ def push_aside(film: Array, slide: Array, grid: Grid, reach: float = 0.5) -> Arr
     return share_out((right + left).astype(np.float32), mean(film))
 
 
-def mobile_of(one: Stratum) -> Array:
-    """The part of a colour that can still move."""
-    return one.film if one.fixed is None else np.maximum(one.film - one.fixed, 0.0)
+def mobile_of(one: Stratum, part: slice = slice(None)) -> Array:
+    """The part of a colour that can still move, in some rows."""
+    if one.fixed is None:
+        return one.film[part]
+    moves = one.film[part] - one.fixed[part]
+    return np.clip(moves, 0.0, np.inf, out=moves)
 
 
 def touched(before: Wall, after: Wall) -> float:

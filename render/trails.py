@@ -231,9 +231,12 @@ def run_down(
         moved = film.flatten()
         np.add.at(moved, tracks.pixel, change)
         moved[tracks.pixel] = np.maximum(moved.take(tracks.pixel), 0.0)
-        # A picture coarser than the lattice of runs misses some of their steps: what they lay there is shared out.
-        kept = max(mean(film) + (_brought(load, k) - float(off[:, k].sum())) / film.size, 0.0)
-        out.append(share_out(moved.reshape(grid.shape), kept))
+        moved = moved.reshape(grid.shape)
+        kept = _brought(load, k) - float(off[:, k].sum())
+        if abs(kept - float(change.sum(dtype=np.float64))) > 1e-6 * film.size:
+            # A picture coarser than the lattice of runs misses some of their steps: what they lay there is shared out.
+            moved = share_out(moved, max(mean(film) + kept / film.size, 0.0), out=moved)
+        out.append(moved)
     return out, [float(o) / crowd.size for o in off.sum(0)]
 
 

@@ -43,7 +43,7 @@ class Dab(Layer):
         bed = flow.Bed(wall, streams.key("shelter"))
         print_ = _print(bed, self, streams)
         for one in wall.open_colours(self.of):
-            wall = wall.take(one.name, flow.mobile_of(one) * print_ * _soft(bed, one))
+            wall = wall.take(one.name, _lifted(bed, one, print_))
         return wall
 
 
@@ -53,25 +53,44 @@ def _print(bed: flow.Bed, layer: Dab, streams: Streams) -> Array:
     """
     grid, plan, key = bed.grid, bed.grid.plan, streams.key("cloth")
     place = fields.resample(fields.fbm(bed.wet, 3.2, key, 4, 0.5), bed.wet, grid, smooth=True)
-    place += np.float32(0.10) * fields.fbm(grid, 0.4, key + 50, 2, 0.6)
+    ragged = fields.fbm(grid, 0.4, key + 50, 2, 0.6)
+    ragged *= np.float32(0.10)
+    place += ragged
     level = fields.threshold(place, layer.coverage)
     mask = fields.cover(place, layer.coverage, level)
-    place -= np.float32(level)
-    place *= np.float32(3.0)
-    pressed = np.clip(place, 0.05, 1.0, out=place)
-    crease = np.clip(1.0 - np.abs(fields.fbm(plan, 0.9, key + 100, 3, 0.6)) * 0.8, 0.05, 1.0)
-    pressed *= fields.resample(np.asarray(layer.pressure * crease, np.float32), plan, grid)
-    pressed *= flow.weave(grid, 0.08, 0.12, key + 200)
-    pressed *= flow.cloth_reach(flow.high_spots(bed), 0.2)
-    pressed *= mask
-    return np.minimum(pressed, np.float32(0.97), out=pressed)
+    folds = np.clip(1.0 - np.abs(fields.fbm(plan, 0.9, key + 100, 3, 0.6)) * 0.8, 0.05, 1.0)
+    crease = fields.resample(np.asarray(layer.pressure * folds, np.float32), plan, grid)
+    weave, reach = flow.weave(grid, 0.08, 0.12, key + 200), flow.cloth_reach(flow.high_spots(bed), 0.2)
+
+    def pressed(part: slice) -> None:
+        here = place[part]
+        here -= np.float32(level)
+        here *= np.float32(3.0)
+        np.clip(here, 0.05, 1.0, out=here)
+        for one in (crease, weave, reach, mask):
+            here *= one[part]
+        np.clip(here, 0.0, 0.97, out=here)
+
+    flow.by_strips(pressed, grid)
+    return place
 
 
-def _soft(bed: flow.Bed, one: Stratum) -> Array:
-    """Share of a colour that is still soft, 0.15 to 1: narrow dark rims have set, the rest has not."""
+def _lifted(bed: flow.Bed, one: Stratum, print_: Array) -> Array:
+    """What comes off of a colour, mil: of what is still soft, 0.15 to 1 of it; narrow dark rims have set, the rest has
+    not.
+    """
     grid, wet = bed.grid, bed.wet
     around = ndimage.gaussian_filter(fields.resample(one.film, grid, wet), 0.24 * wet.ppi, truncate=2.0)
-    excess = one.film / np.maximum(fields.resample(around, wet, grid), 1e-3)
-    excess *= np.float32(-1.4)
-    excess += np.float32(2.4)
-    return np.asarray(np.clip(excess, 0.15, 1.0), np.float32)
+    lifted = np.require(fields.resample(np.maximum(around, 1e-3), wet, grid), requirements="W")
+
+    def soft(part: slice) -> None:
+        here = lifted[part]
+        np.divide(one.film[part], here, out=here)
+        here *= np.float32(-1.4)
+        here += np.float32(2.4)
+        np.clip(here, 0.15, 1.0, out=here)
+        here *= flow.mobile_of(one, part)
+        here *= print_[part]
+
+    flow.by_strips(soft, grid)
+    return lifted

@@ -55,13 +55,15 @@ class Glaze(Wash):
         """Return the wall with the glaze on it, after it sagged and ran."""
         bed = flow.Bed(wall, streams.key("shelter"))
         hand = _Hand(bed, self, streams)
-        film = flow.share_out(_deposit(bed, self, hand), self.mean_mil(wall))
+        film = _deposit(bed, self, hand)
+        film = flow.share_out(film, self.mean_mil(wall), out=film)
         fixed = _soaked(wall, film)
         wall = wall.add(self.stratum(film, fixed))
         moved, off = _run(bed, film - fixed, self, hand, streams)
         moved += fixed
-        off = min(off, (1.0 - _CLINGS) * flow.mean(film))  # a wetted wall never comes quite clean
-        whole = flow.share_out(_settle(bed, moved, self.coverage, hand), flow.mean(film) - off)
+        laid = flow.mean(film)
+        off = min(off, (1.0 - _CLINGS) * laid)  # a wetted wall never comes quite clean
+        whole = _settle(bed, moved, self.coverage, hand, laid - off)
         wall = wall.move(self.name, whole, fixed=fixed, run_off_gal=flow.gallons(wall, off))
         return wall.evolve(wet=np.maximum(wall.wet, np.minimum(wall.stratum(self.name).film * np.float32(1 / 6), 0.8)))
 
@@ -78,16 +80,21 @@ class _Hand:
 
     @cached_property
     def strokes(self) -> Array:
-        """Brush strokes, or the sweeps that push a thrown glaze about, on the plan grid: unit variance."""
-        key, plan = self.streams.key("strokes"), self.bed.grid.plan
+        """Brush strokes, or the sweeps that push a thrown glaze about, on their own lattice: unit variance."""
+        key = self.streams.key("strokes")
         if self.layer.method == "brushed":
-            return flow.strokes(plan, key, 6.0, 0.45)
-        return flow.strokes(plan, key, 7.0, 0.6, (0.2, 0.75, 2.7))
+            return flow.strokes(self.swept, key, 6.0, 0.45)
+        return flow.strokes(self.swept, key, 7.0, 0.6, (0.2, 0.75, 2.7))
+
+    @property
+    def swept(self) -> Grid:
+        """The lattice of the strokes."""
+        return flow.stroke_lattice(self.bed.grid)
 
     @cached_property
     def wet_strokes(self) -> Array:
         """The same on the wet lattice."""
-        return fields.resample(self.strokes, self.bed.grid.plan, self.bed.wet)
+        return fields.resample(self.strokes, self.swept, self.bed.wet)
 
     @cached_property
     def grain(self) -> Array:
@@ -143,8 +150,8 @@ def _deposit(bed: flow.Bed, layer: Glaze, hand: _Hand) -> Array:
     place, strokes = _PLACE[layer.method]
     slow = place(bed.wet, hand.streams.key("deposit"))
     if strokes:
-        slow = fields.resample(slow, bed.wet, grid.plan) + np.float32(strokes) * hand.strokes
-        field = fields.resample(slow, grid.plan, grid)
+        slow = fields.resample(slow, bed.wet, hand.swept) + np.float32(strokes) * hand.strokes
+        field = fields.resample(slow, hand.swept, grid)
     else:
         field = fields.resample(slow, bed.wet, grid)
     top = np.float32(0.7 * (layer.method == "flooded")) * np.exp(-grid.row_in / 4.0).astype(np.float32)[:, None]
@@ -221,13 +228,14 @@ def _hold(bed: flow.Bed, grip: Array, key: int) -> Array:
     return fields.resample(grip, bed.wet, coarse) * np.exp(lanes)
 
 
-def _streaks(grid: Grid, wet: Grid, sway: Array, key: int) -> Array:
-    """Upright streaks that a film draws as it runs down, wandering as it does: positive weights, mean about 1."""
-    plan = grid.plan
+def _streaks(plan: Grid, wet: Grid, sway: Array, key: int) -> Array:
+    """Upright streaks that a film draws as it runs down, wandering as it does: positive weights, mean about 1, on the
+    plan grid.
+    """
     wisps = 0.22 * fields.fbm(plan, (2.6, 0.22), key, 2, 0.7) + 0.2 * fields.lattice(plan, (5.0, 0.5), key + 9)
     wisps = flow.aside(wisps, plan, fields.resample(sway, wet, plan))
     wisps -= np.float32(0.05)
-    return fields.resample(np.exp(wisps, out=wisps), plan, grid)
+    return np.exp(wisps, out=wisps)
 
 
 def _run(bed: flow.Bed, mobile: Array, layer: Glaze, hand: _Hand, streams: Streams) -> tuple[Array, float]:
@@ -247,16 +255,17 @@ def _run(bed: flow.Bed, mobile: Array, layer: Glaze, hand: _Hand, streams: Strea
     stays, come = stays * kept, come * kept + comes
     left, more, late = _drain(film * stays + come, 1.5 * most, hand.sway, wet, vigour)
     stays, come = stays * left, come * left + more
-    moved, come = fields.resample(stays, wet, bed.grid), fields.resample(come, wet, bed.grid)
-    streaks = _streaks(bed.grid, wet, hand.sway, streams.key("streaks"))
+    plan, fell = bed.grid.plan, fell + off + late
+    came = fields.resample(come, wet, plan) * _streaks(plan, wet, hand.sway, streams.key("streaks"))
+    came, stays = fields.resample(came, plan, bed.grid), fields.resample(stays, wet, bed.grid)
+    moved = np.empty_like(mobile)
 
     def laid(part: slice) -> None:
-        moved[part] *= mobile[part]
-        moved[part] += come[part] * streaks[part]
+        here = np.multiply(stays[part], mobile[part], out=moved[part])
+        here += came[part]
 
     flow.by_strips(laid, bed.grid)
-    fell += off + late
-    moved = flow.share_out(moved, max(flow.mean(mobile) - fell, 0.0))
+    moved = flow.share_out(moved, max(flow.mean(mobile) - fell, 0.0), out=moved)
     runs = _seed(bed, passed, streams, vigour)
     look = trails.RunLook(lift=0.95, lay=0.1, saturation=10.0, core=0.2, soft=1.2)
     (moved,), (last,) = trails.run_down(bed, [moved], runs, look, streams.key("outline"))
@@ -305,9 +314,9 @@ def _seed(bed: flow.Bed, passed: Array, streams: Streams, vigour: float) -> Runs
     return trails.sweep(bed, points.row_in[on], points.col_in[on], volume[on], key=streams.key("stray"))
 
 
-def _settle(bed: flow.Bed, film: Array, coverage: float, hand: _Hand) -> Array:
-    """What lies at rest: pigment drifts toward hollows and edges; where it is thinnest the wall is left
-    free.
+def _settle(bed: flow.Bed, film: Array, coverage: float, hand: _Hand, total: float) -> Array:
+    """What lies at rest, ``total`` mil on the mean: pigment drifts toward hollows and edges; where it is thinnest the
+    wall is left free.
     """
     whole, pull = np.empty_like(film), bed.pull
 
@@ -319,7 +328,7 @@ def _settle(bed: flow.Bed, film: Array, coverage: float, hand: _Hand) -> Array:
     flow.by_strips(drained, bed.grid)
     least = np.float32(0.01) * np.float32(flow.mean(whole)) + np.float32(1e-6)
     if coverage >= 1.0:
-        return flow.dry_edges(np.maximum(whole, least, out=whole), bed.grid, 1.6)
+        return flow.dry_edges(np.maximum(whole, least, out=whole), bed.grid, 1.6, total=total)
     place, crisp = _lies(bed, whole, least, hand), hand.crisp
     level = fields.threshold(place, coverage)
     on = fields.cover(place, coverage, level)
@@ -333,7 +342,7 @@ def _settle(bed: flow.Bed, film: Array, coverage: float, hand: _Hand) -> Array:
         here *= on[part]
 
     flow.by_strips(left_free, bed.grid)
-    return flow.dry_edges(whole, bed.grid, 1.6)
+    return flow.dry_edges(whole, bed.grid, 1.6, total=total)
 
 
 def _lies(bed: flow.Bed, film: Array, least: np.float32, hand: _Hand) -> Array:
@@ -341,7 +350,13 @@ def _lies(bed: flow.Bed, film: Array, least: np.float32, hand: _Hand) -> Array:
 
     The film itself is no guide: over a textured wall its thinnest pixels are pepper.
     """
-    grid, plan = bed.grid, bed.grid.plan
+    grid, swept = bed.grid, hand.swept
     about = np.log(fields.resample(film, grid, bed.wet) + 5.0 * least)
-    place = fields.resample(about, bed.wet, plan, smooth=True) + np.float32(0.32) * hand.strokes
-    return fields.resample(place, plan, grid) + np.float32(0.1) * hand.grain
+    place = fields.resample(about, bed.wet, swept, smooth=True) + np.float32(0.32) * hand.strokes
+    place, grain = np.require(fields.resample(place, swept, grid), requirements="W"), hand.grain
+
+    def ragged(part: slice) -> None:
+        place[part] += np.float32(0.1) * grain[part]
+
+    flow.by_strips(ragged, grid)
+    return place

@@ -40,44 +40,59 @@ class Spread(Layer):
 
     def apply(self, wall: Wall, streams: Streams) -> Wall:
         """Return the wall with the colours spread; what brush and towel take up is booked as removed."""
-        key = streams.key("shelter")
-        bed = flow.Bed(wall, key)
-        wall = flow.change(wall, lambda _, mobile: self._work(bed, mobile, streams), self.of, key)
-        take = flow.high_spots(bed)
-        take *= np.float32(1.6)
-        np.minimum(take, 1.0, out=take)
-        take *= np.float32(self.takes)
-        for one in wall.open_colours(self.of):
-            wall = wall.take(one.name, flow.mobile_of(one) * take)
+        bed = flow.Bed(wall, streams.key("shelter"))
+        open_ = [one for one in wall.open_colours(self.of) if one.film.any()]
+        mobile = [flow.mobile_of(one) for one in open_]
+        leaves, mixed = self._leaves(bed), self._work(bed, mobile, streams) if open_ else []
+        for one, before, after in zip(open_, mobile, mixed, strict=True):
+            wall = wall.take(one.name, before - after * leaves)
         return wall
 
-    def _work(self, bed: flow.Bed, mobile: list[Array], streams: Streams) -> tuple[list[Array], list[float]]:
-        key, plan = streams.key("hand"), bed.grid.plan
-        strokes = flow.strokes(plan, key, 5.0, 0.4)
-        hand = np.float32(0.36) * strokes + np.float32(0.2) * fields.fbm(plan, 1.3, key + 200, 4, 0.6)
-        hollows = np.exp(np.float32(0.6) * bed.pull)
+    def _leaves(self, bed: flow.Bed) -> Array:
+        """Share of the colour that brush and towel leave in each place: all of it in hollows."""
+        high = flow.high_spots(bed)
+
+        def work(part: slice) -> None:
+            here = high[part]
+            here *= np.float32(1.6)
+            np.clip(here, 0.0, 1.0, out=here)
+            here *= np.float32(-self.takes)
+            here += np.float32(1.0)
+
+        flow.by_strips(work, bed.grid)
+        return high
+
+    def _work(self, bed: flow.Bed, mobile: list[Array], streams: Streams) -> list[Array]:
+        """The colours worked into one another; the mean of each is kept."""
+        key, swept = streams.key("hand"), flow.stroke_lattice(bed.grid)
+        strokes = flow.strokes(swept, key, 5.0, 0.4)
+        hand = np.float32(0.36) * strokes + np.float32(0.2) * fields.fbm(swept, 1.3, key + 200, 4, 0.6)
+        hollows = bed.pull * np.float32(0.6)
+        np.exp(hollows, out=hollows)
         out = []
         for number, film in enumerate(mobile, 1):
             side = 0.15 if number % 2 else -0.15  # where one colour prevails in the strokes, another does not
-            zone = self._zone(bed, key + 1000 * number) + np.float32(self.drift * side) * strokes
-            out.append(self._one(bed, film, hand + zone, hollows))
-        return out, [0.0] * len(out)
-
-    def _zone(self, bed: flow.Bed, key: int) -> Array:
-        """Log of how much a colour prevails in zones of its own, on the plan grid."""
-        zone = fields.fbm(bed.wet, (7.0, 6.0), key, 4, 0.55) * np.float32(0.6 * self.drift)
-        return fields.resample(zone, bed.wet, bed.grid.plan)
+            zone = fields.fbm(bed.wet, (7.0, 6.0), key + 1000 * number, 4, 0.55) * np.float32(0.6 * self.drift)
+            own = fields.resample(zone, bed.wet, swept) + np.float32(self.drift * side) * strokes
+            out.append(self._one(bed, film, hand + own, hollows))
+        return out
 
     def _one(self, bed: flow.Bed, film: Array, hand: Array, hollows: Array) -> Array:
-        """One colour: pulled out over a couple of inches, kept in its zones and streaked by the ``hand`` (log, plan
-        grid), left in hollows.
+        """One colour: pulled out over a couple of inches, kept in its zones and streaked by the ``hand`` (log, lattice
+        of the strokes), left in hollows.
         """
-        grid, plan, coarse = bed.grid, bed.grid.plan, flow.sag_lattice(bed.grid)
-        around = fields.resample(fields.resample(film, grid, bed.wet), bed.wet, coarse)
+        grid, swept, coarse = bed.grid, flow.stroke_lattice(bed.grid), flow.sag_lattice(bed.grid)
+        around = fields.resample(film, grid, coarse)
         pulled = ndimage.gaussian_filter(around, 1.6 * coarse.ppi, truncate=2.5, mode="nearest")
-        worked = fields.resample(pulled, coarse, plan, smooth=True) * np.exp(hand)
-        share = self.blend * flow.mean(film) / max(flow.mean(worked), 1e-12)
-        mixed = fields.resample(worked, plan, grid) * np.float32(share)
-        mixed += film * np.float32(1 - self.blend)
-        mixed *= hollows
-        return flow.share_out(mixed, flow.mean(film))
+        worked = fields.resample(pulled, coarse, swept, smooth=True) * np.exp(hand)
+        whole = flow.mean(film)
+        worked *= np.float32(self.blend * whole / max(flow.mean(worked), 1e-12))
+        mixed = np.require(fields.resample(worked, swept, grid), requirements="W")
+
+        def work(part: slice) -> None:
+            here = mixed[part]
+            here += np.float32(1 - self.blend) * film[part]
+            here *= hollows[part]
+
+        flow.by_strips(work, grid)
+        return flow.share_out(mixed, whole, out=mixed)

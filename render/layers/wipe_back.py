@@ -1,5 +1,6 @@
 """Wipe back: a towel takes wet colour off again, more from high places than from hollows, and smears a
-little of it.
+little of it. Pressed with all one's weight it wipes high places clean: colour stays in recesses and pores, and what
+has soaked in.
 """
 
 from __future__ import annotations
@@ -7,13 +8,14 @@ from __future__ import annotations
 from typing import Annotated, ClassVar, Literal
 
 import numpy as np
+from numpy.typing import NDArray
 from pydantic import Field
 
 from render import fields, flow
-from render.fields import Array
+from render.fields import Array, Grid
 from render.layers.base import Layer, Share
 from render.seeds import Streams
-from render.wall import Wall
+from render.wall import Stratum, Wall
 
 
 class WipeBack(Layer):
@@ -41,45 +43,61 @@ class WipeBack(Layer):
 
     def apply(self, wall: Wall, streams: Streams) -> Wall:
         """Return the wall with the colour lifted; what the towel took is booked as removed."""
-        bed = flow.Bed(wall, streams.key("shelter"))
+        bed, smears = flow.Bed(wall, streams.key("shelter")), min(1.0 - self.pressure, 0.25)
         grip, slide = _towel(bed, self, streams)
-        plan, wiped = bed.grid.plan, grip > 0
+        wet, wiped = bed.wet, grip > 0
         for one in wall.open_colours(self.of):
-            mobile = flow.mobile_of(one)
-            lifted = mobile * grip
-            smeared = flow.push_aside(fields.resample(lifted, bed.grid, plan), slide, plan)
-            smeared = fields.resample(smeared, plan, bed.grid) * wiped
-            smeared = flow.share_out(smeared, 0.25 * flow.mean(lifted))
-            smeared += one.film
-            smeared -= lifted * np.float32(0.25)
-            wall = wall.move(one.name, smeared, fixed=one.fixed)
-            lifted *= np.float32(0.75)
+            lifted = flow.mobile_of(one) * grip
+            if smears > 0.0:  # hard pressed, a towel takes up all that it lifts
+                smeared = flow.push_aside(fields.resample(lifted, bed.grid, wet), slide, wet)
+                smeared = fields.resample(smeared, wet, bed.grid) * wiped
+                lifted -= flow.share_out(smeared, smears * flow.mean(lifted), out=smeared)
             wall = wall.take(one.name, lifted)
         return wall
 
 
 def _towel(bed: flow.Bed, layer: WipeBack, streams: Streams) -> tuple[Array, Array]:
     """Share of the mobile colour that comes loose at each place, and the direction it is pushed in
-    (-1..1, plan grid).
+    (-1..1, wet lattice).
     """
-    grid, plan, key = bed.grid, bed.grid.plan, streams.key("towel")
-    folds = flow.strokes(plan, key, 5.0, 0.55, (0.5, 1.3, 2.2))
-    zone = fields.resample(fields.fbm(bed.wet, (4.5, 6.0), key + 200, 4, 0.55), bed.wet, plan)
-    place = fields.resample(0.8 * zone + 0.42 * folds, plan, grid) + 0.10 * fields.grain(grid, 0.3, key + 300, 3, 0.6)
-    high = flow.high_spots(bed)
-    place += 0.5 * (high - 0.5)
-    coloured = np.zeros(grid.shape, bool)
-    for one in bed.wall.open_colours(layer.of):
-        coloured |= one.film > (0.0 if one.fixed is None else one.fixed)
-    place[~coloured] = -9.0
+    grid, swept, key = bed.grid, flow.stroke_lattice(bed.grid), streams.key("towel")
+    folds = flow.strokes(swept, key, 5.0, 0.55, (0.5, 1.3, 2.2))
+    zone = fields.resample(fields.fbm(bed.wet, (4.5, 6.0), key + 200, 4, 0.55), bed.wet, swept)
+    place = np.require(fields.resample(0.8 * zone + 0.42 * folds, swept, grid), requirements="W")
+    ragged, high = fields.grain(grid, 0.3, key + 300, 3, 0.6), flow.high_spots(bed)
+    coloured = _coloured(bed.wall.open_colours(layer.of), grid)
+
+    def aimed(part: slice) -> None:
+        here = place[part]
+        here += np.float32(0.10) * ragged[part]
+        here += np.float32(0.5) * high[part]
+        np.copyto(here, -9.0, where=~coloured[part])
+
+    flow.by_strips(aimed, grid)
     level = fields.threshold(place, layer.coverage)
     mask = fields.cover(place, layer.coverage, level) & coloured
-    grip = flow.weave(grid, 0.09, 0.10, key + 400)
-    place -= np.float32(level)
-    place *= np.float32(4.0)
-    grip *= np.clip(place, 0.05, 1.0, out=place)
-    fold = np.float32(layer.pressure) * (np.float32(0.72) + np.float32(0.28) * np.tanh(folds))
-    grip *= fields.resample(fold, plan, grid)
-    grip *= flow.cloth_reach(high, 0.12)
-    grip *= mask
-    return np.clip(grip, 0.0, 0.97, out=grip), fields.lattice(plan, 4.0, key + 500)
+    # a fold that presses lightly leaves more, but of a full wipe no fold leaves any
+    fold = 1.0 - (1.0 - layer.pressure) ** (np.float32(0.7) + np.float32(0.3) * np.tanh(folds))
+    fold = fields.resample(np.asarray(fold, np.float32), swept, grid)
+    weave = flow.weave(grid, 0.09, 0.4 * min(1.0 - layer.pressure, 0.25), key + 400)
+    reach = flow.cloth_reach(high, 0.12, layer.pressure)
+
+    def grips(part: slice) -> None:
+        here = place[part]
+        here -= np.float32(level)
+        here *= np.float32(4.0)
+        np.clip(here, 0.05, 1.0, out=here)
+        for one in (fold, weave, reach, mask):
+            here *= one[part]
+        np.clip(here, 0.0, 1.0, out=here)
+
+    flow.by_strips(grips, grid)
+    return place, fields.lattice(bed.wet, 4.0, key + 500)
+
+
+def _coloured(colours: tuple[Stratum, ...], grid: Grid) -> NDArray[np.bool_]:
+    """Where any of some colours can still move."""
+    coloured = np.zeros(grid.shape, bool)
+    for one in colours:
+        coloured |= one.film > (0.0 if one.fixed is None else one.fixed)
+    return coloured

@@ -108,26 +108,24 @@ class Runs:
 
 @dataclass
 class _Heads:
-    """Heads on their way, from left to right, (n,) each: number of the run, middle in inches, volume, slope."""
+    """Heads on their way, from left to right, (n,) each: number of the run and its lane, middle in inches, volume,
+    slope.
+    """
 
     who: Ints
+    lane: Ints
     at: Floats
     volume: Floats
     slope: Floats
 
     def where(self, on: NDArray[np.bool_] | Ints) -> _Heads:
         """Some of them."""
-        return _Heads(self.who[on], self.at[on], self.volume[on], self.slope[on])
+        return _Heads(self.who[on], self.lane[on], self.at[on], self.volume[on], self.slope[on])
 
-    def joined_by(self, who: Ints, at: Floats, volume: Floats) -> _Heads:
+    def joined_by(self, who: Ints, lane: Ints, at: Floats, volume: Floats) -> _Heads:
         """These and others that set out."""
-        joined = (np.concatenate(two) for two in ((self.at, at), (self.volume, volume), (self.slope, 0.0 * at)))
-        return _Heads(np.concatenate([self.who, who]), *joined)
-
-    def in_order(self) -> _Heads:
-        """The same from left to right."""
-        right = self.at[1:] >= self.at[:-1]
-        return self if right.all() else self.where(np.argsort(self.at, kind="stable"))
+        own, new = (self.who, self.lane, self.at, self.volume, self.slope), (who, lane, at, volume, 0.0 * at)
+        return _Heads(*(np.concatenate(two) for two in zip(own, new, strict=True)))
 
 
 def _merge(col: Floats, half: Floats, volume: Floats, touch: float) -> list[tuple[int, int]]:
@@ -186,33 +184,40 @@ def descend(
     tail, off = np.zeros(count), np.zeros(count)
     starts = np.argsort(first, kind="stable")
     begun = np.searchsorted(first[starts], np.arange(rows + 1)).tolist()
-    none = np.zeros(0)
-    live, passed = _Heads(starts[:0], none, none, none), []
     lane = np.arange(count) if lane is None else lane
+    none, course = np.zeros(0), _Course(ground, wander, law)
+    live = _Heads(starts[:0], starts[:0], none, none, none)
+    passed: list[tuple[Floats | Ints, ...]] = []
     for row in range(rows):
-        fresh = starts[begun[row] : begun[row + 1]]
-        if fresh.size:
-            live = live.joined_by(fresh, at[fresh], volume[fresh])
+        if begun[row] < begun[row + 1]:
+            fresh = starts[begun[row] : begun[row + 1]]
+            live = live.joined_by(fresh, lane[fresh], at[fresh], volume[fresh])
         if not live.who.size:
             continue
-        live = _united(live.in_order(), law, row, parent, last)
-        passed.append((live.who, *_go_on(live, ground, wander[row].take(lane[live.who]), law, row)))
-        live.at = np.minimum(np.maximum(live.at, 0.5 * law.step), side)  # corners turn a run down the side
-        on = live.volume > law.stop
-        if not on.all():
+        root = np.cbrt(live.volume)
+        if course.touch(live.at, root):
+            live = _united(live, law, row, parent, last)
+            root = np.cbrt(live.volume)
+        passed.append((live.who, *course.go_on(live, root, row)))
+        on = live.volume > course.stop
+        if np.count_nonzero(on) < on.size:
             tail[live.who[~on]] = live.volume[~on]
             last[live.who[~on]] = row + 1
             live = live.where(on)
     off[live.who], last[live.who] = live.volume, rows
     first = first.astype(np.int64)
     start = np.cumsum(last - first) - (last - first)
-    entries = _entries(passed, start - first, int((last - first).sum()))
+    entries = _entries(passed, start - first, law.width, last - first)
     start = np.minimum(start, max(entries[0].size - 1, 0))  # a run that merges where it starts has no entry
     return Runs(*entries, first, last, start, parent, tail, off, at, law.step, rows)
 
 
 def _united(live: _Heads, law: RunLaw, row: int, parent: Ints, last: Ints) -> _Heads:
-    """Heads after those that touch have merged; ``parent`` and ``last`` of those that end here are written."""
+    """Heads from left to right after those that touch have merged; ``parent`` and ``last`` of those that end here are
+    written.
+    """
+    if (live.at[1:] < live.at[:-1]).any():
+        live = live.where(np.argsort(live.at, kind="stable"))
     pairs = _merge(live.at, law.half_width(live.volume), live.volume, law.touch)
     if not pairs:
         return live
@@ -224,40 +229,78 @@ def _united(live: _Heads, law: RunLaw, row: int, parent: Ints, last: Ints) -> _H
     return live.where(stay)
 
 
-def _go_on(live: _Heads, ground: Ground, course: Floats, law: RunLaw, row: int) -> tuple[Floats | Ints, ...]:
-    """Let heads go one row down, in place. Returns what they were there: row, middle, volume, half-width, left
-    behind.
+class _Course:
+    """How heads go down one row: the wall and the law, as they are read in every row.
+
+    There are few heads and many rows, so that a row costs as much as there are operations: numbers are kept as arrays
+    of no dimension, which numpy need not convert, and what is read of a cell lies together.
     """
-    cell = row * ground.drag.shape[1] + (live.at * (1.0 / law.step)).astype(np.int64)
-    before, root, middle = live.volume, np.cbrt(live.volume), live.at
-    half = law.width * root
-    # V^(2/3) falls by 2/3 a step on an even wall
-    kept = root * root - ground.drag.take(cell) * (4.0 / 3.0 * law.width * law.trail * law.step)
-    kept = np.maximum(kept, 0.0)
-    after = kept * np.sqrt(kept) - half * ground.ledge.take(cell) * (2.0 * law.step)
-    after = np.maximum(after, 0.0)
-    course = course - law.steer * ground.lean.take(cell)
-    live.slope = live.slope + (course - live.slope) * min(1.0, law.step / law.relax)
-    live.at = middle + np.minimum(np.maximum(live.slope, -1.2), 1.2) * law.step
-    live.volume = after
-    return np.full(live.who.size, row), middle, before, half, before - after
+
+    def __init__(self, ground: Ground, wander: Floats, law: RunLaw) -> None:
+        """Make ready; V^(2/3) falls by 2/3 a step on an even wall."""
+        spends = ground.drag * (4.0 / 3.0 * law.width * law.trail * law.step)
+        ledge = ground.ledge * (2.0 * law.width * law.step)
+        self.cells = np.stack([spends, ledge, law.steer * ground.lean], 2)
+        self.wander, self.zero, self.stop = wander, np.zeros(()), np.array(law.stop)
+        self.step, self.per_step, self.eases = (
+            np.array(one) for one in (law.step, 1.0 / law.step, min(1.0, law.step / law.relax))
+        )
+        self.left, self.right = np.array(0.5 * law.step), np.array((ground.drag.shape[1] - 0.5) * law.step)
+        self.steep, self.steep_left, self.reach = np.array(1.2), np.array(-1.2), np.array(law.touch * law.width)
+
+    def touch(self, at: Floats, root: Floats) -> bool:
+        """Whether any two neighbours touch, or have passed each other."""
+        reach = root[1:] + root[:-1]
+        reach *= self.reach
+        return bool(np.count_nonzero(at[1:] - at[:-1] < reach))
+
+    def go_on(self, live: _Heads, root: Floats, row: int) -> tuple[Floats, ...]:
+        """Let heads go one row down, in place. Returns what they were there: middle, volume, its cube root, left
+        behind.
+        """
+        middle, before = live.at, live.volume
+        cell = self.cells[row].take((middle * self.per_step).astype(np.int64), 0)
+        kept = root * root
+        kept -= cell[:, 0]
+        np.maximum(kept, self.zero, out=kept)
+        after = np.sqrt(kept)
+        after *= kept
+        after -= root * cell[:, 1]
+        live.volume = np.maximum(after, self.zero, out=after)
+        slope = self.wander[row].take(live.lane)
+        slope -= cell[:, 2]
+        slope -= live.slope
+        slope *= self.eases
+        slope += live.slope
+        live.slope = slope
+        at = np.minimum(slope, self.steep)
+        np.maximum(at, self.steep_left, out=at)
+        at *= self.step
+        at += middle
+        np.maximum(at, self.left, out=at)  # corners turn a run down the side
+        live.at = np.minimum(at, self.right, out=at)
+        return middle, before, root, before - after
 
 
 def _entries(
-    passed: list[tuple[Floats | Ints, ...]], shift: Ints, count: int
+    passed: list[tuple[Floats | Ints, ...]], shift: Ints, width: float, rows: Ints
 ) -> tuple[Ints, Ints, Floats, Floats, Floats, Floats, Ints]:
     """What heads were in each row, run by run: row, run, middle, volume, half-width, left behind; and the order of the
-    rows. The entry of a run in a row is the row's number plus the run's ``shift``.
+    rows. The entry of a run in a row is the row's number plus the run's ``shift``; it has been in so many ``rows``.
     """
     if not passed:
         no, none = np.zeros(0, np.int64), np.zeros(0)
         return no, no, none, none, none, none, no
-    who, row, *values = (np.concatenate(one) for one in zip(*passed, strict=True))
-    at = shift[who] + row
-    found = [np.empty(count, one.dtype) for one in (row, who, *values)]
-    for one, value in zip(found, (row, who, *values), strict=True):
+    who, *values = (np.concatenate(one) for one in zip(*passed, strict=True))
+    run = np.repeat(np.arange(rows.size), rows)
+    row = np.arange(run.size) - shift[run]
+    at = np.empty(run.size, np.int64)
+    at[np.argsort(who, kind="stable")] = np.arange(run.size)  # they come row by row, each run's downwards
+    found = [np.empty(run.size) for _ in values]
+    for one, value in zip(found, values, strict=True):
         one[at] = value
-    return found[0], found[1], found[2], found[3], found[4], found[5], at
+    middle, volume, root, left = found
+    return row, run, middle, volume, width * root, left, at
 
 
 def carry(

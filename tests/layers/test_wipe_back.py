@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 import wetwalls
 
+from render import flow
 from render.layers.wipe_back import WipeBack
 
 
@@ -22,6 +23,28 @@ def test_lifts_more_from_high_than_from_low():
     low, high = np.percentile(before.height, [33, 67])
     lifted = 3.0 - film
     assert lifted[before.height > high].mean() > 1.3 * lifted[before.height < low].mean()
+
+
+def test_a_full_wipe_leaves_colour_in_recesses_alone():
+    """At 100 % the highest third is clean of what can move, but for the rim of the wipe; the deepest keeps colour."""
+    before = wetwalls.coloured(wetwalls.relief(size=14.0), 3.0, fixed=0.5)
+    film = wetwalls.lay(WipeBack(name="wipe", coverage="100 %", pressure="100 %"), before).stratum("colour").film
+    hollow = flow.Bed(before).relief.deep
+    low, high = np.percentile(hollow, [33, 95])
+    assert np.mean(film[hollow < low] < 0.5 + 1e-4) > 0.99
+    assert film[hollow > high].mean() > 1.2
+
+
+@pytest.mark.parametrize("share", [0.4, 0.75, 0.9])
+def test_pressure_is_what_comes_off_a_high_place(share):
+    """On the highest third no more than the share asked comes off, and half of it at least: folds press unevenly."""
+    before = wetwalls.coloured(wetwalls.relief(size=14.0), 3.0)
+    layer = WipeBack(name="wipe", coverage="100 %", pressure=f"{100 * share} %")
+    hollow = flow.Bed(before).relief.deep
+    high = hollow < np.percentile(hollow, 33)
+    lifted = 1.0 - wetwalls.lay(layer, before).stratum("colour").film[high] / 3.0
+    assert 0.5 * share < lifted.mean() < share
+    assert np.percentile(lifted, 99) < share + 0.12  # the weave of the cloth: a tenth, by two deviations
 
 
 def test_account_closes():
