@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage, special
 
-from render import fields
+from render import fields, strips
 from render.fields import Array, Grid
 from render.wall import Wall
 
@@ -20,8 +20,11 @@ _SIEVES = (1.2, 2.0)  # sand is drawn in three fractions, each with its own widt
 _MENISCUS = 1.2  # the film climbs a grain all round: what one sees is that much wider than the grain
 _BURIED = 0.35  # how strongly grains are sunk: power of a share in [0, 1) that stands proud
 _SUNK = 0.5  # of the sand that is not drawn singly, what only thickens the film
+_GRADES = 4096  # of sand by its size
+_FINE_NODES = 2.0  # to a pixel, of the sand that is left to noise
 _LEAST_WIDE = 0.4  # pixels: a grain of one pixel only would glitter
 _SAMPLES = 20_000  # about how many pixels the level is sought on
+_BENT_OVER = 9  # pixels: a blade that bends over so many has no finer detail than every second
 
 
 def ride(height: Array, ppi: float, span_in: float, flex_in: float, stiff: float) -> Array:
@@ -30,14 +33,33 @@ def ride(height: Array, ppi: float, span_in: float, flex_in: float, stiff: float
     A blade bridges from high spot to high spot (the largest height within ``span_in``) and bends over ``flex_in``;
     ``stiff`` 0 follows the mean surface, 1 touches only the peaks. Shape as ``height``, mil.
     """
-    size = max(3, round(span_in * ppi) | 1)
-    blur = max(1, round(flex_in * ppi) | 1)
-    high = ndimage.maximum_filter(height, size=size, mode="nearest")
-    mean = height
+    if round(flex_in * ppi) >= _BENT_OVER:  # what bends so slowly is sought on a quarter of the pixels
+        fine = Grid(height.shape[0], height.shape[1], ppi)
+        coarse = Grid((fine.rows + 1) // 2, (fine.cols + 1) // 2, ppi / 2.0)
+        half = _bent(*_halved(height), coarse.ppi, span_in, flex_in, stiff)
+        return fields.resample(half, coarse, fine, smooth=True)
+    return _bent(height, height, ppi, span_in, flex_in, stiff)
+
+
+def _bent(peaks: Array, mean: Array, ppi: float, span_in: float, flex_in: float, stiff: float) -> Array:
+    """Return the blade's surface over pixels of which the highest and the mean height are known."""
+    size, blur = (max(least, round(length * ppi) | 1) for least, length in ((3, span_in), (1, flex_in)))
+    high = ndimage.maximum_filter(peaks, size=size, mode="nearest")
+    high -= mean
+    high *= np.float32(stiff)
+    high += mean
     for _ in range(2):
         high = ndimage.uniform_filter(high, blur, mode="nearest")
-        mean = ndimage.uniform_filter(mean, blur, mode="nearest")
-    return np.asarray(mean + np.float32(stiff) * (high - mean), np.float32)
+    return high
+
+
+def _halved(height: Array) -> tuple[Array, Array]:
+    """Return the highest and the mean of each two by two pixels; beyond an odd rim the rim repeats."""
+    rows, cols = height.shape
+    even = np.pad(height, ((0, rows % 2), (0, cols % 2)), "edge") if rows % 2 or cols % 2 else height
+    up, down = even[::2], even[1::2]
+    tall, both = np.maximum(up, down), up + down
+    return np.maximum(tall[:, ::2], tall[:, 1::2]), np.float32(0.25) * (both[:, ::2] + both[:, 1::2])
 
 
 def plan_height(wall: Wall) -> Array:
@@ -82,7 +104,7 @@ def fill(gap: Array, weight: Array, mean_mil: float, least_mil: float, round_mil
         level += float(np.clip(step, -40.0, 40.0))
         if abs(step) < 1e-4:
             break
-    return np.asarray(least_mil + soft_ramp(gap + np.float32(level), round_mil), np.float32)
+    return strips.each(lambda one: np.float32(least_mil) + soft_ramp(one + np.float32(level), round_mil), gap)
 
 
 def softened(mask: NDArray[np.bool_], distance: Array, width_in: Array | float, ppi: float) -> Array:
@@ -93,7 +115,7 @@ def softened(mask: NDArray[np.bool_], distance: Array, width_in: Array | float, 
     """
     half = np.float32(0.5 / ppi)
     inner = np.clip((distance + half) / (np.float32(1.0 / ppi) + np.asarray(width_in, np.float32)), 2e-3, 1.0)
-    return np.where(mask, inner, np.float32(0.0)).astype(np.float32)
+    return np.asarray(inner * mask, np.float32)
 
 
 def drying(grid: Grid, key: int, streaks: Array | None = None, depth: float = 0.03) -> Array:
@@ -135,41 +157,46 @@ def specks(grid: Grid, sand: Sand, mean_mil: float, most_per_in2: float, key: in
     number = mean_mil / 1000.0 / sand.volume_in3  # of grains per in²
     drawn = min(number, most_per_in2, grid.ppi**2)
     points = fields.scatter(grid, drawn, key, 12.0, 0.1)
-    size = sand.diameter(1.0 - drawn / max(number, 1e-12) * points.unit(1))
+    grades = sand.diameter(1.0 - drawn / max(number, 1e-12) * (np.arange(_GRADES) + 0.5) / _GRADES)
+    size = grades[(points.unit(1) * _GRADES).astype(np.intp)]
     coarse = np.zeros(grid.shape, np.float32)
     sunk = points.unit(2) ** _BURIED * _shown(grid, points, key)
     proud = np.pi / 6.0 * size**3 * 1000.0 * sunk  # the rest of a grain is sunk in the film
     for finest, coarsest in zip((0.0, *_SIEVES), (*_SIEVES, np.inf), strict=True):
-        some = (size > finest * sand.median_in) & (size <= coarsest * sand.median_in)
-        if some.any():
+        some = np.flatnonzero((size > finest * sand.median_in) & (size <= coarsest * sand.median_in))
+        if some.size:
             wide = _MENISCUS * float(size[some].mean())
             coarse += splat(grid, *_grains(points, some, size, proud, wide * grid.ppi >= 1.0), wide)
     rest = mean_mil - float(np.mean(coarse, dtype=np.float64))
     if rest <= 0.0:
         return coarse
-    fine = np.maximum(fields.lattice(grid, 0.9 * sand.median_in, key + 1) + 0.6, 0.0) + np.float32(_SUNK)
-    return coarse + fine * np.float32(rest / max(float(np.mean(fine, dtype=np.float64)), 1e-6))
+    fine = fields.lattice(grid, 0.9 * sand.median_in, key + 1, _FINE_NODES)
+    fine += np.float32(0.6)
+    np.maximum(fine, 0.0, out=fine)
+    fine += np.float32(_SUNK)
+    fine *= np.float32(rest / max(float(np.mean(fine, dtype=np.float64)), 1e-6))
+    coarse += fine
+    return coarse
 
 
 def _shown(grid: Grid, points: fields.Points, key: int) -> NDArray[np.float64]:
     """Return how far grains stand out by their place, about 0 to 1: here the film is closed over them, there not."""
     plan = grid.plan
-    patch = fields.fbm(plan, 0.9, key + 2, 3, 0.6)
-    at = fields.gather(patch, points.row_in * plan.ppi - 0.5, points.col_in * plan.ppi - 0.5)
-    return np.clip(0.8 + 0.33 * at.astype(np.float64), 0.1, 1.3)
+    patch = np.clip(0.8 + 0.33 * fields.fbm(plan, 0.9, key + 2, 3, 0.6), 0.1, 1.3)
+    return fields.gather(patch, points.row_in * plan.ppi - 0.5, points.col_in * plan.ppi - 0.5).astype(np.float64)
 
 
 def _grains(
-    points: fields.Points, some: NDArray[np.bool_], size: NDArray[np.float64], volume: NDArray[np.float64], halved: bool
+    points: fields.Points, some: NDArray[np.intp], size: NDArray[np.float64], volume: NDArray[np.float64], halved: bool
 ) -> tuple[fields.Points, NDArray[np.float64]]:
     """Return some grains' places and volumes; ``halved`` each in two, a little apart: crushed sand is no ball."""
-    row, col, ids, volume = points.row_in[some], points.col_in[some], points.ids[some], volume[some]
+    own = fields.Points(points.row_in[some], points.col_in[some], points.ids[some])
     if not halved:
-        return fields.Points(row, col, ids), volume
-    turn, far = 2.0 * np.pi * points.unit(3)[some], 0.4 * size[some] * points.unit(4)[some]
-    down, right = far * np.sin(turn), far * np.cos(turn)
-    ends = fields.Points(np.append(row - down, row + down), np.append(col - right, col + right), np.append(ids, ids))
-    return ends, np.append(volume, volume) / 2.0
+        return own, volume[some]
+    turn, far = (2.0 * np.pi * own.unit(3)).astype(np.float32), 0.4 * size[some] * own.unit(4)
+    down, right, half = far * np.sin(turn), far * np.cos(turn), 0.5 * volume[some]
+    rows, cols = (np.concatenate((at - off, at + off)) for at, off in ((own.row_in, down), (own.col_in, right)))
+    return fields.Points(rows, cols, np.tile(own.ids, 2)), np.tile(half, 2)
 
 
 def splat(grid: Grid, points: fields.Points, volume: NDArray[np.float64], size_in: float) -> Array:
@@ -177,22 +204,37 @@ def splat(grid: Grid, points: fields.Points, volume: NDArray[np.float64], size_i
 
     Each goes to the four nearest pixels by area; where a point covers more than a pixel the result is widened.
     """
-    r, c = points.row_in * grid.ppi + 0.5, points.col_in * grid.ppi + 0.5
-    r0, c0 = np.floor(r).astype(np.int64), np.floor(c).astype(np.int64)
     wide = min(max(size_in * grid.ppi, _LEAST_WIDE), 1.0)  # of a square that covers parts of two pixels at most
-    fr, fc = (np.clip((f - 0.5) / wide + 0.5, 0.0, 1.0) for f in (r - r0, c - c0))
-    rows, cols = grid.rows + 2, grid.cols + 2
-    keep = (r0 >= 0) & (c0 >= 0) & (r0 < rows - 1) & (c0 < cols - 1)
-    r0, c0, fr, fc, v = r0[keep], c0[keep], fr[keep], fc[keep], volume[keep] * grid.ppi**2
-    at, low, high = r0 * cols + c0, v * (1 - fr), v * fr
-    places = np.concatenate((at, at + 1, at + cols, at + cols + 1))
-    total = np.bincount(places, np.concatenate((low * (1 - fc), low * fc, high * (1 - fc), high * fc)), rows * cols)
-    field = total.reshape(rows, cols)[1:-1, 1:-1].astype(np.float32)
+    at, down = _straddled(points.row_in * grid.ppi, grid.rows, wide)
+    col, right = _straddled(points.col_in * grid.ppi, grid.cols, wide)
+    cols = grid.cols + 2
+    at *= cols
+    at += col
+    whole = volume * grid.ppi**2
+    low = whole * down
+    low_right, high_right = low * right, (whole - low) * right
+    parts = np.concatenate((whole - low - high_right, high_right, low - low_right, low_right))
+    total = np.bincount(np.concatenate((at, at + 1, at + cols, at + cols + 1)), parts, (grid.rows + 2) * cols)
+    field = total.reshape(grid.rows + 2, cols)[1:-1, 1:-1].astype(np.float32)
     widen = round(size_in * grid.ppi)
     if widen >= 2:
         for shift in (0, widen % 2 - 1):  # an even filter lies half a pixel off, and its fellow half a pixel back
             field = ndimage.uniform_filter(field, widen, mode="nearest", origin=shift)
     return field
+
+
+def _straddled(place: NDArray[np.float64], pixels: int, wide: float) -> tuple[NDArray[np.intp], NDArray[np.float64]]:
+    """Return the first of two pixels under a square about each place along an axis, and its share on the second.
+
+    A pixel stands before the first and one beyond the last: places further out are in them.
+    """
+    share = np.clip(place + 0.5, 0.0, pixels + 1 - 1e-9)
+    first = share.astype(np.intp)
+    share -= first
+    share -= 0.5
+    share /= wide
+    share += 0.5
+    return first, np.clip(share, 0.0, 1.0, out=share)
 
 
 def zone(plan: Grid, wavelength: float, share: float, key: int) -> Array:

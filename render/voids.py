@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
-from render import fields, strokes
+from render import fields, strips, strokes
 from render.fields import Array, Grid
 from render.seeds import Streams
 from render.strokes import Marks, Strokes
@@ -50,10 +50,12 @@ def beneath(wall: Wall) -> Array:
     for one in reversed(wall.coats):
         lies = one.film > 0
         if not lies.all() and lies.any():
-            share = fields.resample(lies.astype(np.float32), wall.grid, wall.grid.plan)
+            plan = wall.grid.plan
+            half = wall.grid.at(plan.ppi / 2.0)  # so blurred that a quarter of the pixels tell it
+            share = fields.resample(lies.astype(np.float32), wall.grid, half)
             for _ in range(2):
-                share = ndimage.uniform_filter(share, 5, mode="nearest")
-            return np.asarray(2.0 * share - 1.0, np.float32)
+                share = ndimage.uniform_filter(share, 3, mode="nearest")
+            return fields.resample(np.asarray(2.0 * share - 1.0, np.float32), half, plan)
     return np.zeros(wall.grid.plan.shape, np.float32)
 
 
@@ -123,17 +125,9 @@ class Edges:
         self.knobs = fields.lattice(grid, 0.26, streams.key("knobs"))
         self.fine = gritty(grid, streams)
         comb = strokes.grain(sweep, grid, Marks(0.36, 9.0, 4), streams.key("comb"))
-        zone = fields.resample(self._zone, grid.plan, grid, smooth=True)
-        self._landed = np.clip(0.1 * zone + 0.16, 0.05, 0.32) * comb + np.float32(0.045) * self.fine
-        self._torn_off = self._torn_edges(zone) - self._landed
-
-    def _torn_edges(self, zone: Array) -> Array:
-        """Return the displacement of torn edges, inches: ragged, crumbs left and bits pulled out in zones."""
-        slit = np.abs(self.knobs) - np.float32(0.8)  # folded noise: straight flanks that meet in sharp notches
-        slit *= np.clip(0.05 * zone + 0.07, 0.02, 0.14)
-        slit += np.clip(0.045 * zone + 0.055, 0.01, 0.11) * (np.abs(self.fine) - np.float32(0.8))  # crisp or crumbly
-        slit += np.float32(0.02) * self.knobs
-        return np.asarray(slit, np.float32)
+        zone = fields.resample(self._zone, grid.plan, grid)
+        self._landed = strips.each(_landed, zone, comb, self.fine)
+        self._torn_off = strips.each(_torn, zone, self.knobs, self.fine)
 
     def ragged(self, slowly: Array) -> tuple[Array, Array, Array]:
         """Return the placement at output size, its slope per inch, and ``lifts`` as in ``Place``."""
@@ -144,11 +138,11 @@ class Edges:
         lifts = np.clip(0.5 + 0.65 * facing + 0.25 * self._zone, 0.0, 1.0)
         lifts = np.float32(self._torn) + np.float32(1.0 - self._torn) * lifts
         slope = np.clip(steep * np.float32(plan.ppi), *_SLOPES)
-        lifts, slope, field = (
-            fields.resample(np.asarray(f, np.float32), plan, self._grid, smooth=True) for f in (lifts, slope, slowly)
-        )
-        field += slope * (self._landed + lifts * self._torn_off)
-        return field, slope, lifts
+        half = plan.at(plan.ppi / 2.0)
+        lifts, slope = (fields.resample(np.asarray(f, np.float32), plan, half) for f in (lifts, slope))
+        lifts, slope = (fields.resample(f, half, self._grid) for f in (lifts, slope))
+        field = fields.resample(np.asarray(slowly, np.float32), plan, self._grid, smooth=True)
+        return strips.each(_displaced, field, slope, lifts, self._landed, self._torn_off), slope, lifts
 
     def place(self, slowly: Array, share: float) -> Place:
         """Return a pass that covers exactly ``share`` of the wall."""
@@ -162,12 +156,35 @@ class Edges:
         added = (round(share * field.size) - int(np.count_nonzero(first.mask))) / field.size
         free = np.where(first.mask, np.float32(-1e9), field)
         level = fields.threshold(free, added)
-        mask = fields.cover(free, added, level) | (first.mask & (field >= np.float32(level)))
-        wet = np.clip(first.distance * np.float32(1.0 / 0.3), 0.0, 1.0)
-        lifts *= 1.0 - np.float32(1.0 - _WET) * wet
-        return Place(mask, _inside(field, level, slope), lifts)
+        mask = fields.cover(free, added, level)
+        mask |= first.mask & (field >= np.float32(level))
+        return Place(mask, _inside(field, level, slope), strips.each(_on_wet, lifts, first.distance))
+
+
+def _landed(zone: Array, comb: Array, fine: Array) -> Array:
+    """Return the displacement of edges where the blade landed, inches: drawn out into a comb."""
+    return np.clip(0.1 * zone + 0.16, 0.05, 0.32) * comb + np.float32(0.045) * fine
+
+
+def _torn(zone: Array, knobs: Array, fine: Array) -> Array:
+    """Return the displacement of torn edges, inches: ragged, crumbs left and bits pulled out in zones."""
+    slit = np.abs(knobs) - np.float32(0.8)  # folded noise: straight flanks that meet in sharp notches
+    slit *= np.clip(0.05 * zone + 0.07, 0.02, 0.14)
+    slit += np.clip(0.045 * zone + 0.055, 0.01, 0.11) * (np.abs(fine) - np.float32(0.8))  # crisp or crumbly
+    slit += np.float32(0.02) * knobs
+    return slit
+
+
+def _displaced(field: Array, slope: Array, lifts: Array, landed: Array, torn: Array) -> Array:
+    """Return the placement with its edges displaced, between the two ways as the blade lifts."""
+    return field + slope * (landed + lifts * (torn - landed))
+
+
+def _on_wet(lifts: Array, distance: Array) -> Array:
+    """Return how far an edge is torn that runs over a pass still wet, ``distance`` inches inside that."""
+    return lifts * (1.0 - np.float32(1.0 - _WET) * np.clip(distance * np.float32(1.0 / 0.3), 0.0, 1.0))
 
 
 def _inside(field: Array, level: float, slope: Array) -> Array:
     """Return inches inside the edge, to first order."""
-    return (field - np.float32(level)) / (slope * np.float32(1.25))
+    return strips.each(lambda one, steep: (one - np.float32(level)) / (steep * np.float32(1.25)), field, slope)

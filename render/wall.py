@@ -9,7 +9,7 @@ it does, so that for every stratum
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import Any, Literal
@@ -216,16 +216,17 @@ class Wall:
         stratum = replace(stratum, film=film)
         ledger = {**self.ledger, stratum.name: Entry(added=self.gallons(film))}
         if stratum.role == "coat":
-            fields = {**self._covered(stratum), **fields}
+            fields = {**self._covered(stratum, known=fields), **fields}
         return replace(self, strata=(*self.strata, stratum), ledger=ledger, **fields)
 
-    def _covered(self, coat: Stratum) -> dict[str, Array]:
-        """Return the surface fields after a coat."""
+    def _covered(self, coat: Stratum, known: Collection[str]) -> dict[str, Array]:
+        """Return the surface fields after a coat, but for those that are known already."""
         on = coat.film > 0
         fresh = {"thirst": coat.thirst, "sheen": coat.sheen, "wet": 0.0, "slip": 0.0, "loose": 0.0, "cracks": 0.0}
         if self.fallen.any():
             fresh["fallen"] = 0.0
-        fields = {name: over(on, value, getattr(self, name)) for name, value in (*fresh.items(), ("tone", 1.0))}
+        unknown = [(name, value) for name, value in (*fresh.items(), ("tone", 1.0)) if name not in known]
+        fields = {name: over(on, value, getattr(self, name)) for name, value in unknown}
         return {**fields, "height": self.height + coat.film}
 
     def take(self, name: str, amount: Array, booked: Booked = "removed") -> Wall:

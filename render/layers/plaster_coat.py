@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from pydantic import Field
 from scipy import ndimage
 
-from render import blade, fields, strokes, voids
+from render import blade, fields, strips, strokes, voids
 from render.fields import Array, Grid
 from render.layers.base import Angle, Coat, Length, Mils, Share, scaled
 from render.seeds import Streams
@@ -64,10 +64,9 @@ class PlasterCoat(Coat):
         film = np.zeros(wall.grid.shape, np.float32)
         for place, share, last in zip(places, _VOLUMES[-len(places) :], (False, True)[-len(places) :], strict=True):
             part = mean * (share if len(places) > 1 else 1.0)
-            film = film + hand.film(wall.height + film, place, part, last)
+            film += hand.film(wall.height + film, place, part, last)
         mask = places[0].mask if len(places) == 1 else places[0].mask | places[1].mask
-        film = np.where(mask, np.maximum(film, np.float32(1e-3 * mean)), np.float32(0.0))
-        film = scaled(film, mean)
+        film = scaled(strips.each(lambda one, on: np.maximum(one, np.float32(1e-3 * mean)) * on, film, mask), mean)
         return wall.add(self.stratum(film), **self._surface(wall, mask, places[-1], hand, streams))
 
     def _habit(self) -> Habit:
@@ -95,15 +94,22 @@ class PlasterCoat(Coat):
         self, wall: Wall, mask: NDArray[np.bool_], place: Place, hand: _Hand, streams: Streams
     ) -> dict[str, Array]:
         """Return tone and looseness after the coat: patches of drying, streaks of pressure, and torn rims that hang."""
-        tone = blade.drying(wall.grid, streams.key("drying"), hand.sweep.lift * 0.6, 0.045)
-        if hand.lines is not None:
-            tone += np.float32(0.014) * hand.lines
-        drinks = np.float32(self.material.absorbency) * (np.float32(1.0) + hand.suction)
-        rim = np.clip(1.0 - place.distance / 0.3, 0.0, 1.0) * place.lifts
-        loose = np.where(mask, rim * np.float32(0.9 if self.style == "torn" else 0.6), np.float32(0.0))
-        return {"tone": np.where(mask, tone, wall.tone).astype(np.float32),
-                "thirst": np.where(mask, np.clip(drinks, 0.0, 1.0), wall.thirst).astype(np.float32),
-                "loose": np.where(mask, loose, wall.loose).astype(np.float32)}  # fmt: skip
+        drying = blade.drying(wall.grid, streams.key("drying"), hand.sweep.lift * 0.6, 0.045)
+        drinks, hangs = np.float32(self.material.absorbency), np.float32(0.9 if self.style == "torn" else 0.6)
+
+        def tone(on: Array, dry: Array, lines: Array, old: Array) -> Array:
+            return np.where(on, dry + np.float32(0.014) * lines, old)
+
+        def thirst(on: Array, patch: Array, lines: Array, old: Array) -> Array:
+            own = drinks * (np.float32(1.0) + patch - np.float32(0.12) * lines)  # scratches drink most
+            return np.where(on, np.clip(own, 0.0, 1.0), old)
+
+        def loose(on: Array, distance: Array, lifts: Array, old: Array) -> Array:
+            return np.where(on, np.clip(1.0 - distance / np.float32(0.3), 0.0, 1.0) * lifts * hangs, old)
+
+        return {"tone": strips.each(tone, mask, drying, hand.lines, wall.tone),
+                "thirst": strips.each(thirst, mask, hand.suction, hand.lines, wall.thirst),
+                "loose": strips.each(loose, mask, place.distance, place.lifts, wall.loose)}  # fmt: skip
 
 
 class _Hand:
@@ -111,25 +117,37 @@ class _Hand:
 
     def __init__(self, coat: PlasterCoat, grid: Grid, sweep: Strokes, streams: Streams, edges: Edges | None) -> None:
         self.coat, self.grid, self.sweep, self.streams = coat, grid, sweep, streams
+        self.slow = grid.at(grid.plan.ppi / 2.0)  # for what has nothing finer than a third of an inch
         self.knobs = edges.knobs if edges else None
         self._grain = edges.fine if edges else voids.gritty(grid, streams)
         self.mood = voids.Mood.of(streams)
-        self.lines: Array | None = None
 
     def film(self, surface: Array, place: Place, mean: float, last: bool) -> Array:
         """Return a pass's film (mil) on a surface (mil), with that mean over the wall to half a percent."""
         plan = self.grid.plan
-        thick = mean / max(float(np.mean(place.mask)), 1e-6)
+        thick = mean / max(float(np.count_nonzero(place.mask)) / place.mask.size, 1e-6)
         scale = np.float32(min(1.0, thick / 12.0))  # a thin coat has low ridges
         coarse = fields.resample(surface, self.grid, plan)
         rides = blade.ride(coarse, plan.ppi, *((1.4, 1.6, 0.75) if last else (0.8, 1.2, 0.7)))
         rides = rides + scale * self._relief(last) + np.float32(min(thick, 40.0)) * self._broad
-        gap = fields.resample(rides.astype(np.float32), plan, self.grid, smooth=True) - surface
-        if last:
-            gap += scale * self._written(coarse)
-        edge = self._edge(place)
-        gap += scale * self._lip(place)
-        return edge * blade.fill(gap, edge, mean, float(self.coat.skim * scale), 2.0 * float(scale) + 0.05)
+        rides = fields.resample(rides.astype(np.float32), plan, self.grid, smooth=True)
+        written = self._written(coarse) if last else np.zeros((1, 1), np.float32)
+        torn = self.knobs is not None
+
+        def gap(rides: Array, surface: Array, written: Array, piled: Array, distance: Array, lifts: Array) -> Array:
+            return rides - surface + scale * (written + _lip(piled, distance, lifts) if torn else written)
+
+        level = strips.each(gap, rides, surface, written, self._piled, place.distance, place.lifts)
+        edge = np.broadcast_to(np.float32(1.0), self.grid.shape)
+        if torn:
+            edge = strips.each(self._edge, place.mask, place.distance, place.lifts)
+        return edge * blade.fill(level, edge, mean, float(self.coat.skim * scale), 2.0 * float(scale) + 0.05)
+
+    @cached_property
+    def lines(self) -> Array:
+        """Drag lines, about unit variance, at output size."""
+        marks = Marks(0.13, 30.0, 3, 2.6, 0.26, scratch=1.3)
+        return strokes.grain(self.sweep, self.grid, marks, self.streams.key("lines"))
 
     def _relief(self, last: bool) -> Array:
         """Return what the hand writes into the surface at large, mil on the plan grid."""
@@ -153,107 +171,96 @@ class _Hand:
 
     @property
     def suction(self) -> Array:
-        """How much more than the coat at large a place drinks: slow patches, each load's own, and what is scratched."""
+        """How much more than the coat at large a place drinks: slow patches, and each load's own."""
         plan, key = self.grid.plan, self.streams.key
         patch = 0.22 * fields.fbm(plan, 3.5, key("suction"), 3, 0.6) + 0.3 * (self.sweep.unit(key("load")) - 0.5)
-        suction = fields.resample(np.asarray(patch, np.float32), plan, self.grid)
-        if self.lines is not None:
-            suction -= np.float32(0.12) * self.lines
-        return suction
+        return fields.resample(np.asarray(patch, np.float32), plan, self.grid)
 
     @cached_property
     def _grab(self) -> Array:
         """How the coat drags and lets go along the blade's way, unit variance on the plan grid."""
         return strokes.grain(self.sweep, self.grid.plan, Marks(0.9, 2.6, 4, chatter_in=0.42), self.streams.key("grab"))
 
-    def _drag_pits(self, coarse: Array) -> Array:
-        """Return pits, in mil, where the grain of the base grabbed the coat and the blade pulled it open."""
+    def _spread(self, slow: Array) -> Array:
+        """Return, at output size, what was drawn on the slow grid."""
+        return fields.resample(np.asarray(slow, np.float32), self.slow, self.grid)
+
+    def _pulled(self, coarse: Array) -> tuple[Array, Array]:
+        """Return how far the blade pulls the coat open where the grain of the base grabs it, and how deep, mil."""
         if self.coat.pits <= 0:
-            return np.zeros((1, 1), np.float32)
+            return np.zeros((1, 1), np.float32), np.zeros((1, 1), np.float32)
         plan = self.grid.plan
-        rough = ndimage.uniform_filter(np.abs(coarse - ndimage.uniform_filter(coarse, 5)), 25)
-        depth = 12.0 * blade.zone(plan, 4.0, self.coat.pits, self.streams.key("pit zones")) * np.clip(rough, 0.15, 1.2)
+        rough = fields.resample(np.abs(coarse - ndimage.uniform_filter(coarse, 5)), plan, self.slow)
+        rough = np.clip(ndimage.uniform_filter(rough, 13), 0.15, 1.2)
+        depth = self._spread(12.0 * blade.zone(self.slow, 4.0, self.coat.pits, self.streams.key("pit zones")) * rough)
         pulled = Marks(0.3, 2.6, 3, tear_in=0.6)  # along the blade's way: open at once, and closing slowly
         pull = strokes.grain(self.sweep, plan, pulled, self.streams.key("pull")) + 0.4 * self._grab
-        pull = fields.resample(np.asarray(pull, np.float32), plan, self.grid, smooth=True)
-        depth = fields.resample(np.asarray(depth, np.float32), plan, self.grid)
-        pull += np.float32(0.45) * self._grain
-        pull -= np.float32(1.45)
-        open_ = np.maximum(pull, np.float32(0.0), out=pull)
-        bowl = np.minimum(np.float32(3.0) * open_, np.float32(0.3))  # a sharp rim, and deeper within
-        bowl += np.float32(0.7) * np.minimum(open_, np.float32(1.4))
-        depth *= bowl
-        depth *= np.clip(np.float32(1.0) + np.float32(0.5) * self._grain, 0.2, 2.0)
-        return depth
+        return fields.resample(np.asarray(pull, np.float32), plan, self.grid, smooth=True), depth
 
     def _written(self, coarse: Array) -> Array:
         """Return fine marks at output size, mil: drag lines, ridges beside the blade, pits, the plaster's tooth."""
-        key, ridge = self.streams.key, np.float32(self.coat.ridge)
-        self.lines = strokes.grain(self.sweep, self.grid, Marks(0.13, 30.0, 3, 2.6, 0.26, scratch=1.3), key("lines"))
+        ridge, tapped = np.float32(self.coat.ridge), self.coat.style == "tapped"
         bead = fields.resample(self.sweep.bead, self.grid.plan, self.grid)
-        written = np.float32(1.5) * ridge * bead
-        written *= bead
-        del bead
-        written += np.float32(0.3) * ridge * self.lines
-        if self.coat.style == "tapped":
-            written = np.float32(0.5) * written + ridge * self._stipple()
-        written += self._tooth()
-        written -= self._drag_pits(coarse)
-        written -= self._pinholes()
-        return np.asarray(written, np.float32)
+        peaks, left = (self._stipple(), np.float32(0.5)) if tapped else (np.zeros((1, 1), np.float32), np.float32(1.0))
 
-    def _tooth(self) -> Array:
-        """Return the plaster's own grain, mil: open in some zones, trowelled shut in others, coarser with more sand."""
-        key, plan = self.streams.key, self.grid.plan
-        open_ = np.clip(0.55 + 0.4 * fields.fbm(plan, 4.0, key("open"), 3) - 0.3 * (self.sweep.supply - 0.5), 0.15, 1.4)
-        open_ = fields.resample(np.asarray(open_, np.float32), plan, self.grid)
-        open_ *= np.float32(0.65 + 4.0 * self.coat.material.grain)
-        return open_ * self._grain
+        def write(bead: Array, lines: Array, peaks: Array, open_: Array, grit: Array, pits: Array) -> Array:
+            marks = left * (np.float32(1.5) * bead * bead + np.float32(0.3) * lines) + peaks
+            return ridge * marks + open_ * grit - pits
+
+        pits = strips.each(_drag_pits, *self._pulled(coarse), self._grain, self._pinholes())
+        return strips.each(write, bead, self.lines, peaks, self._open(), self._grain, pits)
+
+    def _open(self) -> Array:
+        """Return how much the plaster's own grain shows, mil: trowelled shut in zones, coarser with more sand."""
+        fed = fields.resample(self.sweep.supply, self.grid.plan, self.slow)
+        open_ = np.clip(0.7 + 0.4 * fields.fbm(self.slow, 4.0, self.streams.key("open"), 3) - 0.3 * fed, 0.15, 1.4)
+        return self._spread(open_ * np.float32(0.65 + 4.0 * self.coat.material.grain))
 
     def _stipple(self) -> Array:
         """Return the peaks that suction pulls up under a tapped trowel: sharp tips, dense in zones."""
-        key, plan = self.streams.key, self.grid.plan
+        key = self.streams.key
         tips = fields.lattice(self.grid, 0.4, key("tips")) + 0.7 * fields.lattice(self.grid, 0.21, key("tips", 2))
         tips += 0.35 * fields.lattice(self.grid, 0.1, key("tips", 3))
-        dense = 0.15 + 0.85 * blade.zone(plan, 4.0, 0.65, key("tapped"))
-        raised = np.maximum(tips - 0.1, 0.0)
-        return raised * raised * fields.resample(np.asarray(dense, np.float32), plan, self.grid)
+        dense = self._spread(0.15 + 0.85 * blade.zone(self.slow, 4.0, 0.65, key("tapped")))
+        return strips.each(lambda tips, dense: np.maximum(tips - np.float32(0.1), 0.0) ** 2 * dense, tips, dense)
 
     def _pinholes(self) -> Array:
         """Return pinholes as a depth in mil, crowded in zones."""
         if self.coat.pits <= 0:
             return np.zeros((1, 1), np.float32)
-        plan = self.grid.plan
-        zone = blade.zone(plan, 5.0, self.coat.pits, self.streams.key("pinhole zones"))
+        slow = self.slow
+        zone = blade.zone(slow, 5.0, self.coat.pits, self.streams.key("pinhole zones"))
         points = fields.scatter(self.grid, 5.0, self.streams.key("pinholes"), 12.0, 0.1)
-        at = fields.gather(zone, points.row_in * plan.ppi - 0.5, points.col_in * plan.ppi - 0.5)
-        size = 0.02 * np.exp(0.75 * points.normal(2))
-        keep = np.where(points.unit(1) < 0.6 * at**2 + 0.12, 1.0, 0.0)
-        return blade.splat(self.grid, points, keep * np.minimum(size, 0.12) ** 2 * 8.0, 0.03)
+        at = fields.gather(zone, points.row_in * slow.ppi - 0.5, points.col_in * slow.ppi - 0.5)
+        kept = points.unit(1) < 0.6 * at**2 + 0.12
+        points = fields.Points(points.row_in[kept], points.col_in[kept], points.ids[kept])
+        size = np.minimum(0.02 * np.exp(0.75 * points.normal(2)), 0.12)
+        return blade.splat(self.grid, points, size**2 * 8.0, 0.03)
 
-    def _edge(self, place: Place) -> Array:
+    def _edge(self, on: NDArray[np.bool_], distance: Array, lifts: Array) -> Array:
         """Return the edge profile: steep where torn, drawn out where feathered."""
-        if self.knobs is None:
-            return np.ones(self.grid.shape, np.float32)
-        width = np.asarray(0.012 + 0.8 * (1.0 - place.lifts) ** 2, np.float32)
-        return blade.softened(place.mask, place.distance, width, self.grid.ppi)
+        width = np.float32(0.012) + np.float32(0.8) * (np.float32(1.0) - lifts) ** 2
+        return blade.softened(on, distance, width, self.grid.ppi)
 
     @cached_property
     def _piled(self) -> Array:
         """How much piles up at torn edges, at output size: knobs and a lip here, nothing there."""
-        plan, knobs = self.grid.plan, self.knobs if self.knobs is not None else np.zeros((1, 1), np.float32)
-        piled = np.clip(1.2 * fields.fbm(plan, 0.8, self.streams.key("piled"), 2, 0.7) - 0.2, 0.0, 1.6)
-        knobs = np.clip(0.9 + 0.6 * knobs, 0.0, 2.4) * np.float32(2.0 * self.coat.lip)
-        return np.asarray(knobs * fields.resample(np.asarray(piled, np.float32), plan, self.grid), np.float32)
-
-    def _lip(self, place: Place) -> Array:
-        """Return what piles up along torn edges, mil: crisp in places, broken or buried in others; and thinner rims."""
         if self.knobs is None:
             return np.zeros((1, 1), np.float32)
-        x = np.maximum(place.distance, 0.0) * np.float32(1.0 / 0.06)
-        near = x / (1.0 + x * x)
-        near *= place.lifts
-        near *= place.lifts
-        near *= self._piled
-        near -= np.float32(9.0) / (np.float32(1.0) + np.float32(0.2) * x)
-        return near
+        piled = np.clip(1.2 * fields.fbm(self.slow, 0.8, self.streams.key("piled"), 2, 0.7) - 0.2, 0.0, 1.6)
+        lip = np.float32(2.0 * self.coat.lip)
+        return strips.each(lambda knobs, piled: np.clip(0.9 + 0.6 * knobs, 0.0, 2.4) * lip * piled,
+                           self.knobs, self._spread(piled))  # fmt: skip
+
+
+def _drag_pits(pull: Array, depth: Array, grit: Array, holes: Array) -> Array:
+    """Return pits, mil: with a sharp rim, and deeper within; and pinholes."""
+    open_ = np.maximum(pull + np.float32(0.45) * grit - np.float32(1.45), np.float32(0.0))
+    bowl = np.minimum(np.float32(3.0) * open_, np.float32(0.3)) + np.float32(0.7) * np.minimum(open_, np.float32(1.4))
+    return depth * bowl * np.clip(np.float32(1.0) + np.float32(0.5) * grit, 0.2, 2.0) + holes
+
+
+def _lip(piled: Array, distance: Array, lifts: Array) -> Array:
+    """Return what piles up along torn edges, mil: crisp in places, broken or buried in others; and thinner rims."""
+    x = np.maximum(distance, 0.0) * np.float32(1.0 / 0.06)
+    return x / (1.0 + x * x) * lifts * lifts * piled - np.float32(9.0) / (np.float32(1.0) + np.float32(0.2) * x)

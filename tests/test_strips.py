@@ -1,0 +1,36 @@
+"""Work in strips: the same bytes as in one piece."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from render import strips
+from render.fields import Array
+
+
+def ramp(one: Array, other: Array, on: Array) -> Array:
+    """Something of every sort: a root, a quotient, a choice."""
+    return np.where(on, np.sqrt(one * one + np.float32(0.1)), np.exp(other) / (one + np.float32(2.0)))
+
+
+@pytest.mark.parametrize("pixels", [1, 50, 333, 1 << 20])
+@pytest.mark.parametrize("threads", ["1", "3"])
+def test_strips_are_not_seen(monkeypatch: pytest.MonkeyPatch, pixels: int, threads: str) -> None:
+    """Strips of any height, by any number of threads, give what the whole gives at once, bit for bit."""
+    rng = np.random.default_rng(4)
+    one, other = rng.random((2, 37, 29), dtype=np.float32)
+    on = one > 0.4
+    monkeypatch.setattr(strips, "_PIXELS", pixels)
+    monkeypatch.setattr(strips, "_SHARED_PIXELS", 1)
+    monkeypatch.setenv("FINISHBOARD_THREADS", threads)
+    got = strips.each(ramp, one, other, on)
+    assert got.dtype == np.float32
+    assert got.tobytes() == ramp(one, other, on).astype(np.float32).tobytes()
+
+
+def test_one_value_holds_everywhere() -> None:
+    """A field of one pixel is spread over the others' shape."""
+    wide = np.arange(12, dtype=np.float32).reshape(3, 4)
+    got = strips.each(lambda a, b: a + b, np.full((1, 1), 0.5, np.float32), wide)
+    np.testing.assert_array_equal(got, wide + 0.5)
