@@ -31,6 +31,11 @@ _M_PER_MIL = 2.54e-5
 _STRAIN, _STRENGTH_STRAIN = 0.055, 0.066  # free shrinkage and strain at break of a wet film: chosen by eye
 _LEAST_IN, _LEAST_PX, _MOST_CELLS = 0.12, 1.5, 1.5e6  # finest net drawn: inches, pixels, and cells on one wall
 _WHOLE_IN = 1.0  # where nothing cracks, pieces of this size are enough to reckon with
+# A wide tool: the width of its lanes and of their soft sides, how far they are bent over what length, the widest of its
+# streaks, and their height as a share of the film. Chosen by eye.
+_LANE_IN, _SIDE_IN, _BEND_IN, _BEND_LONG_IN = 5.0, 0.6, 2.2, 24.0
+_STREAK_IN, _STREAK_LONG_IN, _STREAK = 0.4, 8.0, 0.04
+_SHEET_IN, _SHEET_PER_IN = (14.0, 40.0), (40.0, 6.0)  # size and resolution of the sheet of streaks, across and along
 _DREGS_MIL = 2e-3  # what stays of the coat at the bottom of an open crack
 _LEVEL_PPI, _LEVELS = 8.0, 0.8  # relief finer than an eighth of an inch is filled to this share: chosen by eye
 _RELEASE = 5.0  # a release size divides the friction of the base by this: chosen by eye
@@ -58,6 +63,66 @@ class _Plates:
 def _map_ppi(grid: Grid) -> float:
     """Return the resolution of the map of spacings: a picture of large pixels needs no finer one than twice its own."""
     return min(MAP_PPI, 2.0 * grid.ppi)
+
+
+def sweeps(plan: Grid, key: int) -> Array:
+    """Return the streaks of a wide tool on the plan grid, about unit variance: float32 (rows, cols).
+
+    It goes over the whole wall at one slant, then over parts of it at another, in lanes bent as an arm bends them.
+    """
+    tall, wide = (round(size * per_in) for size, per_in in zip(_SHEET_IN, _SHEET_PER_IN, strict=True))
+    wave = _STREAK_IN * _SHEET_PER_IN[0], _STREAK_LONG_IN * _SHEET_PER_IN[1]
+    sheet = fields.fbm(Grid(tall, wide, 1.0), wave, key, 3, 0.8)
+    slant, cross = 2.0 * math.pi * seeds.hash_unit(np.array([key, key + 1], np.uint64), 81)
+    first = _lanes(plan, sheet, slant, key + 10)
+    again = _lanes(plan, sheet, slant + 0.9 + 0.2 * cross, key + 20)
+    there = fields.lattice(plan, 8.0, key + 30)
+    there *= np.float32(1.6)
+    there += np.float32(0.45)
+    again -= first
+    again *= np.clip(there, 0.0, 1.0, out=there)
+    first += again
+    return first
+
+
+def _lanes(plan: Grid, sheet: Array, slant: float, key: int) -> Array:
+    """Return the streaks of lanes at a slant, none at a lane's sides; some lanes are laid heavier than others.
+
+    Each lane reads its own part of a sheet of streaks, to and fro along it.
+    """
+    row, col = plan.row_in.astype(np.float32)[:, None], plan.col_in.astype(np.float32)
+    down, right = np.float32(math.cos(slant)), np.float32(math.sin(slant))
+    across = fields.fbm(plan, _BEND_LONG_IN, key, 2, 0.3)
+    across *= np.float32(_BEND_IN)
+    across += row * down
+    across -= col * right
+    across *= np.float32(1.0 / _LANE_IN)
+    lane = np.floor(across)
+    across -= lane
+    first = int(lane.min())
+    names = np.arange(first, int(lane.max()) + 1).astype(np.uint64)
+    lane -= np.float32(first)
+    number = lane.astype(np.int32)
+    along = np.take((2.0 * _SHEET_IN[1] * seeds.hash_unit(names, key)).astype(np.float32), number)
+    along += row * right
+    along += col * down
+    np.mod(along, np.float32(2.0 * _SHEET_IN[1]), out=along)
+    along -= np.float32(_SHEET_IN[1])
+    np.abs(along, out=along)
+    along *= np.float32(_SHEET_PER_IN[1])
+    side = np.minimum(across, np.float32(1.0) - across)
+    side *= np.float32(_LANE_IN / _SIDE_IN)
+    np.minimum(side, np.float32(1.0), out=side)
+    begin = seeds.hash_unit(names, key + 1) * (_SHEET_IN[0] - _LANE_IN)
+    across *= np.float32(_LANE_IN * _SHEET_PER_IN[0])
+    across += np.take((begin * _SHEET_PER_IN[0]).astype(np.float32), number)
+    at = across.astype(np.int32)
+    at *= np.int32(sheet.shape[1])
+    at += along.astype(np.int32)
+    streaks = np.take(sheet, at, mode="clip")
+    streaks += np.take((2.0 * seeds.hash_unit(names, key + 2) - 1.0).astype(np.float32), number)
+    streaks *= side
+    return streaks
 
 
 class CrackleCoat(Coat):
@@ -118,20 +183,11 @@ class CrackleCoat(Coat):
     def _film(self, wall: Wall, reach: Array, streams: Streams) -> Array:
         """Return the film as laid, mil: as the hand reaches, levelling shallow relief, streaked and grainy."""
         grid, plan = wall.grid, wall.grid.plan
-        heavy = fields.resample(reach, plan, grid)
-        turn = fields.resample(fields.lattice(plan, 8.0, streams.key("turn")), plan, grid)
-        level = np.clip(0.5 + 1.5 * turn, 0.0, 1.0)  # trowelled criss-cross: level strokes here, upright ones there
-        film = fields.grain(grid, (0.06, 2.0), streams.key("level"), 3, 0.6)
-        film *= level
-        streak = fields.grain(grid, (2.0, 0.06), streams.key("upright"), 3, 0.6)
-        streak *= np.subtract(1.0, level, out=level)
-        film += streak
-        film *= np.float32(0.018)
-        grain = fields.grain(grid, 0.14, streams.key("grain"), 5, 0.8)
-        grain *= np.float32(0.022)
-        film += grain
+        heavy = reach * (np.float32(1.0) + np.float32(_STREAK) * sweeps(plan, streams.key("sweeps")))
+        film = fields.grain(grid, 0.14, streams.key("grain"), 5, 0.8)
+        film *= np.float32(0.022)
         film += np.float32(1.0)
-        film *= heavy
+        film *= fields.resample(heavy, plan, grid)
         least = np.float32(0.12) * film + np.float32(0.01)
         film += self._levelling(wall)
         np.maximum(film, least, out=film)
@@ -238,12 +294,12 @@ class CrackleCoat(Coat):
     def _posture(
         self, cells: cracks.Cells, score: NDArray[np.floating[Any]]
     ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-        """Return curl (mil) and tilt (mil per inch) of each cell: much where it slid and hangs."""
+        """Return curl (mil) and tilt (mil per inch) of each cell: much where it slid and hangs, a mil where it sticks."""
         some = seeds.hash_unit(cells.name, 72)
         free = np.where(cells.opening > 0, cells.slip**1.5, 0.0)
-        curl = (1.0 * cells.size / 0.34 + 30.0 * free * (0.4 + 1.2 * score) * np.minimum(cells.size, 3.0) / 1.3) * (
-            0.25 + 1.5 * some**1.6
-        )
+        stuck = 1.6 * np.sqrt(cells.size / 0.34)
+        slid = 30.0 * free * (0.4 + 1.2 * score) * np.minimum(cells.size, 3.0) / 1.3
+        curl = (stuck + slid) * (0.25 + 1.5 * some**1.6)
         turn = 2.0 * np.pi * seeds.hash_unit(cells.name, 73)
         slope = (4.0 + 22.0 * free) * seeds.hash_unit(cells.name, 74)
         gate = np.where(cells.opening > 0, 1.0, 0.0)

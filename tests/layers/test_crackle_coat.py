@@ -10,10 +10,11 @@ import pytest
 from crack_topology import measure
 from numpy.typing import NDArray
 
+from render.fields import Grid
 from render.kept import Kept
-from render.layers.crackle_coat import CRACK_IN, CrackleCoat
+from render.layers.crackle_coat import CRACK_IN, CrackleCoat, sweeps
 from render.layers.size import Size
-from render.physics.cracks import SpacingMap
+from render.physics.cracks import SpacingMap, net
 from render.seeds import Streams
 from render.wall import Stratum, Wall
 
@@ -171,6 +172,35 @@ def test_a_thin_coat_lets_the_net_show_through() -> None:
     assert np.corrcoef(painted.height.ravel(), wall.height.ravel())[0, 1] > 0.999
     deep = painted.height[wall.cracks > 0.9].mean() - painted.height[wall.cracks < 0.01].mean()
     assert deep < -8.0
+
+
+def test_a_hand_does_not_weave() -> None:
+    """Streaks bend and cross at every slant: over many walls no more of their slope lies along an axis than by chance.
+
+    Within ten degrees of an axis lie two ninths of all slants, and nearly the whole slope of a weave.
+    """
+    share = []
+    for key in range(1, 41):
+        down, right = np.gradient(sweeps(Grid.over(24.0, 24.0, 12.5), key))
+        off = np.abs((np.degrees(np.arctan2(down, right)) + 45.0) % 90.0 - 45.0)
+        energy = down**2 + right**2
+        share.append(energy[off < 10.0].sum() / energy.sum())
+    assert np.mean(share) < 20.0 / 90.0
+    assert max(share) < 0.8
+
+
+def test_a_wider_wall_keeps_its_sweeps() -> None:
+    """Streaks are placed in inches: the corner of a wide wall has those of a small one."""
+    small, wide = sweeps(Grid.over(12.0, 12.0, 12.5), 7), sweeps(Grid.over(12.0, 40.0, 12.5), 7)
+    assert np.mean(np.abs(wide[:, :150] - small) > 1e-3) < 0.01
+    assert 0.5 < small.std() < 1.5
+
+
+def test_cells_that_stick_are_cupped_a_mil_or_two() -> None:
+    """Drying draws the surface in more than what is stuck: the rims of bonded cells stand up to two mil above it."""
+    cells = net(SpacingMap.even(0.34, 0.005), (0.0, 0.0, 12.0, 12.0), 1).cells
+    curl, _ = coat()._posture(cells, np.zeros(len(cells.name)))
+    assert 0.5 < np.median(0.74 * curl) < np.percentile(0.74 * curl, 95) < 2.2
 
 
 def test_under_the_cracks_the_base_shows() -> None:
