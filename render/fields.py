@@ -203,17 +203,29 @@ def gather(field: Array, rows: NDArray, cols: NDArray) -> Array:
 
 def _gathered(field: Array, rows: NDArray, cols: NDArray) -> Array:
     """Return the field at some fractional places, (n,)."""
-    tall, wide = field.shape
-    r = np.clip(rows, 0, tall - 1.001).astype(np.float32, copy=False)
-    c = np.clip(cols, 0, wide - 1.001).astype(np.float32, copy=False)
-    r0, c0 = np.minimum(r.astype(np.int32), max(tall - 2, 0)), np.minimum(c.astype(np.int32), max(wide - 2, 0))
-    fr, fc = r - r0, c - c0
-    flat, at = field.ravel(), r0.astype(np.intp) * wide + c0
-    down, right = wide if tall > 1 else 0, 1 if wide > 1 else 0
-    top = np.take(flat, at) * (1 - fc) + np.take(flat, at + right) * fc
-    at += down
-    low = np.take(flat, at) * (1 - fc) + np.take(flat, at + right) * fc
-    return np.asarray(top * (1 - fr) + low * fr, np.float32)
+    (row, down), (col, right) = _parted(rows, field.shape[0]), _parted(cols, field.shape[1])
+    row *= field.shape[1]
+    row += col
+    flat, beside = field.ravel(), 1 if field.shape[1] > 1 else 0
+    top = _lerped(flat.take(row), flat.take(row + beside), right)
+    row += field.shape[1] if field.shape[0] > 1 else 0
+    return _lerped(top, _lerped(flat.take(row), flat.take(row + beside), right), down)
+
+
+def _parted(places: NDArray, pixels: int) -> tuple[NDArray[np.intp], Array]:
+    """Return the pixel before each place along an axis, and the part of a pixel beyond it."""
+    place = np.clip(places, 0, pixels - 1).astype(np.float32, copy=False)
+    whole = np.minimum(np.trunc(place), np.float32(max(pixels - 2, 0)))
+    place -= whole
+    return whole.astype(np.intp), place
+
+
+def _lerped(here: Array, there: Array, part: Array) -> Array:
+    """Return what lies that part of the way from here to there; ``there`` is used up."""
+    there -= here
+    there *= part
+    there += here
+    return there
 
 
 # --- noise -----------------------------------------------------------------------------------------------------------
@@ -225,16 +237,17 @@ _SHARED_PIXELS = 1 << 19  # from so many pixels on more than one processor pays
 _JOINED = 1.5  # nodes to a pixel up to which octaves are drawn as one
 
 
-def _bounded(pitch: float) -> tuple[float, float]:
+def _bounded(pitch: float, most: float) -> tuple[float, float]:
     """Return the pitch (pixels in lattice spacings) that is sampled, and a factor on the noise.
 
     Of noise far below a pixel only its mean over the pixel is seen, with variance (1/p - d/p²)/std² for a pitch p of at
-    least 4, d the mean distance of two places in the spline; a lattice of four nodes to a pixel stands for it.
+    least 4 (at 2 within a thousandth), d the mean distance of two places in the spline; a lattice of ``most`` nodes to
+    a pixel, at least 2, stands for it.
     """
-    if pitch <= _MOST_NODES:
+    if pitch <= most:
         return pitch, 1.0
-    seen, drawn = ((1.0 - _FAR_APART / p) / p for p in (pitch, _MOST_NODES))
-    return _MOST_NODES, math.sqrt(seen / drawn)
+    seen, drawn = ((1.0 - _FAR_APART / p) / p for p in (pitch, most))
+    return most, math.sqrt(seen / drawn)
 
 
 @dataclass(frozen=True, eq=False)
@@ -287,7 +300,7 @@ def _halved(nodes: Array) -> Array:
     return fine
 
 
-def _octaves(grid: Grid, terms: Sequence[tuple[float, float, float, int]]) -> list[_Octave]:
+def _octaves(grid: Grid, terms: Sequence[tuple[float, float, float, int]], most: float) -> list[_Octave]:
     """Return lattices over a picture, each (spacing down and across the wall in inches, deviation, key).
 
     One that halves the spacing of that before it takes it along, unless its nodes are so many more than the pixels that
@@ -296,7 +309,7 @@ def _octaves(grid: Grid, terms: Sequence[tuple[float, float, float, int]]) -> li
     octaves: list[_Octave] = []
     before = (0.0, 0.0)
     for tall, wide, deviation, key in terms:
-        (down, fade_down), (right, fade_right) = (_bounded(1.0 / (grid.ppi * size)) for size in (tall, wide))
+        (down, fade_down), (right, fade_right) = (_bounded(1.0 / (grid.ppi * size), most) for size in (tall, wide))
         halves = before == (2.0 * tall, 2.0 * wide) and down <= _JOINED and fade_down * fade_right == 1.0
         slower = octaves.pop() if halves else None
         (rows, row), (cols, col) = _weights(grid.rows, down, "cubic"), _weights(grid.cols, right, "cubic")
@@ -306,12 +319,12 @@ def _octaves(grid: Grid, terms: Sequence[tuple[float, float, float, int]]) -> li
     return octaves
 
 
-def _sum(grid: Grid, terms: Sequence[tuple[float, float, float, int]]) -> Array:
+def _sum(grid: Grid, terms: Sequence[tuple[float, float, float, int]], most: float = _MOST_NODES) -> Array:
     """Return the sum of lattices, each (spacing down and across the wall in inches, deviation, key).
 
     Worked in strips of rows, by more than one processor where it pays; no bit depends on either.
     """
-    octaves = _octaves(grid, terms)
+    octaves = _octaves(grid, terms, most)
     out = np.empty(grid.shape, np.float32)
 
     def work(strip: slice) -> None:
@@ -325,7 +338,7 @@ def _sum(grid: Grid, terms: Sequence[tuple[float, float, float, int]]) -> Array:
     return out
 
 
-def lattice(grid: Grid, wavelength: float | tuple[float, float], key: int) -> Array:
+def lattice(grid: Grid, wavelength: float | tuple[float, float], key: int, most: float = _MOST_NODES) -> Array:
     """Return unit-variance smooth noise: a cubic B-spline over a hashed white lattice.
 
     Parameters
@@ -336,15 +349,17 @@ def lattice(grid: Grid, wavelength: float | tuple[float, float], key: int) -> Ar
         Lattice spacing in inches, or (down the wall, across it) for stretched noise.
     key
         64-bit key from a layer's streams.
+    most
+        Nodes to a pixel along each side, at least 2: what is finer is drawn by so many.
 
     Returns
     -------
     Array
         float32 (rows, cols). Pixel-area integrals: finer detail than a pixel fades instead of aliasing. What is finer
-        than a quarter pixel fades as much, but averages down as another sample of the same noise.
+        than ``most`` to a pixel fades as much, but averages down as another sample of the same noise.
     """
     tall, wide = wavelength if isinstance(wavelength, tuple) else (wavelength, wavelength)
-    return _sum(grid, [(tall, wide, 1.0, key)])
+    return _sum(grid, [(tall, wide, 1.0, key)], most)
 
 
 def fbm(grid: Grid, wavelength: float | tuple[float, float], key: int, octaves: int = 4, gain: float = 0.5) -> Array:
@@ -501,15 +516,16 @@ def scatter(grid: Grid, per_in2: float, key: int, tile_in: float = 12.0, margin_
 
     ``per_in2`` is the density per square inch; points up to ``margin_in`` beyond the wall are kept.
     """
-    first = math.floor(-margin_in / tile_in)
-    parts: list[NDArray[np.float64]] = []
-    for tr in range(first, math.ceil((grid.height_in + margin_in) / tile_in)):
-        for tc in range(first, math.ceil((grid.width_in + margin_in) / tile_in)):
+    first, last = math.floor(-margin_in / tile_in), (grid.height_in + margin_in, grid.width_in + margin_in)
+    parts = [(np.empty(0), np.empty(0), np.empty(0, np.int64))]
+    for tr in range(first, math.ceil(last[0] / tile_in)):
+        for tc in range(first, math.ceil(last[1] / tile_in)):
             rng = seeds.stream(key, tr, tc)
-            count = rng.poisson(per_in2 * tile_in * tile_in)
-            parts.append((rng.random((count, 3)) + np.array([tr, tc, 0.0])) * np.array([tile_in, tile_in, 2.0**53]))
-    every = np.concatenate(parts) if parts else np.empty((0, 3))
-    inside = (every[:, 0] > -margin_in) & (every[:, 0] < grid.height_in + margin_in)
-    inside &= (every[:, 1] > -margin_in) & (every[:, 1] < grid.width_in + margin_in)
-    kept = every[inside]
-    return Points(kept[:, 0], kept[:, 1], seeds.mix64(kept[:, 2].astype(np.uint64)))
+            drawn = rng.random((rng.poisson(per_in2 * tile_in * tile_in), 3))
+            row, col, ids = (drawn[:, 0] + tr) * tile_in, (drawn[:, 1] + tc) * tile_in, drawn[:, 2] * 2.0**53
+            if min(tr, tc) <= 0 or (tr + 1) * tile_in >= last[0] or (tc + 1) * tile_in >= last[1]:
+                inside = (row > -margin_in) & (row < last[0]) & (col > -margin_in) & (col < last[1])
+                row, col, ids = row[inside], col[inside], ids[inside]
+            parts.append((row, col, ids.astype(np.int64)))
+    rows, cols, numbers = (np.concatenate(part) for part in zip(*parts, strict=True))
+    return Points(rows, cols, seeds.mix64(numbers.view(np.uint64)))
