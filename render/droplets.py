@@ -255,18 +255,35 @@ def open_spots(bed: Bed, mobile: Sequence[Array], drops: Drops, key: int, streng
     drops = drops.where(_on_wall(drops, grid))
     large = drops.radius > np.maximum(_SHAPED_IN, 0.8 / grid.ppi)
     at = patches(grid, drops, outlines(drops.ids, key, 0.15, 0.05, shaped=large), 1.45, ragged=0.15 * mottle)
-    vigour = np.clip(0.15 + 1.1 * seeds.hash_unit(drops.ids, key + 700), 0.0, 1.0).astype(np.float32)[at.drop]
-    radius, ratio = spot_profile()
-    narrow = (0.8 + (_SPREADS - 0.8) * 2.0 * seeds.hash_unit(drops.ids, key + 800)).astype(np.float32)[at.drop]
-    film = np.interp(at.rho**narrow, radius, ratio).astype(np.float32)
-    film *= np.exp((0.25 * mottle.ravel()[at.pixel] + 0.5 * at.rho * at.rho - 0.25) * (film < 0.9))
-    film = np.minimum(film, 1.0)
-    lift = strength * vigour * (1.0 - film * film * film * np.sqrt(film)) * np.clip(1.15 - at.rho, 0, 0.12) / 0.12
+    vigour = np.clip(0.15 + 1.1 * seeds.hash_unit(drops.ids, key + 700), 0.0, 1.0).astype(np.float32).take(at.drop)
+    narrow = (0.8 + (_SPREADS - 0.8) * 2.0 * seeds.hash_unit(drops.ids, key + 800)).astype(np.float32).take(at.drop)
+    film = _film_at(at.rho**narrow)
+    feathered = np.float32(0.25) * mottle.ravel().take(at.pixel)
+    feathered += np.float32(0.5) * at.rho * at.rho
+    feathered -= np.float32(0.25)
+    feathered *= film < np.float32(0.9)
+    film *= np.exp(feathered, out=feathered)
+    np.clip(film, 0.0, 1.0, out=film)
+    edge = np.clip(np.float32(1.15) - at.rho, 0.0, 0.12)
+    edge *= np.float32(strength / 0.12) * vigour
+    lift = edge - edge * film * film * film * np.sqrt(film)
     crowd = np.zeros(grid.rows * grid.cols, np.float32)
-    np.add.at(crowd, at.pixel, lift.astype(np.float32))
-    lift = (lift * 0.97 / np.maximum(1.0, crowd[at.pixel])).astype(np.float32)
+    np.add.at(crowd, at.pixel, lift)
+    lift *= np.float32(0.97)
+    lift /= np.maximum(crowd.take(at.pixel), np.float32(1.0))
     rim = _ridge(at, drops, large, key) * _outside_others(at, vigour, grid)
     return [_displace(m, at, lift, rim, len(drops)) for m in mobile]
+
+
+_FINE = 2000.0  # places of the profile's table to a radius: steps of the film are far below what is seen
+
+
+def _film_at(radius: Array) -> Array:
+    """Film over the undisturbed film at radii over the rim's: :func:`spot_profile`, read off a fine table."""
+    at, ratio = spot_profile()
+    place = np.arange(round(_FINE * float(at[-1])) + 1) / _FINE
+    table = np.interp(place, at, ratio).astype(np.float32)
+    return table.take((radius * np.float32(_FINE)).astype(np.int64), mode="clip")
 
 
 def _ridge(at: Patches, drops: Drops, large: Mask, key: int) -> Array:
@@ -276,9 +293,10 @@ def _ridge(at: Patches, drops: Drops, large: Mask, key: int) -> Array:
     quills[large] *= np.clip(outlines(drops.ids[large], key + 400, 0.9, 0.0) - 0.35, 0.06, 2.0)
     quill = _around(quills, at.drop, at.turn)
     beyond = np.maximum(at.rho - 1.0, 0.0)
-    rim = np.exp(-(((at.rho - 0.97) / 0.05) ** 2)) * (0.08 + quill)
-    rim += 0.4 * quill * np.exp(-beyond / 0.14) * (at.rho > 0.97)
-    return np.asarray(rim, np.float32)
+    rim = np.exp(-(((at.rho - np.float32(0.97)) / np.float32(0.05)) ** 2)) * (np.float32(0.08) + quill)
+    quill *= at.rho > np.float32(0.97)
+    rim += np.float32(0.4) * quill * np.exp(beyond / np.float32(-0.14))
+    return rim
 
 
 def _outside_others(at: Patches, vigour: Array, grid: Grid) -> Array:
@@ -286,7 +304,11 @@ def _outside_others(at: Patches, vigour: Array, grid: Grid) -> Array:
     inner = np.clip((1.0 - at.rho) / 0.2, 0.0, 1.0) * vigour
     all_of = np.zeros(grid.rows * grid.cols, np.float32)
     np.add.at(all_of, at.pixel, inner)
-    return np.asarray(np.exp(-4.0 * np.maximum(all_of[at.pixel] - inner, 0.0)), np.float32)
+    others = all_of.take(at.pixel)
+    others -= inner
+    np.clip(others, 0.0, np.inf, out=others)
+    others *= np.float32(-4.0)
+    return np.exp(others, out=others)
 
 
 def _on_wall(drops: Drops, grid: Grid, reach: float = 2.5) -> Mask:
@@ -300,18 +322,20 @@ def _displace(film: Array, at: Patches, lift: Array, weight: Array, count: int) 
     """Move a share of a film in each patch to where ``weight`` lies, by direction; each drop keeps its
     amount.
     """
-    flat = film.ravel()
-    taken = lift * flat[at.pixel]
-    sector = (at.turn * _SECTORS).astype(np.int64) % _SECTORS
-    by_way = np.bincount(at.drop * _SECTORS + sector, taken, minlength=count * _SECTORS).reshape(count, _SECTORS)
+    taken = lift * film.ravel().take(at.pixel)
+    sector = np.minimum((at.turn * np.float32(_SECTORS)).astype(np.int64), _SECTORS - 1)
+    sector += at.drop * _SECTORS
+    by_way = np.bincount(sector, taken, minlength=count * _SECTORS).reshape(count, _SECTORS)
     soft = 0.5 * by_way + 0.25 * (np.roll(by_way, 1, 1) + np.roll(by_way, -1, 1))
-    laid = weight * _around(soft.astype(np.float32), at.drop, (at.turn - 0.5 / _SECTORS) % 1.0)
+    toward = at.turn - np.float32(0.5 / _SECTORS)
+    toward += toward < 0
+    laid = weight * _around(soft.astype(np.float32), at.drop, toward)
     sums = np.bincount(at.drop, laid, minlength=count)
     whole = by_way.sum(1)
     seen = sums > 1e-6 * whole  # the rim of a drop finer than a pixel may meet none: such a drop changes nothing
-    laid = laid * np.where(seen, whole / np.where(seen, sums, 1.0), 0.0)[at.drop]
-    taken = taken * seen[at.drop]
+    laid *= np.where(seen, whole / np.where(seen, sums, 1.0), 0.0).astype(np.float32).take(at.drop)
+    laid -= taken * seen.take(at.drop)
     moved = film.flatten()
-    np.add.at(moved, at.pixel, (laid - taken).astype(np.float32))
-    moved[at.pixel] = np.maximum(moved[at.pixel], 0.0)
+    np.add.at(moved, at.pixel, laid)
+    moved[at.pixel] = np.maximum(moved.take(at.pixel), 0.0)
     return moved.reshape(film.shape)

@@ -110,10 +110,15 @@ def _work(
     wisps *= np.float32(0.35)
     wisps -= np.float32(0.06)
     share = fields.resample(fields.resample(sheet, wet, plan) * np.exp(wisps), plan, grid)
-    fine = fields.fbm(grid, (1.8, 0.16), key + 20, 2, 0.7)
-    fine *= np.float32(0.25)
-    share *= np.exp(fine, out=fine)
-    np.clip(share, 0.0, 0.92, out=share)
+    share, fine = np.require(share, requirements="W"), fields.fbm(grid, (1.8, 0.16), key + 20, 2, 0.7)
+
+    def washed(part: slice) -> None:
+        here = fine[part]
+        here *= np.float32(0.25)
+        share[part] *= np.exp(here, out=here)
+        np.clip(share[part], 0.0, 0.92, out=share[part])
+
+    flow.by_strips(washed, grid)
     sway = flow.sway(wet, key + 30, 1.8)
     out, off = [], []
     for film in mobile:

@@ -51,20 +51,34 @@ class Streak(Wash):
         """Return the wall with the streaks; what reached the floor line is booked as run off."""
         bed = flow.Bed(wall, streams.key("shelter"))
         starts, film = _starts(bed, self, streams), self.mean_mil(wall)
-        set_down = flow.share_out(_brushed(bed, starts, streams), film)
+        set_down = _brushed(bed, starts, streams)
+        set_down = flow.share_out(set_down, film, out=set_down)
         veils, veil_off = _veil(bed, starts, 0.71 * film, streams)
         runs, run_off = _threads(bed, starts, 0.15 * film, streams)
         off = veil_off + run_off
         wall = wall.add(self.stratum(set_down, set_down * np.float32(0.25)))
-        lies = _caught(bed, flow.share_out(set_down * np.float32(0.14) + veils + runs, film - off), streams)
-        lies = _MOST * -np.expm1(lies / -_MOST)  # what the wall cannot hold goes on to the floor
+        runs += veils
+        runs += np.float32(0.14) * set_down
+        lies = _caught(bed, flow.share_out(runs, film - off, out=runs), streams)
+        _held(lies, bed.grid)
         off = max(film - flow.mean(lies), 0.0)
-        lies = flow.share_out(lies, film - off)
         return wall.move(self.name, lies, fixed=lies * np.float32(0.25), run_off_gal=flow.gallons(wall, off))
 
 
 _MOST = np.float32(2.2)
 """Film that hangs on a wall where dirty water ran, mil; chosen by eye."""
+
+
+def _held(film: Array, grid: Grid) -> None:
+    """Leave of a film, in place, what the wall can hold; the rest goes on to the floor."""
+
+    def work(part: slice) -> None:
+        here = film[part]
+        here *= np.float32(-1.0) / _MOST
+        np.expm1(here, out=here)
+        here *= -_MOST
+
+    flow.by_strips(work, grid)
 
 
 @dataclass(frozen=True)
@@ -97,10 +111,11 @@ def _veil(bed: flow.Bed, starts: _Starts, film: float, streams: Streams) -> tupl
         scale = share / max(flow.mean(down) + gone, 1e-12)
         veil, off = veil + down * np.float32(scale), off + gone * scale
     ragged = 0.55 * fields.fbm(plan, (1.8, 0.45), key, 3, 0.65) + 0.4 * fields.fbm(plan, 1.5, key + 9, 3, 0.6)
+    ragged += 0.2 * fields.fbm(plan, (1.6, 0.2), key + 15, 2, 0.6)
     veil = fields.resample(veil, wet, plan) * np.exp(ragged, out=ragged)
     aside = fields.resample(flow.sway(wet, key + 5, 1.3) + _turned(bed), wet, plan)
     veil = fields.resample(flow.aside(veil, plan, aside), plan, grid)
-    return flow.share_out(flow.dry_edges(veil, grid, 3.0, reach=0.09, level=0.35), film - off), off
+    return flow.dry_edges(veil, grid, 3.0, reach=0.09, level=0.35, total=film - off), off
 
 
 def _turned(bed: flow.Bed) -> Array:
@@ -132,12 +147,17 @@ def _threads(bed: flow.Bed, starts: _Starts, film: float, streams: Streams) -> t
 def _caught(bed: flow.Bed, film: Array, streams: Streams) -> Array:
     """A film that lies as the wall took it: more in pits and on lips, little on proud places, here and there none."""
     key, grid = streams.key("caught"), bed.grid
-    broken = np.float32(0.35) * fields.grain(grid, 0.7, key, 4, 0.65)
-    broken += np.float32(0.2) * fields.grain(grid, (1.6, 0.2), key + 9, 2, 0.6)
-    broken += np.float32(0.7) * bed.pull
-    np.exp(broken, out=broken)
-    broken *= film
-    return flow.share_out(broken, flow.mean(film))
+    broken, pull = fields.grain(grid, 0.7, key, 4, 0.65), bed.pull
+
+    def work(part: slice) -> None:
+        here = broken[part]
+        here *= np.float32(0.35)
+        here += np.float32(0.7) * pull[part]
+        np.exp(here, out=here)
+        here *= film[part]
+
+    flow.by_strips(work, grid)
+    return flow.share_out(broken, flow.mean(film), out=broken)
 
 
 def _brushed(bed: flow.Bed, starts: _Starts, streams: Streams) -> Array:
