@@ -7,6 +7,7 @@ laid in hashed order, so a wider wall keeps the strokes it had.
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 
@@ -80,44 +81,61 @@ class Strokes:
         int32: the stroke that one sees, an index into ``ids``; -1 where none came.
     ids
         uint64 (n,): each stroke's own number, for hashed attributes.
-    along, across
-        Inches from the middle of that stroke, along its way and across it.
     supply
         How much material the tool gave there, 0 to about 1.
-    inside
-        How far inside the stroke, 0 at its rim to 1.
     lift
         Relief of overlapping blade planes, about unit variance; crisp where a blade ended.
     bead
         What the blade squeezed out at its sides and left at its end, 0 to about 1.
-    down, right
-        Unit vector of the stroke's way.
+
+    What else is known of the stroke that one sees is worked out when it is first asked for.
     """
 
     grid: Grid
     habit: Habit
     number: NDArray[np.int32]
     ids: NDArray[np.uint64]
-    along: Array
-    across: Array
     supply: Array
-    inside: Array
     lift: Array
     bead: Array
-    down: Array
-    right: Array
+    _board: _Board = field(repr=False)
     _read: dict[Grid, tuple[Array, Array, Array]] = field(default_factory=dict, init=False, repr=False)
+
+    @property
+    def along(self) -> Array:
+        """Inches from the middle of the stroke that one sees, along its way; 0 where none came."""
+        return self._board.seen[0]
+
+    @property
+    def across(self) -> Array:
+        """Inches from the middle of the stroke that one sees, across its way; 0 where none came."""
+        return self._board.seen[1]
+
+    @property
+    def inside(self) -> Array:
+        """How far inside the stroke that one sees, 0 at its rim to 1."""
+        return self._board.seen[2]
+
+    @cached_property
+    def down(self) -> Array:
+        """Share of downwards in the unit vector of the stroke's way; 0 where none came."""
+        return frozen(np.append(-self._board.ways.sin, 0.0).astype(np.float32)[self.number])
+
+    @cached_property
+    def right(self) -> Array:
+        """Share of rightwards in the unit vector of the stroke's way; 1 where none came."""
+        return frozen(np.append(self._board.ways.cos, 1.0).astype(np.float32)[self.number])
 
     @cached_property
     def clear(self) -> Array:
         """Return 1 well inside a stroke and 0 at its rim and beside another: there places on two sheets would mix."""
-        same = np.minimum(self.inside * 2.0, 1.0)
         down, right = self.number[1:] != self.number[:-1], self.number[:, 1:] != self.number[:, :-1]
-        same[1:][down] = 0.0
-        same[:-1][down] = 0.0
-        same[:, 1:][right] = 0.0
-        same[:, :-1][right] = 0.0
-        same[1:, 1:][down[:, 1:] | right[1:]] = 0.0
+        rim = np.zeros(self.grid.shape, np.bool_)
+        beside = ((rim[1:], down), (rim[:-1], down), (rim[:, 1:], right), (rim[:, :-1], right))
+        for side, other in (*beside, (rim[1:, 1:], down[:, 1:] | right[1:])):
+            np.logical_or(side, other, out=side)
+        same = np.minimum(self.inside * 2.0, 1.0)
+        same *= ~rim
         return frozen(np.asarray(ndimage.uniform_filter(same, 3, mode="nearest") * (same > 0), np.float32))
 
     def places(self, target: Grid) -> tuple[Array, Array, Array]:
@@ -138,27 +156,31 @@ class Strokes:
         return table[self.number]
 
 
-@dataclass(frozen=True)
-class _Way:
-    """One stroke: middle, direction, half length and width, bend, skew, load, tilt and beads."""
+@dataclass(frozen=True, eq=False)
+class _Ways:
+    """Strokes in the order of laying: each part float64 (n,) unless said.
 
-    row: float
-    col: float
-    cos: float
-    sin: float
-    half_len: float
-    half_wide: float
-    bend: float
-    skew: float
-    load: float
-    level: float
-    tilt: float
-    bead_left: float
-    bead_right: float
-    bead_end: float
+    ``ids`` are their own numbers, uint64; ``row`` and ``col`` of the middle, ``half_len`` and ``half_wide`` in inches;
+    ``cos`` and ``sin`` of the direction; ``bend`` per inch; ``bead`` (3, n) squeezed out at the left and at the right,
+    and left at the end.
+    """
+
+    ids: NDArray[np.uint64]
+    row: NDArray[np.float64]
+    col: NDArray[np.float64]
+    cos: NDArray[np.float64]
+    sin: NDArray[np.float64]
+    half_len: NDArray[np.float64]
+    half_wide: NDArray[np.float64]
+    bend: NDArray[np.float64]
+    skew: NDArray[np.float64]
+    load: NDArray[np.float64]
+    level: NDArray[np.float64]
+    tilt: NDArray[np.float64]
+    bead: NDArray[np.float64]
 
 
-def _ways(grid: Grid, habit: Habit, key: int) -> tuple[list[_Way], NDArray[np.uint64]]:
+def _ways(grid: Grid, habit: Habit, key: int) -> _Ways:
     """Scatter the strokes, one for each jittered cell of the pitch, in hashed order of laying."""
     margin = habit.length_in * 0.8 + habit.width_in
     pitch = habit.pitch_in
@@ -179,115 +201,228 @@ def _ways(grid: Grid, habit: Habit, key: int) -> tuple[list[_Way], NDArray[np.ui
     length = habit.length_in * np.clip(np.exp(0.28 * n["w"]), 0.5, 1.9)
     bend = (u["k"] * 2.0 - 1.0) / habit.curve_in
     skew = np.tan(np.radians(habit.skew_deg * (u["s"] * 2.0 - 1.0)))
-    ways = [
-        _Way(
-            float(pick.row_in[i] + (u["r"][i]) * pitch), float(pick.col_in[i] + u["c"][i] * pitch),
-            math.cos(angle[i]), math.sin(angle[i]), float(length[i]) / 2.0,
-            habit.width_in / 2.0 * float(0.8 + 0.4 * u["g"][i]),
-            float(bend[i]), float(skew[i]), float(0.45 + 0.75 * u["o"][i] ** 0.7), float(n["h"][i]), float(n["t"][i]),
-            float(max(0.0, u["e"][i] * 1.6 - 0.6)), float(max(0.0, u["b"][i] * 1.6 - 0.6)), float(u["l"][i] ** 2),
-        )
-        for i in order
-    ]  # fmt: skip
-    return ways, ids[order]
+    beads = np.stack([np.maximum(0.0, 1.6 * u["e"] - 0.6), np.maximum(0.0, 1.6 * u["b"] - 0.6), 0.7 * u["l"] ** 2])
+    parts = (
+        pick.row_in + u["r"] * pitch, pick.col_in + u["c"] * pitch, np.cos(angle), np.sin(angle),
+        0.5 * length, 0.5 * habit.width_in * (0.8 + 0.4 * u["g"]), bend, skew,
+        0.45 + 0.75 * u["o"] ** 0.7, n["h"], n["t"], beads,
+    )  # fmt: skip
+    return _Ways(ids[order], *(np.asarray(part[..., order], np.float64) for part in parts))
 
 
+_CORNERS = 12  # of an outline, on each side and each end
+
+
+@dataclass(frozen=True, eq=False)
+class _Outlines:
+    """Where strokes can reach, in pixels: corners of their outlines (n, corners), and how far beyond to go (n,)."""
+
+    rows: Array
+    cols: Array
+    beyond_rows: Array
+    beyond_cols: Array
+
+    @classmethod
+    def of(cls, ways: _Ways, grid: Grid, wobble: Array) -> _Outlines:
+        """Return the outlines of strokes and their beads; a hand's ``wobble`` (2, rows, cols) carries them beyond."""
+        along, across = _outline(ways)
+        row, col, cos, sin = (part[:, None] for part in (ways.row, ways.col, ways.cos, ways.sin))
+        rows, cols = (row - sin * along + cos * across) * grid.ppi, (col + cos * along + sin * across) * grid.ppi
+        sag = 0.5 * np.abs(ways.bend) * ((ways.half_len + _BEAD_IN) / (_CORNERS - 1)) ** 2  # an arc beyond its chord
+        far, wide = (1.0 + grid.ppi * (sag + np.abs(one).max()) for one in wobble)
+        cos, sin = np.abs(ways.cos), np.abs(ways.sin)
+        parts = rows, cols, far * sin + wide * cos, far * cos + wide * sin
+        return cls(*(np.asarray(part, np.float32) for part in parts))
+
+    def within(self, band: slice, cols: int) -> Iterator[tuple[int, tuple[slice, slice]]]:
+        """Yield the strokes that can reach a band of rows, in their order, each with its window there."""
+        top, low = self.rows.min(axis=1) - self.beyond_rows, self.rows.max(axis=1) + self.beyond_rows
+        which = np.flatnonzero((top < band.stop) & (low > band.start))
+        left, right = self._across(which, band)
+        spans = np.stack([np.maximum(top[which], band.start), np.ceil(np.minimum(low[which], band.stop)),
+                          np.maximum(left, 0.0), np.ceil(np.minimum(right, cols))], axis=1)  # fmt: skip
+        for index, (top, low, left, right) in zip(which.tolist(), spans.astype(np.int64).tolist(), strict=True):
+            if right > left:
+                yield index, (slice(top, low), slice(left, right))
+
+    def _across(self, which: NDArray[np.intp], band: slice) -> tuple[Array, Array]:
+        """Return the leftmost and rightmost place of some strokes in a band of rows; the leftmost is right of none."""
+        rows, cols, beyond = self.rows[which], self.cols[which], self.beyond_rows[which, None]
+        top, low = band.start - beyond, band.stop + beyond
+        after, step = np.roll(rows, -1, axis=1), np.roll(cols, -1, axis=1) - cols
+        step /= np.where(after == rows, np.float32(1.0), after - rows)
+        ends = np.stack([cols + step * (np.clip(end, top, low) - rows) for end in (rows, after)])
+        off = (np.maximum(rows, after) < top) | (np.minimum(rows, after) > low)
+        left, right = np.where(off, np.inf, ends.min(axis=0)), np.where(off, -np.inf, ends.max(axis=0))
+        return left.min(axis=1) - self.beyond_cols[which], right.max(axis=1) + self.beyond_cols[which]
+
+
+def _outline(ways: _Ways) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Return the outlines of strokes and their beads, inches along and across before skew and bend: (n, corners)."""
+    side, one = np.linspace(-1.0, 1.0, _CORNERS), np.ones(_CORNERS)
+    half_len, half_wide = ways.half_len[:, None], ways.half_wide[:, None]
+    across = np.concatenate([one, -side, -one, side]) * (half_wide + _BEAD_IN)
+    along = np.concatenate([side, one, -side, -one]) * (half_len + _BEAD_IN) - ways.skew[:, None] * across
+    return along, across + 0.5 * ways.bend[:, None] * (along**2 - half_len**2 / 3.0)
+
+
+_FEW = 32  # rows worked at a time where all of each row is: they stay in the processor's cache
 _BAND = 150  # rows of the plan drawn at a time: a foot, which the strokes of other processors do not touch
+_CREST_IN = np.array([0.15, 0.0], np.float32)[:, None, None]  # where beads stand, from the end and from the side
+_RIDGE_IN = np.array([0.22, _BEAD_IN], np.float32)[:, None, None]  # half the width of those beads
+
+
+def _parts(rows: int, count: int) -> list[slice]:
+    """Part rows into bands of ``count``."""
+    return [slice(top, min(top + count, rows)) for top in range(0, rows, count)]
 
 
 class _Board:
-    """Working arrays of a sweep; they leave the module read-only, as ``Strokes``."""
+    """A sweep at work; what it draws leaves the module read-only, as ``Strokes``.
 
-    def __init__(self, grid: Grid, key: int) -> None:
-        self.wobble_along = 0.16 * fields.lattice(grid, 1.6, key + 11) + 0.035 * fields.lattice(grid, 0.4, key + 12)
-        self.wobble_across = 0.09 * fields.lattice(grid, 1.6, key + 13) + 0.015 * fields.lattice(grid, 0.4, key + 14)
-        self.rows, self.cols = grid.row_in, grid.col_in
-        self.grid = grid
+    A pair's axis of two is along a stroke and across it.
+    """
+
+    def __init__(self, grid: Grid, habit: Habit, key: int) -> None:
+        self.grid, self.habit, self.ways = grid, habit, _ways(grid, habit, key)
+        self.rows, self.cols = grid.row_in[:, None].astype(np.float32), grid.col_in.astype(np.float32)
+        self.wobble = np.stack([_wobble(grid, 0.16, 0.035, key + 11), _wobble(grid, 0.09, 0.015, key + 13)])
+        self.soft = np.array([0.5 / habit.soft_in, 1.0 / habit.soft_in], np.float32)[:, None, None]
+        self.outlines = _Outlines.of(self.ways, grid, self.wobble)
+        self.courses, self.paints = self._courses(), self._paints()
         self.number = np.full(grid.shape, -1, np.int32)
-        blank = np.zeros(grid.shape, np.float32)
-        self.along, self.across, self.supply, self.inside = blank.copy(), blank.copy(), blank.copy(), blank.copy()
-        self.lift, self.bead = blank.copy(), blank
+        self.supply, self.lift, self.bead = np.zeros((3, *grid.shape), np.float32)
 
-    def window(self, way: _Way, band: slice) -> tuple[slice, slice] | None:
-        """Return the slices that a stroke can reach in a band of rows, or None off it."""
-        sag = 0.5 * abs(way.bend) * way.half_len**2
-        wide = way.half_wide * (1.0 + abs(way.skew)) + 0.8
-        tall_in = abs(way.sin) * (way.half_len + abs(way.skew) * way.half_wide) + abs(way.cos) * (wide + sag)
-        wide_in = abs(way.cos) * (way.half_len + abs(way.skew) * way.half_wide) + abs(way.sin) * (wide + sag)
-        ppi = self.grid.ppi
-        r0, r1 = int((way.row - tall_in) * ppi), int((way.row + tall_in) * ppi) + 2
-        c0, c1 = int((way.col - wide_in) * ppi), int((way.col + wide_in) * ppi) + 2
-        r0, c0, r1, c1 = max(r0, band.start), max(c0, 0), min(r1, band.stop), min(c1, self.grid.cols)
-        return (slice(r0, r1), slice(c0, c1)) if r1 > r0 and c1 > c0 else None
+    def _courses(self) -> tuple[Array, ...]:
+        """Return half the size of strokes, and what ``_placed`` asks of them: each float32 (n, ...)."""
+        ways = self.ways
+        start = _pairs(ways.sin * ways.row - ways.cos * ways.col,
+                       ways.bend * ways.half_len**2 / 6.0 - ways.cos * ways.row - ways.sin * ways.col)  # fmt: skip
+        pairs = _pairs(ways.half_len, ways.half_wide), start, _pairs(-ways.sin, ways.cos), _pairs(ways.cos, ways.sin)
+        return tuple(part.astype(np.float32) for part in (*pairs, 0.5 * ways.bend, ways.skew))
 
-    def place(self, at: tuple[slice, slice], way: _Way) -> tuple[Array, Array]:
-        """Return inches along and across a stroke from its middle, with its bend, its skew and the hand's wobble."""
-        down, right = self.rows[at[0]] - way.row, self.cols[at[1]] - way.col
-        u = (-way.sin * down).astype(np.float32)[:, None] + (way.cos * right).astype(np.float32)[None, :]
-        v = (way.cos * down).astype(np.float32)[:, None] + (way.sin * right).astype(np.float32)[None, :]
-        u += self.wobble_along[at]
-        v += self.wobble_across[at]
-        bow = u * u
-        bow -= np.float32(way.half_len**2 / 3.0)
-        bow *= np.float32(0.5 * way.bend)
-        v -= bow
-        np.multiply(v, np.float32(way.skew), out=bow)
-        u += bow
-        return u, v
+    def _paints(self) -> tuple[Array, ...]:
+        """Return what strokes leave at their middles, how that changes from there, and their beads: float32 (n, ...).
 
-    def lay(self, index: int, way: _Way, habit: Habit, band: slice) -> None:
-        """Draw one stroke over what is there in a band of rows."""
-        at = self.window(way, band)
-        if at is None:
-            return
-        u, v = self.place(at, way)
-        rim, end = np.float32(way.half_wide) - np.abs(v), np.float32(way.half_len) - np.abs(u)
-        weight = _ramp(rim, habit.soft_in)
-        weight *= _ramp(end, 2.0 * habit.soft_in)
-        if habit.beads:
-            self._bead(at, way, rim, end, v, weight)
-        change = v * np.float32(0.9 * way.tilt / way.half_wide)
-        change += np.float32(way.level)
+        What a stroke leaves is a pair: what it gives, which changes along, and its relief, which changes across.
+        """
+        ways, dry = self.ways, self.habit.dry
+        middle = _pairs(ways.load * (1.0 - 0.5 * dry), ways.level)
+        slope = _pairs(-0.5 * dry * ways.load / ways.half_len, 0.9 * ways.tilt / ways.half_wide)
+        left, right, last = ways.bead
+        bead = np.stack([0.5 * (left + right), 0.5 * (right - left) / ways.half_wide, last], axis=1)
+        return tuple(part.astype(np.float32) for part in (middle, slope, bead))
+
+    def draw(self, band: slice) -> None:
+        """Lay all strokes, one over another, in a band of rows."""
+        for index, at in self.outlines.within(band, self.grid.cols):
+            self._lay(index, at)
+
+    def _lay(self, index: int, at: tuple[slice, slice]) -> None:
+        """Draw one stroke over what is there."""
+        half, *course = (part[index] for part in self.courses)
+        middle, slope, bead = (part[index] for part in self.paints)
+        place = _placed(course, self.rows[at[0]], self.cols[at[1]], self.wobble[:, at[0], at[1]])
+        reach = self._reach(half, place)
+        weight = self._inside(reach)
+        if self.habit.beads:
+            self._squeeze(at, bead, reach, place[1], weight)
+        place *= slope
+        place += middle
+        give, change = place
         lift = self.lift[at]
         change -= lift
-        change *= weight
+        place *= weight
         lift += change
-        give = u * np.float32(-0.5 * habit.dry * way.load / way.half_len)
-        give += np.float32(way.load * (1.0 - 0.5 * habit.dry))
-        give *= weight
-        self._take(at, index, (u, v, weight), give)
+        self._take(at, index, weight, give)
 
-    def _take(self, at: tuple[slice, slice], index: int, mine: tuple[Array, Array, Array], give: Array) -> None:
+    @cached_property
+    def seen(self) -> Array:
+        """Inches along and across the stroke that one sees, and how far inside it; 0 where none came."""
+        seen = np.empty((3, *self.grid.shape), np.float32)
+        for band in _parts(self.grid.rows, _FEW):
+            number = self.number[band].astype(np.intp)
+            half, start, down, right, bend, skew = (_of(number, part) for part in self.courses)
+            place = _placed((start, down, right, bend, skew), self.rows[band], self.cols, self.wobble[:, band])
+            seen[:2, band], seen[2, band] = place, self._inside(self._reach(half, place))
+        gone = self.number < 0
+        if gone.any():
+            seen[:, gone] = 0.0
+        return frozen(seen)
+
+    def _reach(self, half: Array, place: Array) -> Array:
+        """Return how far inside the end and the side of a stroke places are, in inches."""
+        reach = np.abs(place)
+        return np.subtract(half, reach, out=reach)
+
+    def _inside(self, reach: Array) -> Array:
+        """Return how far inside a stroke places are, 0 at its rim to 1."""
+        ramp = reach * self.soft
+        np.clip(ramp, 0.0, 1.0, out=ramp)
+        return np.multiply(ramp[0], ramp[1], out=ramp[0])
+
+    def _take(self, at: tuple[slice, slice], index: int, weight: Array, give: Array) -> None:
         """Let a stroke be the one that is seen where it gives more than half of what lay there."""
         supply = self.supply[at]
         new = give > np.float32(0.55) * supply
-        supply *= 1.0 - np.float32(0.2) * mine[2]
-        np.maximum(supply, give, out=supply)
-        for theirs, one in zip((self.along, self.across, self.inside), mine, strict=True):
-            np.copyto(theirs[at], one, where=new)
         np.copyto(self.number[at], np.int32(index), where=new)
+        weight *= -0.2
+        weight += 1.0
+        weight *= supply
+        np.maximum(weight, give, out=supply)
 
-    def _bead(self, at: tuple[slice, slice], way: _Way, rim: Array, end: Array, v: Array, weight: Array) -> None:
+    def _squeeze(self, at: tuple[slice, slice], sizes: Array, reach: Array, across: Array, weight: Array) -> None:
         """Wipe older beads under the blade and leave new ones beside it and where it lifted."""
-        bead = self.bead[at]
-        bead *= 1.0 - np.float32(0.92) * weight
-        if way.bead_left > 0 or way.bead_right > 0:
-            near = _ramp(np.float32(_BEAD_IN) - np.abs(rim), _BEAD_IN)
-            near *= _ramp(end, 1.0)
-            near *= np.where(v > 0, np.float32(way.bead_right), np.float32(way.bead_left))
-            bead += near
-        if way.bead_end > 0.05:
-            stop = _ramp(np.float32(0.22) - np.abs(end - np.float32(0.15)), 0.22)
-            stop *= _ramp(rim, 1.0)
-            stop *= np.float32(0.7 * way.bead_end)
-            bead += stop
+        middle, slope, last = sizes
+        end, side = ridge = reach - _CREST_IN
+        np.abs(ridge, out=ridge)
+        ridge *= -1.0 / _RIDGE_IN
+        ridge += 1.0
+        np.clip(ridge, 0.0, 1.0, out=ridge)
+        ridge *= np.clip(reach[::-1], 0.0, 1.0)
+        end *= last
+        strength = across * slope
+        strength += middle
+        side *= strength
+        bead = weight * -0.92
+        bead += 1.0
+        bead *= self.bead[at]
+        bead += side
+        bead += end
+        self.bead[at] = bead
 
 
-def _ramp(inside: Array, width_in: float) -> Array:
-    """Return 0 at the rim and 1 from ``width_in`` inside it."""
-    ramp = inside * np.float32(1.0 / width_in)
-    np.maximum(ramp, np.float32(0.0), out=ramp)
-    return np.minimum(ramp, np.float32(1.0), out=ramp)
+def _placed(course: Sequence[Array], rows: Array, cols: Array, wobble: Array) -> Array:
+    """Return inches along and across a stroke from its middle, with its bend, its skew and the hand's wobble.
+
+    ``course`` is one stroke's, or one for each pixel; ``wobble`` and what is returned are (2, rows, cols).
+    """
+    start, down, right, bend, skew = course
+    place = down * rows + (right * cols + start)
+    place += wobble
+    along, across = place
+    bow = along * along
+    bow *= bend
+    across -= bow
+    along += np.multiply(across, skew, out=bow)
+    return place
+
+
+def _of(number: NDArray[np.intp], part: Array) -> Array:
+    """Return a part of each pixel's stroke: (rows, cols), or (2, rows, cols) of pairs."""
+    if part.ndim == 1:
+        return np.take(part, number, mode="wrap")
+    return np.stack([np.take(one, number, mode="wrap") for one in part.reshape(-1, 2).T.copy()])
+
+
+def _pairs(along: NDArray[np.float64], across: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return two numbers of each stroke: (n, 2, 1, 1)."""
+    return np.stack([along, across], axis=1)[:, :, None, None]
+
+
+def _wobble(grid: Grid, slow: float, quick: float, key: int) -> Array:
+    """Return how far the hand strays, slowly and quickly, in inches."""
+    return np.float32(slow) * fields.lattice(grid, 1.6, key) + np.float32(quick) * fields.lattice(grid, 0.4, key + 1)
 
 
 def lay(plan: Grid, habit: Habit, key: int, kept: Kept | None = None) -> Strokes:
@@ -314,18 +449,12 @@ def lay(plan: Grid, habit: Habit, key: int, kept: Kept | None = None) -> Strokes
 
 
 def _drawn(plan: Grid, habit: Habit, key: int) -> Strokes:
-    ways, ids = _ways(plan, habit, key)
-    board = _Board(plan, key)
-
-    def draw(band: slice) -> None:
-        for index, way in enumerate(ways):
-            board.lay(index, way, habit, band)
-
-    threads.each(draw, [slice(top, min(top + _BAND, plan.rows)) for top in range(0, plan.rows, _BAND)])
-    cos = np.append([way.cos for way in ways], 1.0).astype(np.float32)[board.number]
-    sin = np.append([way.sin for way in ways], 0.0).astype(np.float32)[board.number]
-    laid = (board.along, board.across, board.supply, board.inside, board.lift, board.bead, -sin, cos)
-    return Strokes(plan, habit, frozen(board.number), frozen(ids), *(frozen(field) for field in laid))
+    board = _Board(plan, habit, key)
+    threads.each(board.draw, _parts(plan.rows, _BAND))
+    number, ids, supply, lift, bead = (
+        frozen(part) for part in (board.number, board.ways.ids, board.supply, board.lift, board.bead)
+    )
+    return Strokes(plan, habit, number, ids, supply, lift, bead, board)
 
 
 @dataclass(frozen=True)
@@ -358,6 +487,7 @@ class Marks:
 _SHEET_PPI, _MOST_ALONG = 50.0, 14.0  # rows of the sheet per inch across, at most so many along
 _HAIR_IN, _HAIR_LONG_IN = 0.034, 2.0  # width and length of hairline scratches
 _CAUGHT_IN = 2.6  # how far a caught grain is dragged
+_READ = 1 << 15  # places of a sheet read at a time
 
 
 def grain(strokes: Strokes, target: Grid, marks: Marks, key: int) -> Array:
@@ -370,12 +500,14 @@ def grain(strokes: Strokes, target: Grid, marks: Marks, key: int) -> Array:
     long, wide = strokes.habit.reach_in
     sheet = _sheet((2.0 * wide + _SPREAD_IN, 2.0 * long + _SPREAD_IN), (target.ppi, coarse), marks, key)
     along, across, fade = strokes.places(target)
-    fine = np.float32(target.ppi * _finer(target.ppi, marks))
-    col = (along + np.float32(long)) * np.float32(coarse)
-    at = ((across + np.float32(wide)) * fine).astype(np.int32)
-    at *= np.int32(sheet.shape[1])
-    at += col.astype(np.int32)
-    return np.asarray(fade * np.take(sheet.ravel(), at, mode="clip"), np.float32)
+    rows, cols = np.float32(target.ppi * _finer(target.ppi, marks)), np.float32(coarse)
+    marked = np.empty(target.shape, np.float32)
+    for part in _parts(target.rows, max(1, _READ // target.cols)):
+        at = ((across[part] + np.float32(wide)) * rows).astype(np.int32)
+        at *= np.int32(sheet.shape[1])
+        at += ((along[part] + np.float32(long)) * cols).astype(np.int32)
+        np.multiply(fade[part], np.take(sheet.ravel(), at, mode="clip"), out=marked[part])
+    return marked
 
 
 def _finer(ppi: float, marks: Marks) -> int:
@@ -401,22 +533,45 @@ def _sheet(size_in: tuple[float, float], ppi: tuple[float, float], marks: Marks,
         total -= np.float32(marks.scratch) * np.clip(hair - np.float32(0.6), 0.0, 1.6)
     if marks.chatter_in > 0:
         total += _chatter(grid, ppi, marks.chatter_in, key)
-    return ndimage.uniform_filter1d(total, finer + 1, axis=0, mode="nearest") if finer > 1 else total
+    return _averaged(total, finer + 1) if finer > 1 else total
+
+
+def _averaged(sheet: Array, count: int) -> Array:
+    """Return the mean of ``count`` rows about each row; beyond the rim the rim repeats."""
+    mean = np.empty_like(sheet)
+    before, after = count // 2, count - count // 2 - 1
+    sheet = np.concatenate([sheet[:1]] * before + [sheet] + [sheet[-1:]] * after)
+    for part in _parts(len(mean), _FEW):
+        some = mean[part]
+        some[:] = sheet[part]
+        for shift in range(1, count):
+            some += sheet[part.start + shift : part.stop + shift]
+        some *= np.float32(1.0 / count)
+    return mean
 
 
 def _torn(streaks: Array, length: float) -> Array:
     """Return streaks that begin at once and fade along the way over ``length`` columns, about unit variance again."""
     fall = (np.arange(streaks.shape[1]) / length).astype(np.float32)
-    torn = np.maximum.accumulate(streaks + fall, axis=1) - fall
-    return np.asarray((torn - torn.mean()) / np.float32(max(float(torn.std()), 1e-6)), np.float32)
+    torn = streaks + fall
+    np.maximum.accumulate(torn, axis=1, out=torn)
+    torn -= fall
+    torn -= torn.mean()
+    torn /= np.float32(max(float(torn.std()), 1e-6))
+    return torn
 
 
 def _dragged(grid: Grid, ppi: tuple[float, float], key: int) -> Array:
     """Return the grooves of caught grains: each deepens along the way and ends at once, where the grain stayed."""
-    spots = fields.lattice(grid, (0.055 * ppi[0], 0.5 * ppi[1]), key + 21) - np.float32(2.2)
+    groove = fields.lattice(grid, (0.055 * ppi[0], 0.5 * ppi[1]), key + 21)
+    groove -= np.float32(2.2)
+    np.minimum(groove, 1.0, out=groove)
     rise = (np.arange(grid.cols) / (_CAUGHT_IN * ppi[1])).astype(np.float32)
-    groove = np.maximum.accumulate((np.minimum(spots, 1.0) - rise)[:, ::-1], axis=1)[:, ::-1] + rise
-    return np.asarray(np.clip(1.6 * groove, 0.0, 1.5), np.float32)
+    groove -= rise
+    np.maximum.accumulate(groove[:, ::-1], axis=1, out=groove[:, ::-1])
+    groove += rise
+    groove *= np.float32(1.6)
+    return np.clip(groove, 0.0, 1.5, out=groove)
 
 
 def _chatter(grid: Grid, ppi: tuple[float, float], spacing_in: float, key: int) -> Array:

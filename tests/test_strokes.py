@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from scipy import ndimage
 
 from render import fields, strokes
 from render.fields import Grid
@@ -64,6 +65,45 @@ def test_bands_do_not_matter(monkeypatch: pytest.MonkeyPatch, rows: int, threads
         assert np.array_equal(getattr(first, name), getattr(second, name)), name
 
 
+@pytest.mark.parametrize("habit", [TROWEL, UPRIGHT, Habit(9.0, 20.0, 30.0, 90.0, 8.0, 6.0, 35.0, 0.15)])
+def test_windows_hold_whole_strokes(monkeypatch: pytest.MonkeyPatch, habit: Habit) -> None:
+    """A stroke reaches nowhere beyond its window: drawn over the whole wall each, all comes out the same to the bit."""
+    first = strokes.lay(plan(14, 9), habit, 6)
+    whole = slice(0, first.grid.rows), slice(0, first.grid.cols)
+    monkeypatch.setattr(strokes, "_BAND", first.grid.rows)
+    monkeypatch.setattr(strokes._Outlines, "within", lambda *_: [(index, whole) for index in range(first.ids.size)])
+    second = strokes.lay(plan(14, 9), habit, 6)
+    for name in ("number", "supply", "lift", "bead"):
+        assert np.array_equal(getattr(first, name), getattr(second, name)), name
+
+
+def test_seen_stroke_is_where_it_was_laid() -> None:
+    """Inches along and across, and how far inside, are those of the stroke on top; 0 where none came."""
+    laid = strokes.lay(plan(12, 12), Habit(2.0, 6.0, 30.0, 90.0, 6.0), 4)
+    on = laid.number >= 0
+    assert 0.1 < on.mean() < 0.9
+    for field in (laid.along, laid.across, laid.inside):
+        assert not field[~on].any()
+    assert (laid.inside[on] > 0).all() and laid.inside.max() == 1.0
+    assert np.abs(laid.across).max() < 1.2  # a tool of 2 in is at most a fifth wider than it should be
+    assert np.abs(laid.along).max() < 6.0 * 0.95  # a stroke is at most 1.9 times as long as the mean
+
+
+def test_places_beside_another_stroke_are_not_clear() -> None:
+    """``clear`` is 0 where a place beside, above or below belongs to another stroke, and 1 two places from any."""
+    laid = strokes.lay(plan(10, 10), TROWEL, 4)
+    cross, square = ndimage.generate_binary_structure(2, 1), np.ones((5, 5))
+    lowest, highest = (
+        [find(laid.number, footprint=shape, mode="nearest") for shape in (cross, square)]
+        for find in (ndimage.minimum_filter, ndimage.maximum_filter)
+    )
+    other, near = (low != high for low, high in zip(lowest, highest, strict=True))
+    assert 0.02 < other.mean() < 0.5
+    assert not laid.clear[other].any()
+    well = (ndimage.minimum_filter(laid.inside, 3) >= 0.5) & ~near
+    np.testing.assert_allclose(laid.clear[well], 1.0, atol=1e-6)
+
+
 def test_hand_covers_the_wall() -> None:
     """No place of the wall is left without a stroke, or hardly any."""
     assert np.mean(strokes.lay(plan(24, 24), TROWEL, 3).number < 0) < 0.01
@@ -120,6 +160,14 @@ def test_chatter_ripples_across_the_way() -> None:
     plain, rippled = (strokes.grain(laid, grid, Marks(0.8, 12.0, 1, 0.0, c), 3) for c in (0.0, 0.4))
     extra = rippled - plain
     assert np.abs(np.diff(extra, axis=0)).mean() > 1.5 * np.abs(np.diff(extra, axis=1)).mean()
+
+
+@pytest.mark.parametrize("count", [2, 3, 5, 9])
+def test_sheet_is_averaged_over_rows(count: int) -> None:
+    """The mean over some rows of a sheet, its rim repeated, is that of an outside library."""
+    sheet = np.random.default_rng(5).standard_normal((71, 6)).astype(np.float32)
+    expected = ndimage.uniform_filter1d(sheet, count, axis=0, mode="nearest")
+    np.testing.assert_allclose(strokes._averaged(sheet, count), expected, atol=1e-6)
 
 
 def test_tears_open_at_once_and_close_slowly() -> None:
