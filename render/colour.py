@@ -523,13 +523,13 @@ def _where_reached(rising: Callable[[Reflectance], Reflectance], level: float, l
     Each round looks at 64 places and goes on between the two about the level; the last step is linear, which leaves an
     error of the order of 1e-12 of the way.
     """
-    places, ends = np.linspace(low, high, 64), np.array([0.0, 1.0])
     for _ in range(4):
+        places = np.linspace(low, high, 64)
         values = rising(places)
         at = int(np.clip(np.searchsorted(values, level), 1, places.size - 1))
-        low, high, ends = places[at - 1], places[at], values[at - 1 : at + 1]
-        places = np.linspace(low, high, 64)
-    return float(low + (level - ends[0]) / (ends[1] - ends[0]) * (high - low))
+        low, high = places[at - 1], places[at]
+    under, above = values[at - 1], values[at]
+    return float(low + (level - under) / (above - under) * (high - low))
 
 
 _TABLE = 4096

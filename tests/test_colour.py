@@ -138,7 +138,7 @@ def test_led_is_the_nearest_of_its_kind(library: Any) -> None:
     to the kelvin."""
     for name, kelvin in colour._LEDS.items():
         uv = library.UCS_to_uv(library.XYZ_to_UCS(colour.xyz_weights(name).sum(axis=0)))
-        assert library.temperature.uv_to_CCT_Ohno2013(uv)[0] == pytest.approx(kelvin, abs=0.6)
+        assert library.temperature.uv_to_CCT_Ohno2013(uv)[0] == pytest.approx(kelvin, abs=0.51)
     assert np.array_equal(colour.illuminant("LED 4000 K"), colour.illuminant("LED-B3"))
     assert np.array_equal(colour.illuminant("led"), colour.illuminant("LED-B2"))
 
