@@ -36,6 +36,7 @@ _WHOLE_IN = 1.0  # where nothing cracks, pieces of this size are enough to recko
 _LANE_IN, _SIDE_IN, _BEND_IN, _BEND_LONG_IN = 5.0, 0.6, 2.2, 24.0
 _STREAK_IN, _STREAK_LONG_IN, _STREAK = 0.4, 8.0, 0.04
 _SHEET_IN, _SHEET_PER_IN = (14.0, 40.0), (40.0, 6.0)  # size and resolution of the sheet of streaks, across and along
+_SWEEP_PPI = 10.0  # all that the finest streaks ask for
 _DREGS_MIL = 2e-3  # what stays of the coat at the bottom of an open crack
 _LEVEL_PPI, _LEVELS = 8.0, 0.8  # relief finer than an eighth of an inch is filled to this share: chosen by eye
 _RELEASE = 5.0  # a release size divides the friction of the base by this: chosen by eye
@@ -66,7 +67,7 @@ def _map_ppi(grid: Grid) -> float:
 
 
 def sweeps(plan: Grid, key: int) -> Array:
-    """Return the streaks of a wide tool on the plan grid, about unit variance: float32 (rows, cols).
+    """Return the streaks of a wide tool on a coarse grid, about unit variance: float32 (rows, cols).
 
     It goes over the whole wall at one slant, then over parts of it at another, in lanes bent as an arm bends them.
     """
@@ -183,7 +184,11 @@ class CrackleCoat(Coat):
     def _film(self, wall: Wall, reach: Array, streams: Streams) -> Array:
         """Return the film as laid, mil: as the hand reaches, levelling shallow relief, streaked and grainy."""
         grid, plan = wall.grid, wall.grid.plan
-        heavy = reach * (np.float32(1.0) + np.float32(_STREAK) * sweeps(plan, streams.key("sweeps")))
+        coarse = plan.at(min(plan.ppi, _SWEEP_PPI))
+        heavy = fields.resample(sweeps(coarse, streams.key("sweeps")), coarse, plan)
+        heavy *= np.float32(_STREAK)
+        heavy += np.float32(1.0)
+        heavy *= reach
         film = fields.grain(grid, 0.14, streams.key("grain"), 5, 0.8)
         film *= np.float32(0.022)
         film += np.float32(1.0)
@@ -294,7 +299,7 @@ class CrackleCoat(Coat):
     def _posture(
         self, cells: cracks.Cells, score: NDArray[np.floating[Any]]
     ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-        """Return curl (mil) and tilt (mil per inch) of each cell: much where it slid and hangs, a mil where it sticks."""
+        """Return curl (mil) and tilt (mil per inch) of each cell: much where it slid, a mil where it sticks."""
         some = seeds.hash_unit(cells.name, 72)
         free = np.where(cells.opening > 0, cells.slip**1.5, 0.0)
         stuck = 1.6 * np.sqrt(cells.size / 0.34)

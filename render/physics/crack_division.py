@@ -18,7 +18,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from render import seeds
+from render import fields, seeds
 
 F4 = NDArray[np.float32]
 F8 = NDArray[np.floating[Any]]  # float64, but float32 where many points are kept
@@ -35,7 +35,6 @@ STEP_IN = 0.075
 SHORTEST = 1.2
 """Shortest wave in a crack's course as divided, in steps: shorter ones are added where the picture shows them."""
 _RIM_IN = 16.0
-_BLOCK = 8192
 _DENSE = 16  # an outline is judged by this many of its points: a power of two
 _CANDIDATES = 3
 _FREE_POINT, _CORNER, _KEPT = 0, 1, 2
@@ -99,33 +98,9 @@ class SpacingMap:
         return cls(every[0], every[1], every[2], step_in=1.0)
 
     def at(self, name: str, points: F8) -> F8:
-        """Return a field (``spacing``, ``slip`` or ``opening``) at points (..., 2): shape (...), of their precision."""
-        flat = points.reshape(-1, 2)
-        out = np.empty(len(flat), np.float32 if points.dtype == np.float32 else np.float64)
-        for first in range(0, len(flat), _BLOCK):  # what is in hand stays in the processor's cache
-            part = slice(first, first + _BLOCK)
-            out[part] = self._at(getattr(self, name), flat[part])
-        return np.asarray(out.reshape(points.shape[:-1]))
-
-    def _at(self, values: F8, points: F8) -> F8:
-        """Return a field at points (n, 2)."""
-        rows, cols = values.shape
-        r = np.clip(points[:, 0] / self.step_in - 0.5, 0.0, rows - 1.0)
-        c = np.clip(points[:, 1] / self.step_in - 0.5, 0.0, cols - 1.0)
-        r0, c0 = np.minimum(r.astype(np.int64), max(rows - 2, 0)), np.minimum(c.astype(np.int64), max(cols - 2, 0))
-        r -= r0.astype(r.dtype)
-        c -= c0.astype(c.dtype)
-        flat, right = values.astype(points.dtype, copy=False).ravel(), 1 if cols > 1 else 0
-        at, down = r0 * cols + c0, cols if rows > 1 else 0
-        top = flat[at]
-        top += (flat[at + right] - top) * c
-        at += down
-        low = flat[at]
-        low += (flat[at + right] - low) * c
-        low -= top
-        low *= r
-        low += top
-        return np.asarray(low)
+        """Return a field (``spacing``, ``slip`` or ``opening``) at points (..., 2): float32 (...)."""
+        values = getattr(self, name).astype(np.float32)
+        return fields.gather(values, *(points[..., k] * (1.0 / self.step_in) - 0.5 for k in (0, 1)))
 
 
 @dataclass(frozen=True)
