@@ -739,6 +739,12 @@ def test_colours_are_told_apart_from_three_units_off_the_mean(apart: float, foun
         assert sorted(one["lab"][0] for one in dominant) == pytest.approx([50.0, 50.0 + apart])
 
 
+def test_a_centre_without_colours_takes_none() -> None:
+    """Greys of L* 1, 9 and 90: the first centre, their mean of 33, is nearest to none and so the two dark are one."""
+    greys = np.array([colour.parse_colour(f"lab({lightness}, 0, 0)") for lightness in (1, 9, 90)])
+    assert [one["share"] for one in colour.summary(greys, 3)["dominant"]] == [0.667, 0.333]
+
+
 def test_large_pictures_are_sampled_evenly() -> None:
     """Of 120 000 pixels every third is looked at; of 79 999 all are."""
     striped = np.tile([[0.2], [0.9], [0.9]], (40_000, 3))
