@@ -28,8 +28,6 @@ def drawn(make: Callable[[Any, Grid, Streams], Drawing]) -> Callable[[Any, Grid,
 
     @wraps(make)
     def ask(layer: Any, grid: Grid, streams: Streams) -> Drawing:
-        if streams.kept is None:
-            return make(layer, grid, streams)
         asked = make.__qualname__, layer.fingerprint(), grid, streams.pour, streams.layer
         return streams.kept.once(asked, lambda: make(layer, grid, streams))
 

@@ -5,9 +5,11 @@ from __future__ import annotations
 from collections import OrderedDict
 from collections.abc import Callable, Hashable
 from concurrent.futures import Future
+from contextlib import suppress
 from dataclasses import fields, is_dataclass
 from threading import Lock
 from typing import Any, TypeVar
+from weakref import WeakValueDictionary
 
 import numpy as np
 
@@ -15,9 +17,9 @@ Found = TypeVar("Found")
 
 
 def size_of(found: Any) -> int:
-    """Return the bytes of the arrays in a result: an array, or a tuple or dataclass of them."""
-    if isinstance(found, np.ndarray):
-        return found.nbytes
+    """Return the bytes of a result: those it names itself, as arrays do, or those in a tuple or dataclass together."""
+    if hasattr(found, "nbytes"):
+        return int(found.nbytes)
     parts = [getattr(found, one.name) for one in fields(found)] if is_dataclass(found) else found
     return sum(map(size_of, parts)) if isinstance(parts, (list, tuple)) else 0
 
@@ -32,28 +34,37 @@ def frozen(found: Found) -> Found:
 
 
 class Kept:
-    """Results up to a number of bytes, the least lately asked for forgotten first; threads may share it."""
+    """Results up to a number of bytes, the least lately asked for forgotten first; threads may share it.
+
+    A result that has no room is still found as long as somebody holds it, if it is an array or one of our own records.
+    """
 
     def __init__(self, limit_bytes: int = 128_000_000) -> None:
         """Start empty."""
         self._limit, self._bytes = limit_bytes, 0
         self._kept: OrderedDict[Hashable, tuple[Any, int]] = OrderedDict()
+        self._held: WeakValueDictionary[Hashable, Any] = WeakValueDictionary()
         self._making: dict[Hashable, Future[Any]] = {}
         self._lock = Lock()
 
     def get(self, asked: Hashable) -> Any | None:
         """Return what was kept for a question, or None."""
         with self._lock:
-            if asked not in self._kept:
-                return None
-            self._kept.move_to_end(asked)
-            return self._kept[asked][0]
+            return self._found(asked)
+
+    def _found(self, asked: Hashable) -> Any | None:
+        if asked not in self._kept:
+            return self._held.get(asked)
+        self._kept.move_to_end(asked)
+        return self._kept[asked][0]
 
     def put(self, asked: Hashable, found: Any, size: int) -> None:
         """Keep a result of ``size`` bytes; one larger than half the room is not kept."""
-        if size > self._limit // 2:
-            return
         with self._lock:
+            with suppress(TypeError):  # numbers and tuples cannot be referred to weakly
+                self._held[asked] = found
+            if size > self._limit // 2:
+                return
             if asked in self._kept:
                 self._bytes -= self._kept.pop(asked)[1]
             self._kept[asked] = found, size
@@ -67,9 +78,8 @@ class Kept:
         Its arrays become read-only. What ``make`` raises reaches whoever calls it; a thread that waited makes it anew.
         """
         with self._lock:
-            if asked in self._kept:
-                self._kept.move_to_end(asked)
-                return self._kept[asked][0]
+            if (known := self._found(asked)) is not None:
+                return known
             other = self._making.get(asked)
             mine: Future[Any] = Future()
             if other is None:

@@ -20,6 +20,7 @@ from render.wall import Entry, Wall
 
 Progress = Callable[[int, int, str], None]
 _MOST_ACCOUNTS = 20_000
+_ROOM = 250_000_000  # bytes for what layers draw, where no cache has any
 
 
 class Stopped(Exception):  # noqa: N818  # not an error: the person moved on
@@ -221,7 +222,7 @@ def build(
         accounts, kept_wall = cache.start(known)
         wall = wall if kept_wall is None else kept_wall
         done = [Done(layer, *_rest(one, layer, wall)) for layer, one in zip(finish.layers, accounts, strict=False)]
-    parts = cache.parts if cache is not None else Kept() if ahead.pays(wall.grid) else None
+    parts = cache.parts if cache is not None else Kept(_ROOM if ahead.pays(wall.grid) else 0)
     streams = [Streams(site.pour, layer.name, parts, partial(go_on, stop)) for layer in finish.layers]
     first = len(done)
     with ahead.Ahead(wall.grid, list(zip(finish.layers, streams, strict=True))[first:]) as others:

@@ -10,6 +10,7 @@ import hashlib
 import sys
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
@@ -114,7 +115,7 @@ class Streams:
 
     pour: int
     layer: str
-    kept: Kept | None = field(default=None, compare=False, repr=False)
+    kept: Kept = field(default_factory=partial(Kept, 0), compare=False, repr=False)
     heed: Callable[[], None] = field(default=_nothing, compare=False, repr=False)
 
     def rng(self, *purpose: str | int) -> np.random.Generator:

@@ -8,12 +8,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import ndimage
 
 from render import fields, seeds, threads
 from render.fields import Array, Grid
@@ -102,6 +101,11 @@ class Strokes:
     _read: dict[Grid, tuple[Array, Array, Array]] = field(default_factory=dict, init=False, repr=False)
 
     @property
+    def nbytes(self) -> int:
+        """About the bytes it takes when everything has been worked out, what was read on a grid included."""
+        return 72 * self.number.size
+
+    @property
     def along(self) -> Array:
         """Inches from the middle of the stroke that one sees, along its way; 0 where none came."""
         return self._board.seen[0]
@@ -134,21 +138,28 @@ class Strokes:
         beside = ((rim[1:], down), (rim[:-1], down), (rim[:, 1:], right), (rim[:, :-1], right))
         for side, other in (*beside, (rim[1:, 1:], down[:, 1:] | right[1:])):
             np.logical_or(side, other, out=side)
-        same = np.minimum(self.inside * 2.0, 1.0)
+        same = np.minimum(self.inside * np.float32(2.0), np.float32(1.0))
         same *= ~rim
-        return frozen(np.asarray(ndimage.uniform_filter(same, 3, mode="nearest") * (same > 0), np.float32))
+        about = np.pad(_averaged(same, 3), ((0, 0), (1, 1)), mode="edge")
+        mean = about[:, :-2] + about[:, 1:-1]
+        mean += about[:, 2:]
+        mean *= np.float32(1.0 / 3.0)
+        mean *= same > 0
+        return frozen(mean)
 
     def places(self, target: Grid) -> tuple[Array, Array, Array]:
         """Return, on a grid, inches along and across on a sheet of marks, where each stroke has its own place, and
         ``clear``. Those of the last grid are kept as long as the strokes, for a coat that reads several sheets.
         """
-        if target not in self._read:
-            self._read.clear()
+        known = self._read.get(target)
+        if known is None:
             along = self.along + self.unit(_OWN_PLACE) * np.float32(_SPREAD_IN)
             across = self.across + self.unit(_OWN_PLACE + 1) * np.float32(_SPREAD_IN)
             along, across, clear = (fields.resample(f, self.grid, target) for f in (along, across, self.clear))
-            self._read[target] = along, across, clear
-        return self._read[target]
+            known = along, across, clear
+            self._read.clear()
+            self._read[target] = known
+        return known
 
     def unit(self, purpose: int) -> Array:
         """Return a uniform number in [0, 1) for each pixel's stroke; 0.5 where none came."""
@@ -440,12 +451,7 @@ def lay(plan: Grid, habit: Habit, key: int, kept: Kept | None = None) -> Strokes
         Strokes from before: a coat of another film is laid with the same ones. Nothing depends on it.
     """
     asked = ("strokes", plan, habit, key)
-    found = kept.get(asked) if kept is not None else None
-    if found is None:
-        found = _drawn(plan, habit, key)
-        if kept is not None:
-            kept.put(asked, found, 40 * found.number.size)
-    return replace(found)  # what it reads at an output grid is large, and goes with the coat
+    return kept.once(asked, lambda: _drawn(plan, habit, key)) if kept is not None else _drawn(plan, habit, key)
 
 
 def _drawn(plan: Grid, habit: Habit, key: int) -> Strokes:

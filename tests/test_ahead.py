@@ -42,7 +42,7 @@ def _fresh() -> None:
     DRAWN.clear()
 
 
-def _coming(count: int, kept: Kept | None, heed=lambda: None) -> list[tuple[Layer, Streams]]:
+def _coming(count: int, kept: Kept, heed=lambda: None) -> list[tuple[Layer, Streams]]:
     return [(_Drawer(name=f"layer {n}"), Streams(1, f"layer {n}", kept, heed)) for n in range(count)]
 
 
@@ -62,10 +62,14 @@ def test_a_drawing_is_made_once_and_kept_read_only() -> None:
     assert layer.field(GRID, Streams(2, layer.name, kept)) is not first
 
 
-def test_without_room_to_keep_it_is_drawn_at_each_asking() -> None:
-    """No store, no keeping."""
-    layer, streams = _coming(1, None)[0]
-    assert layer.field(GRID, streams) is not layer.field(GRID, streams)
+def test_without_room_a_drawing_is_found_while_somebody_holds_it() -> None:
+    """A store without room makes it again when it was let go, and not before."""
+    layer, streams = _coming(1, Kept(0))[0]
+    first = layer.field(GRID, streams)
+    assert layer.field(GRID, streams) is first and len(DRAWN) == 1
+    del first
+    layer.field(GRID, streams)
+    assert len(DRAWN) == 2
 
 
 def test_another_thread_draws_for_the_next_two_layers_and_no_further() -> None:

@@ -91,5 +91,5 @@ def test_a_fault_is_not_kept() -> None:
 
 
 def test_the_size_of_a_result_is_that_of_its_arrays() -> None:
-    """Three float64 and, in a tuple within, two float32 are 32 bytes; numbers count nothing."""
-    assert size_of((np.zeros(3), (np.zeros(2, np.float32), 1.5), None)) == 32
+    """Three float64 and, in a tuple within, two float32 are 32 bytes; other things count nothing."""
+    assert size_of((np.zeros(3), (np.zeros(2, np.float32), "word"), None, 7)) == 32
