@@ -71,6 +71,17 @@ class Stratum:
     thirst: float = 0.5
     sheen: float = 0.0
 
+    @cached_property
+    def mean(self) -> float:
+        """Mean film over the wall, mil (float64 sum)."""
+        return float(np.mean(self.film, dtype=np.float64))
+
+    def of_film(self, film: Array, fixed: Array | None = None) -> Stratum:
+        """Return the stratum with another film; fixed colour, as it was if not given, never exceeds it."""
+        fixed = self.fixed if fixed is None else fixed
+        fixed = None if fixed is None else frozen(np.minimum(fixed, film))
+        return replace(self, film=frozen(np.asarray(film, np.float32)), fixed=fixed)
+
 
 @dataclass(frozen=True)
 class Entry:
@@ -214,7 +225,7 @@ class Wall:
         if film.size and not (float(film.min()) >= 0.0 and np.isfinite(film.max())):
             raise LedgerError(f"{stratum.name!r} has a film below zero")
         stratum = replace(stratum, film=film)
-        ledger = {**self.ledger, stratum.name: Entry(added=self.gallons(film))}
+        ledger = {**self.ledger, stratum.name: Entry(added=self._holds(stratum))}
         if stratum.role == "coat":
             fields = {**self._covered(stratum, known=fields), **fields}
         return replace(self, strata=(*self.strata, stratum), ledger=ledger, **fields)
@@ -241,23 +252,22 @@ class Wall:
         left = one.film - amount
         if float(left.min()) < -1e-3 * max(1.0, float(one.film.max())):
             raise LedgerError(f"more of {name!r} is taken than lies there")
-        return self._rebook(one, np.maximum(left, 0.0, dtype=np.float32), booked)
+        return self._rebook(one, np.asarray(np.clip(left, 0.0, np.inf, out=left), np.float32), booked)
+
+    def _holds(self, one: Stratum) -> float:
+        """Return the volume of a stratum in gallons."""
+        return one.mean * self.area_ft2 / MIL_FT2_PER_GAL
 
     def _rebook(self, one: Stratum, film: Array, booked: Booked) -> Wall:
         """Replace a stratum's film by a smaller one and book the difference."""
-        gone = self.gallons(one.film) - self.gallons(film)
-        entry = self.ledger[one.name]
-        entry = replace(entry, **{booked: getattr(entry, booked) + gone})
-        return self._swap(one, film, {**self.ledger, one.name: entry})
+        new, entry = one.of_film(film), self.ledger[one.name]
+        gone = self._holds(one) - self._holds(new)
+        return self._swap(one, new, replace(entry, **{booked: getattr(entry, booked) + gone}))
 
-    def _swap(self, one: Stratum, film: Array, ledger: Mapping[str, Entry], fixed: Array | None = None) -> Wall:
-        """Put another film in a stratum's place; fixed colour never exceeds the film."""
-        fixed = one.fixed if fixed is None else fixed
-        if fixed is not None:
-            fixed = frozen(np.minimum(fixed, film))
-        new = replace(one, film=frozen(np.asarray(film, np.float32)), fixed=fixed)
+    def _swap(self, one: Stratum, new: Stratum, entry: Entry) -> Wall:
+        """Put a stratum and its account in another's place."""
         strata = tuple(new if other is one else other for other in self.strata)
-        return replace(self, strata=strata, ledger=ledger)
+        return replace(self, strata=strata, ledger={**self.ledger, one.name: entry})
 
     def move(self, name: str, film: Array, *, fixed: Array | None = None, run_off_gal: float = 0.0) -> Wall:
         """Return the wall with a stratum's material moved about: ``film`` is where it lies now.
@@ -271,16 +281,14 @@ class Wall:
             If material was lost or made on the way (more than one part in a thousand).
         """
         one = self.stratum(name)
-        before, after = self.gallons(one.film), self.gallons(film)
+        before, after = self._holds(one), self.gallons(film)
         wanted = before - run_off_gal
         if abs(after - wanted) > 1e-3 * max(before, 1e-12):
             raise LedgerError(f"moving {name!r} made {after - wanted:+.3g} gal from nothing")
         if after > 0.0:
-            film = np.asarray(film * np.float64(wanted / after), np.float32)
-        entry = self.ledger[name]
-        gone = before - self.gallons(film)
-        ledger = {**self.ledger, name: replace(entry, run_off=entry.run_off + gone)}
-        return self._swap(one, film, ledger, fixed)
+            film = np.multiply(film, np.float64(wanted / after), out=np.empty_like(film), casting="same_kind")
+        new, entry = one.of_film(film, fixed), self.ledger[name]
+        return self._swap(one, new, replace(entry, run_off=entry.run_off + before - self._holds(new)))
 
     def cut(self, depth: Array) -> Wall:
         """Return the wall with ``depth`` (mil) abraded or broken off: the uppermost strata go first, the height falls.

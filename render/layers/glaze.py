@@ -61,7 +61,7 @@ class Glaze(Wash):
         wall = wall.add(self.stratum(film, fixed))
         moved, off = _run(bed, film - fixed, self, hand, streams)
         moved += fixed
-        laid = flow.mean(film)
+        laid = wall.stratum(self.name).mean
         off = min(off, (1.0 - _CLINGS) * laid)  # a wetted wall never comes quite clean
         whole = _settle(bed, moved, self.coverage, hand, laid - off)
         wall = wall.move(self.name, whole, fixed=fixed, run_off_gal=flow.gallons(wall, off))
@@ -326,7 +326,7 @@ def _settle(bed: flow.Bed, film: Array, coverage: float, hand: _Hand, total: flo
         here *= film[part]
 
     flow.by_strips(drained, bed.grid)
-    least = np.float32(0.01) * np.float32(flow.mean(whole)) + np.float32(1e-6)
+    least = np.float32(0.01 * total + 1e-6)
     if coverage >= 1.0:
         return flow.dry_edges(np.maximum(whole, least, out=whole), bed.grid, 1.6, total=total)
     place, crisp = _lies(bed, whole, least, hand), hand.crisp
