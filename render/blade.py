@@ -22,6 +22,7 @@ _BURIED = 0.35  # how strongly grains are sunk: power of a share in [0, 1) that 
 _SUNK = 0.5  # of the sand that is not drawn singly, what only thickens the film
 _GRADES = 4096  # of sand by its size
 _FINE_NODES = 2.0  # to a pixel, of the sand that is left to noise
+_SPLATTED = 1 << 15  # points at a time: what is made on the way stays in the processor's cache
 _LEAST_WIDE = 0.4  # pixels: a grain of one pixel only would glitter
 _SAMPLES = 20_000  # about how many pixels the level is sought on
 _BENT_OVER = 9  # pixels: a blade that bends over so many has no finer detail than every second
@@ -156,66 +157,66 @@ def specks(grid: Grid, sand: Sand, mean_mil: float, most_per_in2: float, key: in
     """
     number = mean_mil / 1000.0 / sand.volume_in3  # of grains per in²
     drawn = min(number, most_per_in2, grid.ppi**2)
-    points = fields.scatter(grid, drawn, key, 12.0, 0.1)
-    grades = sand.diameter(1.0 - drawn / max(number, 1e-12) * (np.arange(_GRADES) + 0.5) / _GRADES)
-    size = grades[(points.unit(1) * _GRADES).astype(np.intp)]
-    coarse = np.zeros(grid.shape, np.float32)
-    sunk = points.unit(2) ** _BURIED * _shown(grid, points, key)
-    proud = np.pi / 6.0 * size**3 * 1000.0 * sunk  # the rest of a grain is sunk in the film
-    for finest, coarsest in zip((0.0, *_SIEVES), (*_SIEVES, np.inf), strict=True):
-        some = np.flatnonzero((size > finest * sand.median_in) & (size <= coarsest * sand.median_in))
-        if some.size:
-            wide = _MENISCUS * float(size[some].mean())
-            coarse += splat(grid, *_grains(points, some, size, proud, wide * grid.ppi >= 1.0), wide)
+    coarse = _single(grid, sand, drawn, drawn / max(number, 1e-12), key)
     rest = mean_mil - float(np.mean(coarse, dtype=np.float64))
     if rest <= 0.0:
         return coarse
     fine = fields.lattice(grid, 0.9 * sand.median_in, key + 1, _FINE_NODES)
-    fine += np.float32(0.6)
-    np.maximum(fine, 0.0, out=fine)
-    fine += np.float32(_SUNK)
+    fine = strips.each(lambda one: np.maximum(one + np.float32(0.6), 0.0) + np.float32(_SUNK), fine)
     fine *= np.float32(rest / max(float(np.mean(fine, dtype=np.float64)), 1e-6))
     coarse += fine
     return coarse
 
 
-def _shown(grid: Grid, points: fields.Points, key: int) -> NDArray[np.float64]:
+def _single(grid: Grid, sand: Sand, per_in2: float, share: float, key: int) -> Array:
+    """Return the sand that is drawn grain by grain, in mil: the largest ``share`` of all grains."""
+    points = fields.scatter(grid, per_in2, key, 12.0, 0.1)
+    grades = sand.diameter(1.0 - share * (np.arange(_GRADES) + 0.5) / _GRADES)
+    grade = (points.unit(1) * _GRADES).astype(np.intp)
+    proud = (np.pi / 6.0 * grades**3 * 1000.0).astype(np.float32)[grade]  # the rest of a grain is sunk in the film
+    proud *= points.unit(2).astype(np.float32) ** np.float32(_BURIED)
+    proud *= _shown(grid, points, key)
+    size, coarse = grades.astype(np.float32)[grade], np.zeros(grid.shape, np.float32)
+    for finest, coarsest in zip((0.0, *_SIEVES), (*_SIEVES, np.inf), strict=True):
+        some = np.flatnonzero((size > finest * sand.median_in) & (size <= coarsest * sand.median_in))
+        if some.size:
+            wide = _MENISCUS * float(np.mean(size[some], dtype=np.float64))
+            coarse += splat(grid, *_grains(points, some, size, proud, wide * grid.ppi >= 1.0), wide)
+    return coarse
+
+
+def _shown(grid: Grid, points: fields.Points, key: int) -> Array:
     """Return how far grains stand out by their place, about 0 to 1: here the film is closed over them, there not."""
     plan = grid.plan
     patch = np.clip(0.8 + 0.33 * fields.fbm(plan, 0.9, key + 2, 3, 0.6), 0.1, 1.3)
-    return fields.gather(patch, points.row_in * plan.ppi - 0.5, points.col_in * plan.ppi - 0.5).astype(np.float64)
+    return fields.gather(patch, points.row_in * plan.ppi - 0.5, points.col_in * plan.ppi - 0.5)
 
 
 def _grains(
-    points: fields.Points, some: NDArray[np.intp], size: NDArray[np.float64], volume: NDArray[np.float64], halved: bool
-) -> tuple[fields.Points, NDArray[np.float64]]:
+    points: fields.Points, some: NDArray[np.intp], size: Array, volume: Array, halved: bool
+) -> tuple[fields.Points, Array]:
     """Return some grains' places and volumes; ``halved`` each in two, a little apart: crushed sand is no ball."""
     own = fields.Points(points.row_in[some], points.col_in[some], points.ids[some])
     if not halved:
         return own, volume[some]
-    turn, far = (2.0 * np.pi * own.unit(3)).astype(np.float32), 0.4 * size[some] * own.unit(4)
-    down, right, half = far * np.sin(turn), far * np.cos(turn), 0.5 * volume[some]
+    turn, far = ((most * own.unit(purpose)).astype(np.float32) for most, purpose in ((2.0 * np.pi, 3), (0.4, 4)))
+    far *= size[some]
+    down, right, half = far * np.sin(turn), far * np.cos(turn), np.float32(0.5) * volume[some]
     rows, cols = (np.concatenate((at - off, at + off)) for at, off in ((own.row_in, down), (own.col_in, right)))
     return fields.Points(rows, cols, np.tile(own.ids, 2)), np.tile(half, 2)
 
 
-def splat(grid: Grid, points: fields.Points, volume: NDArray[np.float64], size_in: float) -> Array:
+def splat(grid: Grid, points: fields.Points, volume: NDArray, size_in: float) -> Array:
     """Return points' volumes (in² mil each) spread on the pixels, as mil: float32 (rows, cols).
 
     Each goes to the four nearest pixels by area; where a point covers more than a pixel the result is widened.
     """
-    wide = min(max(size_in * grid.ppi, _LEAST_WIDE), 1.0)  # of a square that covers parts of two pixels at most
-    at, down = _straddled(points.row_in * grid.ppi, grid.rows, wide)
-    col, right = _straddled(points.col_in * grid.ppi, grid.cols, wide)
-    cols = grid.cols + 2
-    at *= cols
-    at += col
-    whole = volume * grid.ppi**2
-    low = whole * down
-    low_right, high_right = low * right, (whole - low) * right
-    parts = np.concatenate((whole - low - high_right, high_right, low - low_right, low_right))
-    total = np.bincount(np.concatenate((at, at + 1, at + cols, at + cols + 1)), parts, (grid.rows + 2) * cols)
-    field = total.reshape(grid.rows + 2, cols)[1:-1, 1:-1].astype(np.float32)
+    total = np.zeros((grid.rows + 2, grid.cols + 2), np.float32)
+    for start in range(0, points.ids.size, _SPLATTED):
+        part = slice(start, start + _SPLATTED)
+        _splat(total, points.row_in[part] * grid.ppi, points.col_in[part] * grid.ppi, volume[part], size_in * grid.ppi)
+    total *= np.float32(grid.ppi**2)
+    field = np.ascontiguousarray(total[1:-1, 1:-1])
     widen = round(size_in * grid.ppi)
     if widen >= 2:
         for shift in (0, widen % 2 - 1):  # an even filter lies half a pixel off, and its fellow half a pixel back
@@ -223,17 +224,31 @@ def splat(grid: Grid, points: fields.Points, volume: NDArray[np.float64], size_i
     return field
 
 
-def _straddled(place: NDArray[np.float64], pixels: int, wide: float) -> tuple[NDArray[np.intp], NDArray[np.float64]]:
+def _splat(total: Array, rows: NDArray, cols: NDArray, volume: NDArray, size: float) -> None:
+    """Add squares of a size, all in pixels, to a field that has a pixel more at each rim."""
+    wide, across = np.float32(min(max(size, _LEAST_WIDE), 1.0)), total.shape[1]  # parts of two pixels at most
+    (at, down), (col, right) = _straddled(rows, total.shape[0], wide), _straddled(cols, across, wide)
+    at *= across
+    at += col
+    upper = volume.astype(np.float32)
+    lower = upper * down
+    upper -= lower
+    for row in (upper, lower):
+        beyond = row * right
+        np.add.at(total.reshape(-1), at, row - beyond)
+        np.add.at(total.reshape(-1), at + 1, beyond)
+        at += across
+
+
+def _straddled(place: NDArray, pixels: int, wide: np.float32) -> tuple[NDArray[np.intp], Array]:
     """Return the first of two pixels under a square about each place along an axis, and its share on the second.
 
-    A pixel stands before the first and one beyond the last: places further out are in them.
+    The first pixel and the last lie outside the wall: places further out are in them.
     """
-    share = np.clip(place + 0.5, 0.0, pixels + 1 - 1e-9)
-    first = share.astype(np.intp)
-    share -= first
-    share -= 0.5
-    share /= wide
-    share += 0.5
+    beyond = np.clip(place + 0.5, 0.0, pixels - 1 - 1e-9)
+    first = beyond.astype(np.intp)
+    beyond -= first
+    share = (beyond.astype(np.float32) - np.float32(0.5)) / wide + np.float32(0.5)
     return first, np.clip(share, 0.0, 1.0, out=share)
 
 

@@ -8,7 +8,7 @@ from typing import Annotated, Literal
 import numpy as np
 from pydantic import Field
 
-from render import blade, fields, strokes
+from render import blade, fields, strips, strokes
 from render.fields import Array, Grid
 from render.layers.base import Angle, Coat, Length, Share, scaled
 from render.seeds import Streams
@@ -24,6 +24,13 @@ def _sixteenths(inches: float) -> str:
     """Return a length as naps are sold by it: 3/8, 1, 1 1/4."""
     whole, rest = divmod(max(1, round(inches * 16)), 16)
     return " ".join(filter(None, (f"{whole or ''}", f"{Fraction(rest, 16)}" if rest else "")))
+
+
+def _nap(depth: np.float32, pulled: Array, fine: Array, finest: Array) -> Array:
+    """Return a roller's peel about 1: tips stand where the nap let go, with even ground between."""
+    peel = np.maximum(np.float32(0.7) * pulled + np.float32(0.45) * fine + np.float32(0.3) * finest, 0.0)
+    peel *= np.sqrt(np.sqrt(peel))
+    return np.maximum(1.0 + depth * (peel - np.float32(0.35)), np.float32(0.15))
 
 
 class TextureCoat(Coat):
@@ -73,9 +80,10 @@ class TextureCoat(Coat):
         film = scaled(body * edge, mean)
         if self.material.grain > 0 and self.grain_size > 0 and mean > 0:
             thick = mean / max(float(np.mean(mask)), 1e-6)
-            film = film * np.float32(1.0 - self.material.grain) + self._sand(wall, thick, streams) * edge
-        film = np.where(mask, np.maximum(film, np.float32(1e-3 * mean)), np.float32(0.0))
-        film = scaled(film, mean)
+            film *= np.float32(1.0 - self.material.grain)
+            film += self._sand(wall, thick, streams) * edge
+        np.maximum(film, np.float32(1e-3 * mean), out=film)
+        film = scaled(film * mask, mean)
         tone = np.where(mask, blade.drying(wall.grid, streams.key("drying"), laid.supply - 0.5, 0.02), wall.tone)
         return wall.add(self.stratum(film), tone=tone)
 
@@ -105,13 +113,10 @@ class TextureCoat(Coat):
         key = streams.key("peel")
         if self.method == "roll":
             size = float(np.clip(self.nap, 0.05, 2.0)) * 0.42
-            peel = 0.7 * strokes.grain(laid, grid, Marks(size, 1.8, 1), key) + 0.45 * fields.lattice(
-                grid, 0.7 * size, key
-            )
-            peel += 0.3 * fields.lattice(grid, 0.4 * size, key + 5)
-            peel = np.maximum(peel, 0.0) ** 1.25 - 0.35  # tips stand where the nap let go, with even ground between
+            pulled = strokes.grain(laid, grid, Marks(size, 1.8, 1), key)
+            fine, finest = (fields.lattice(grid, part * size, key + add) for part, add in ((0.7, 0), (0.4, 5)))
             depth = np.float32(0.6 / (1.0 + _STIFFENS * self.material.grain))
-            return np.asarray(np.maximum(1.0 + depth * peel, 0.15), np.float32)
+            return strips.each(lambda *lumps: _nap(depth, *lumps), pulled, fine, finest)
         brush = self.method == "brush"
         marks = Marks(0.16, 22.0, 3) if brush else Marks(0.3, 14.0, 3, gouge=3.0)
         depth = np.float32(0.3 if brush else 0.22)
@@ -120,13 +125,13 @@ class TextureCoat(Coat):
     def _place(self, grid: Grid, streams: Streams) -> tuple[np.ndarray, Array]:
         """Return where the coat lies, and its edge profile."""
         if self.coverage >= 1.0:
-            whole = np.ones(grid.shape, np.float32)
+            whole = np.ones((1, 1), np.float32)  # it holds everywhere
             return whole > 0, whole
         field = 0.9 * fields.fbm(grid, 6.0, streams.key("where"), 4, 0.55)
         field += 0.35 * fields.lattice(grid, 0.12, streams.key("ragged"))
-        mask = fields.cover(field, self.coverage)
-        return mask, blade.softened(mask, fields.edge_distance(field, fields.threshold(field, self.coverage), grid.ppi),
-                                    0.05, grid.ppi)  # fmt: skip
+        level = fields.threshold(field, self.coverage)
+        mask = fields.cover(field, self.coverage, level)
+        return mask, blade.softened(mask, fields.edge_distance(field, level, grid.ppi), 0.05, grid.ppi)
 
     def _sand(self, wall: Wall, mean: float, streams: Streams) -> Array:
         """Return the sand of a coat of that mean film, in mil: its share of the volume as grains."""
