@@ -5,19 +5,21 @@ What a finisher sees: islands of bare ground where plates fell, mostly along cra
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from typing import Annotated, Any, ClassVar, Literal
+from typing import Annotated, ClassVar, Literal
 
 import numpy as np
 from numpy.typing import NDArray
 from pydantic import Field
 
-from render import fields
-from render.fields import Array, Grid
+from render.fields import Array
 from render.layers.base import Layer, Share
 from render.physics.crack_flakes import Break, break_away
 from render.seeds import Streams
 from render.wall import Wall
+
+Places = NDArray[np.intp]  # numbers of pixels, row after row
+_SURFACE = ("thirst", "sheen", "tone", "cracks", "fallen")
+_BARE = (0.35, 0.0)  # absorbency and sheen of the bare wall
 
 
 class Chip(Layer):
@@ -35,64 +37,79 @@ class Chip(Layer):
         came = break_away(wall.loose, self.loss, wall.grid, streams.key("outline"))
         if not came.gone.any():
             return wall
-        return self._bared(wall, self._broken(wall, came.gone), came, streams)
+        return self._bared(wall, self._broken(wall, came.gone), came)
 
     def _broken(self, wall: Wall, gone: Array) -> Wall:
         """Take the broken share of the coat on top at each pixel, and the colours on it wherever its skin is gone."""
-        after, skin = wall, np.minimum(gone * np.float32(8.0), 1.0)
+        at = np.flatnonzero(gone)
+        after, share, top = wall, _read(gone, at), _lying(wall, at)
+        skin = np.minimum(share * np.float32(8.0), 1.0)
         for index, one in enumerate(wall.strata):
-            lies = wall.top == index if one.role == "coat" else wall.top < index
-            lost = np.where(lies, one.film * (gone if one.role == "coat" else skin), np.float32(0.0))
-            if lost.any():
+            taken = share * (top == index) if one.role == "coat" else skin * (top < index)
+            taken *= _read(one.film, at)
+            if taken.any():
+                lost = np.zeros(wall.grid.shape, np.float32)
+                lost.ravel()[at] = taken
                 after = after.take(one.name, lost)
         return after
 
-    def _bared(self, before: Wall, after: Wall, came: Break, streams: Streams) -> Wall:
+    def _bared(self, before: Wall, after: Wall, came: Break) -> Wall:
         """Give the hole the surface of what lies there, and the ledge the tooth of a fresh break."""
-        gone = came.gone
-        torn = gone * (1.0 - came.hole)
-        fresh: dict[str, Callable[[], NDArray[Any]]] = {  # made one after the other: all at once fill the memory
-            "height": lambda: self._height(before, after, gone) + torn * self._tooth(before.grid, streams),
-            "thirst": lambda: (
-                before.thirst
-                + (self._below(after, "thirst", 0.35) - before.thirst) * came.hole
-                + 0.2 * torn * (1.0 - before.thirst)
-            ),
-            "sheen": lambda: before.sheen * (1.0 - gone) + self._below(after, "sheen", 0.0) * came.hole,
-            "tone": lambda: before.tone + (1.0 - before.tone) * gone,
-            "cracks": lambda: before.cracks * (1.0 - gone),
-            "loose": lambda: before.loose * (gone <= 0),
-            "fallen": lambda: np.maximum(before.fallen, came.hole),
-        }
-        touched = gone > 0
-        for name, value in fresh.items():
-            new = np.where(touched, value(), getattr(before, name)).astype(np.float32, copy=False)
-            after = after.evolve(**{name: new})
-        return after
-
-    def _height(self, before: Wall, after: Wall, gone: Array) -> Array:
-        """Return the height that is left: the coats', and of what stood above them the share that is not gone."""
-        lifted = before.height - _thickness(before)
-        lifted *= 1.0 - gone
-        lifted += _thickness(after)
-        return np.asarray(lifted, np.float32)
-
-    def _tooth(self, grid: Grid, streams: Streams) -> Array:
-        """Return the grain of a fresh break, mil."""
-        return np.asarray(np.float32(1.3) * fields.grain(grid, 0.06, streams.key("tooth"), 3, 0.85), np.float32)
-
-    def _below(self, wall: Wall, name: Literal["thirst", "sheen"], bare: float) -> Array:
-        """Return absorbency or sheen of the coat that lies open at each pixel, or of the bare wall."""
-        return np.array([*(getattr(one, name) for one in wall.strata), bare], np.float32)[wall.top]
+        at = np.flatnonzero(came.gone)
+        gone, hole, grain = (_read(one, at) for one in (came.gone, came.hole, came.grain))
+        torn = gone * (1.0 - hole)
+        old = {name: _read(getattr(before, name), at) for name in ("height", *_SURFACE)}
+        thirst, sheen = _below(after, at)
+        fresh = {
+            "height": _thickness(after, at) + (old["height"] - _thickness(before, at)) * (1.0 - gone)
+            + np.float32(1.3) * torn * grain,
+            "thirst": old["thirst"] + (thirst - old["thirst"]) * hole + np.float32(0.2) * torn * (1.0 - old["thirst"]),
+            "sheen": old["sheen"] * (1.0 - gone) + sheen * hole,
+            "tone": old["tone"] + (1.0 - old["tone"]) * gone,
+            "cracks": old["cracks"] * (1.0 - gone),
+            "loose": np.zeros_like(gone),
+            "fallen": np.maximum(old["fallen"], hole),
+        }  # fmt: skip
+        return after.evolve(**{name: _changed(getattr(before, name), at, value) for name, value in fresh.items()})
 
     def words(self) -> str:
         """Return the layer's line."""
         return f"chip off what is loose, at most {100 * self.loss:.2g} % of the wall"
 
 
-def _thickness(wall: Wall) -> Array:
-    """Return the films of all coats together, mil."""
-    total = np.zeros(wall.grid.shape, np.float32)
+def _read(field: Array, at: Places) -> Array:
+    """Return a field at some pixels; one that is even all over the wall is not spread out for it."""
+    return np.broadcast_to(field[0, 0], at.shape) if field.strides == (0, 0) else field.ravel()[at]
+
+
+def _changed(field: Array, at: Places, values: Array) -> Array:
+    """Return a field with other values at some pixels; the same field where they are as they were."""
+    if (_read(field, at) == values).all():
+        return field
+    new = np.array(field)
+    new.ravel()[at] = values
+    return new
+
+
+def _lying(wall: Wall, at: Places) -> NDArray[np.int16]:
+    """Return ``wall.top`` at some pixels."""
+    top = np.full(at.size, -1, np.int16)
+    for index, one in enumerate(wall.strata):
+        if one.role == "coat":
+            top[_read(one.film, at) > 0] = index
+    return top
+
+
+def _below(wall: Wall, at: Places) -> tuple[Array, Array]:
+    """Return absorbency and sheen of the coat that lies open at some pixels, or of the bare wall."""
+    shown = [*((one.thirst, one.sheen) for one in wall.strata), _BARE]
+    thirst, sheen = np.array(shown, np.float32)[_lying(wall, at)].T
+    return thirst, sheen
+
+
+def _thickness(wall: Wall, at: Places) -> Array:
+    """Return the films of all coats together at some pixels, mil."""
+    total = np.zeros(at.size, np.float32)
     for one in wall.coats:
-        total += one.film
+        total += _read(one.film, at)
     return total

@@ -10,7 +10,7 @@ from typing import Annotated, ClassVar, Literal
 import numpy as np
 from pydantic import Field, field_validator
 
-from render import fields
+from render import fields, strips
 from render.fields import Array, Grid
 from render.layers.base import Coat, Length, Optics, scaled
 from render.seeds import Streams
@@ -45,20 +45,26 @@ class Size(Coat):
 
     def apply(self, wall: Wall, streams: Streams) -> Wall:
         """Lay the size: its film where it was brushed, and the slip of what comes on it."""
-        grid = wall.grid
-        placement = fields.resample(self._placement(grid.plan, streams), grid.plan, grid)
-        placement = placement + np.float32(0.05) * fields.grain(grid, 0.5, streams.key("rim"), 4, 0.65)
-        on = fields.cover(placement, self.coverage)
+        grid, plan = wall.grid, wall.grid.plan
+        placement = fields.resample(self._placement(plan, streams), plan, grid)
+        placement = placement + np.float32(0.05) * fields.grain(grid, 0.5, streams.key("rim"), 3, 0.65)
         level = fields.threshold(placement, self.coverage)
-        deep = (placement - np.float32(level)) * np.float32(self._reach() / _FEATHER_IN)
-        full = np.clip(np.float32(0.12) + deep, 0.03, 1.0)
-        hairs = np.exp(0.06 * fields.grain(grid, (0.08, 1.6), streams.key("bristles"), 3, 0.6))
-        film = np.where(on, full * hairs, 0.0).astype(np.float32)
-        uneven = 0.88 + 0.2 * fields.resample(
-            fields.fbm(grid.plan, 3.5, streams.key("uneven"), 3, 0.6), grid.plan, grid
-        )
-        slip = np.where(on, np.clip(full * uneven, 0.0, 1.0), wall.slip).astype(np.float32)
-        return wall.add(self.stratum(scaled(film, self.mean_mil(wall))), slip=slip)
+        on = fields.cover(placement, self.coverage, level)
+        steep, reach = np.float32(self._reach() / _FEATHER_IN), np.float32(level)
+
+        def full(place: Array, on: Array) -> Array:
+            return np.clip(np.float32(0.12) + (place - reach) * steep, 0.03, 1.0) * on
+
+        brushed = strips.each(full, placement, on)
+        hairs = fields.grain(grid, (0.08, 1.6), streams.key("bristles"), 2, 0.6)
+        film = strips.each(lambda full, hair: full * np.exp(np.float32(0.06) * hair), brushed, hairs)
+        uneven = fields.resample(fields.fbm(plan, 3.5, streams.key("uneven"), 3, 0.6), plan, grid)
+
+        def slip(full: Array, uneven: Array, on: Array, old: Array) -> Array:
+            return np.where(on, np.clip(full * (np.float32(0.88) + np.float32(0.2) * uneven), 0.0, 1.0), old)
+
+        slips = strips.each(slip, brushed, uneven, on, wall.slip)
+        return wall.add(self.stratum(scaled(film, self.mean_mil(wall))), slip=slips)
 
     def optics(self) -> Optics:
         """A size dries clear: it veils what lies below far less than a paint of its colour."""

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter
 from scipy.special import ndtr
 
-from render import fields, seeds
+from render import fields, seeds, strips
 from render.fields import Array, Grid
 from render.physics.crack_division import F8
 from render.physics.crack_drawing import CrackFields, Window, curled
@@ -27,6 +27,8 @@ _OUTLINE_PPI = 25.0  # outlines are rounded on a grid no finer than this
 _ROUND_IN = 0.045  # how far tearing rounds an outline off
 _DEEP_IN = 0.12  # how far inside an outline its distance is still told
 _RAGGED_IN = 0.014  # how far it strays from the crack (root mean square)
+_MOST_RAGGED_IN = 0.042
+_FINEST_PPI = 30.0  # below this the finest grain of a torn edge is under a pixel
 
 
 def scores(cells: Cells, cluster: F8, key: int) -> F8:
@@ -73,10 +75,13 @@ class Break:
         Share of the film that is gone, 0 to 1: 1 in the hole, less on the ledge.
     hole
         Share of the pixel that is hole, 0 to 1: the film is gone to the base.
+    grain
+        The tooth of the torn film, about unit variance.
     """
 
     gone: Array
     hole: Array
+    grain: Array
 
 
 def break_away(loose: Array, share: float, grid: Grid, key: int) -> Break:
@@ -95,38 +100,59 @@ def break_away(loose: Array, share: float, grid: Grid, key: int) -> Break:
     wanted = min(round(share * loose.size), int(np.count_nonzero(hangs)))
     if wanted == 0:
         none = np.zeros(grid.shape, np.float32)
-        return Break(none, none)
+        return Break(none, none, none)
     level = fields.threshold(loose, wanted / loose.size)
-    inside = _outline((loose >= level) & hangs, grid) + _ragged(grid, key)
-    inside = np.where(hangs, inside, np.float32(-1.0))
-    inside -= np.float32(max(fields.threshold(inside, wanted / loose.size), 0.0))
-    return _ledged(inside, grid, key + 40)
+    grain = _grain(grid, key + 45)
+    inside = strips.each(_strayed, *_outlines((loose >= level) & hangs, grid), *_ragged(grid, key), grain, hangs)
+    out = np.float32(max(fields.threshold(inside, wanted / loose.size), 0.0))
+    return _ledged(inside, out, grain, grid, key + 40)
 
 
-def _outline(fallen: NDArray[np.bool_], grid: Grid) -> Array:
-    """Return the distance from the rounded outline, inches, right within an eighth of an inch; positive inside."""
-    coarse = grid.at(min(grid.ppi, _OUTLINE_PPI))
-    share = fields.resample(fallen.astype(np.float32), grid, coarse)
-    soft = gaussian_filter(share, _ROUND_IN * coarse.ppi, mode="nearest", truncate=3.0)
-    deep = gaussian_filter(share, _DEEP_IN * coarse.ppi, mode="nearest", truncate=2.5)
-    near, far = ((one - 0.5) * np.sqrt(2.0 * np.pi) * width for one, width in ((soft, _ROUND_IN), (deep, _DEEP_IN)))
-    distance = near + np.maximum(far - 0.5 * np.sqrt(2.0 * np.pi) * _ROUND_IN, 0.0)
-    return fields.resample(np.asarray(distance, np.float32), coarse, grid)
+def _outlines(fallen: NDArray[np.bool_], grid: Grid) -> tuple[Array, Array]:
+    """Return shares of fallen film, 0 to 1, rounded off closely and widely."""
+    near, far = (grid.at(min(grid.ppi, most)) for most in (_OUTLINE_PPI, fields.PLAN_PPI))
+    share = fields.resample(fallen.astype(np.float32), grid, near)
+    soft = gaussian_filter(share, _ROUND_IN * near.ppi, mode="nearest", truncate=3.0)
+    deep = gaussian_filter(fields.resample(share, near, far), _DEEP_IN * far.ppi, mode="nearest", truncate=2.5)
+    return fields.resample(soft, near, grid), fields.resample(deep, far, grid, smooth=far.ppi < grid.ppi)
 
 
-def _ragged(grid: Grid, key: int) -> Array:
-    """Return how far a torn edge strays, inches: patches of clean break between ragged ones."""
-    patchy = np.clip(0.75 + 0.6 * fields.lattice(grid, 1.3, key + 7), 0.15, 2.0)
-    stray = np.float32(_RAGGED_IN) * patchy * fields.grain(grid, 0.21, key, 4, 0.7)
-    return np.asarray(np.clip(stray, -0.042, 0.042), np.float32)
+def _ragged(grid: Grid, key: int) -> tuple[Array, Array]:
+    """Return where a torn edge is ragged, between patches of clean break, and how it strays, in standard deviations."""
+    half = grid.at(grid.plan.ppi / 2.0)
+    patchy = np.clip(0.75 + 0.6 * fields.lattice(half, 1.3, key + 7), 0.15, 2.0)
+    return fields.resample(patchy, half, grid), fields.fbm(grid, 0.21, key, 2, 0.7)
 
 
-def _ledged(inside: Array, grid: Grid, key: int) -> Break:
-    """Turn distances from the outline into what is gone: a ledge .15 to 3 mm wide slopes up from the hole."""
-    wide = np.exp(np.float32(-3.7) + np.float32(0.75) * fields.grain(grid, 0.8, key, 3, 0.6))
-    wide = np.clip(wide, 0.006, 0.118)
-    rough = 1.0 + np.float32(0.25) * fields.lattice(grid, 0.07, key + 5)
-    pixel = np.float32(1.0 / grid.ppi)
-    gone = np.clip(inside / np.maximum(wide * rough, pixel), 0.0, 1.0)
-    hole = np.clip((inside - wide) * np.float32(grid.ppi) + 0.5, 0.0, 1.0)
-    return Break(np.asarray(gone, np.float32), np.asarray(np.minimum(hole, gone), np.float32))
+def _grain(grid: Grid, key: int) -> Array:
+    """Return the grain of a torn edge, about unit variance; what is finer than a pixel is left out."""
+    grain = fields.lattice(grid, 0.07, key)
+    return 0.8 * grain + np.float32(0.6) * fields.lattice(grid, 0.035, key + 1) if grid.ppi > _FINEST_PPI else grain
+
+
+def _strayed(soft: Array, deep: Array, patchy: Array, stray: Array, grain: Array, hangs: NDArray[np.bool_]) -> Array:
+    """Return the distance from the ragged outline, inches, right within an eighth of an inch; positive inside."""
+    near, far = (np.float32((2.0 * np.pi) ** 0.5 * width) for width in (_ROUND_IN, _DEEP_IN))
+    inside = near * (soft - np.float32(0.5))
+    inside += np.maximum(far * (deep - np.float32(0.5)) - np.float32(0.5) * near, 0.0)
+    stray = np.float32(_RAGGED_IN) * patchy * (np.float32(0.88) * stray + np.float32(0.46) * grain)
+    inside += np.clip(stray, -_MOST_RAGGED_IN, _MOST_RAGGED_IN)
+    return np.where(hangs, inside, np.float32(-1.0))
+
+
+def _ledged(inside: Array, out: np.float32, grain: Array, grid: Grid, key: int) -> Break:
+    """Turn distances from the outline, ``out`` more than told, into what is gone: a ledge .15 to 3 mm wide slopes up
+    from the hole.
+    """
+    wide = np.float32(-3.7) + np.float32(0.75) * fields.fbm(grid.plan, 0.8, key, 3, 0.6)
+    wide = fields.resample(np.clip(np.exp(wide), 0.006, 0.118), grid.plan, grid)
+    pixel, ppi = np.float32(1.0 / grid.ppi), np.float32(grid.ppi)
+
+    def gone(inside: Array, wide: Array, grain: Array) -> Array:
+        return np.clip((inside - out) / np.maximum(wide * (1.0 + np.float32(0.25) * grain), pixel), 0.0, 1.0)
+
+    def hole(inside: Array, wide: Array, gone: Array) -> Array:
+        return np.minimum(np.clip((inside - out - wide) * ppi + np.float32(0.5), 0.0, 1.0), gone)
+
+    share = strips.each(gone, inside, wide, grain)
+    return Break(share, strips.each(hole, inside, wide, share), grain)
