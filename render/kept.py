@@ -5,11 +5,9 @@ from __future__ import annotations
 from collections import OrderedDict
 from collections.abc import Callable, Hashable
 from concurrent.futures import Future
-from contextlib import suppress
 from dataclasses import fields, is_dataclass
 from threading import Lock
 from typing import Any, TypeVar
-from weakref import WeakValueDictionary
 
 import numpy as np
 
@@ -34,16 +32,12 @@ def frozen(found: Found) -> Found:
 
 
 class Kept:
-    """Results up to a number of bytes, the least lately asked for forgotten first; threads may share it.
-
-    A result that has no room is still found as long as somebody holds it, if it is an array or one of our own records.
-    """
+    """Results up to a number of bytes, the least lately asked for forgotten first; threads may share it."""
 
     def __init__(self, limit_bytes: int = 128_000_000) -> None:
         """Start empty."""
         self._limit, self._bytes = limit_bytes, 0
         self._kept: OrderedDict[Hashable, tuple[Any, int]] = OrderedDict()
-        self._held: WeakValueDictionary[Hashable, Any] = WeakValueDictionary()
         self._making: dict[Hashable, Future[Any]] = {}
         self._lock = Lock()
 
@@ -54,17 +48,15 @@ class Kept:
 
     def _found(self, asked: Hashable) -> Any | None:
         if asked not in self._kept:
-            return self._held.get(asked)
+            return None
         self._kept.move_to_end(asked)
         return self._kept[asked][0]
 
     def put(self, asked: Hashable, found: Any, size: int) -> None:
         """Keep a result of ``size`` bytes; one larger than half the room is not kept."""
+        if size > self._limit // 2:
+            return
         with self._lock:
-            with suppress(TypeError):  # numbers and tuples cannot be referred to weakly
-                self._held[asked] = found
-            if size > self._limit // 2:
-                return
             if asked in self._kept:
                 self._bytes -= self._kept.pop(asked)[1]
             self._kept[asked] = found, size

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import threading
-from typing import Literal
+from typing import ClassVar, Literal
 
 import numpy as np
 import pytest
@@ -20,25 +20,31 @@ from tests_support import base, plaster, table
 GRID = Grid(4, 5, 1.0)
 
 
+class _Level(ahead.Hand):
+    """Draws the same height everywhere, and notes which thread drew it."""
+
+    @ahead.drawn
+    def field(self) -> Array:
+        """Return the layer's level everywhere."""
+        self.streams.key("field")
+        DRAWN.append((self.layer.name, threading.current_thread().name))
+        return np.full(self.grid.shape, self.layer.level, np.float32)
+
+
 class _Drawer(Layer):
-    """Draws a constant, and notes which thread drew it."""
+    """A layer of which all is known beforehand."""
 
     kind: Literal["drawer"] = "drawer"
     level: float = 1.0
-
-    @ahead.drawn
-    def field(self, grid: Grid, streams: Streams) -> Array:
-        """Return the level everywhere."""
-        streams.key("field")
-        DRAWN.append((self.name, threading.current_thread().name))
-        return np.full(grid.shape, self.level, np.float32)
+    hand: ClassVar[type[ahead.Hand] | None] = _Level
 
 
 DRAWN: list[tuple[str, str]] = []
 
 
 @pytest.fixture(autouse=True)
-def _fresh() -> None:
+def _two_threads(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("FINISHBOARD_THREADS", "2")
     DRAWN.clear()
 
 
@@ -51,25 +57,27 @@ def _until(ready, seconds: float = 10.0) -> bool:
 
 
 def test_a_drawing_is_made_once_and_kept_read_only() -> None:
-    """Asked twice it is the same array; for another key of the layer, grid or pour it is another."""
-    (layer, streams), kept = _coming(1, Kept())[0], Kept()
-    streams = Streams(1, layer.name, kept)
-    first = layer.field(GRID, streams)
-    assert layer.field(GRID, streams) is first and not first.flags.writeable and len(DRAWN) == 1
-    other = layer.model_copy(update={"level": 2.0}).field(GRID, streams)
+    """Another hand at the same work finds the same array; another key of the layer, grid or pour gives another."""
+    layer, streams = _coming(1, kept := Kept())[0]
+    first = _Level(layer, GRID, streams).field
+    assert _Level(layer, GRID, streams).field is first and not first.flags.writeable and len(DRAWN) == 1
+    other = _Level(layer.model_copy(update={"level": 2.0}), GRID, streams).field
     assert float(other[0, 0]) == 2.0
-    assert layer.field(Grid(4, 5, 2.0), streams) is not first
-    assert layer.field(GRID, Streams(2, layer.name, kept)) is not first
+    assert _Level(layer, Grid(4, 5, 2.0), streams).field is not first
+    assert _Level(layer, GRID, Streams(2, layer.name, kept)).field is not first
 
 
-def test_without_room_a_drawing_is_found_while_somebody_holds_it() -> None:
-    """A store without room makes it again when it was let go, and not before."""
+def test_without_room_each_hand_draws_for_itself() -> None:
+    """A store without room keeps nothing; one hand draws once."""
     layer, streams = _coming(1, Kept(0))[0]
-    first = layer.field(GRID, streams)
-    assert layer.field(GRID, streams) is first and len(DRAWN) == 1
-    del first
-    layer.field(GRID, streams)
+    hand = _Level(layer, GRID, streams)
+    assert hand.field is hand.field and _Level(layer, GRID, streams).field is not hand.field
     assert len(DRAWN) == 2
+
+
+def test_what_a_hand_draws_is_known_by_its_class() -> None:
+    """Marked properties, in their order, and nothing else."""
+    assert ahead.drawings(_Level) == ["field"] and ahead.drawings(ahead.Hand) == []
 
 
 def test_another_thread_draws_for_the_next_two_layers_and_no_further() -> None:
@@ -93,9 +101,8 @@ def test_it_stops_when_the_work_is_called_off() -> None:
     coming = _coming(3, Kept(), heed)
     with ahead.Ahead(GRID, coming) as others:
         assert _until(lambda: others._over)
-    layer, streams = coming[0]
     with pytest.raises(Stopped):
-        layer.field(GRID, streams)
+        _ = _Level(coming[0][0], GRID, coming[0][1]).field
     assert DRAWN == []
 
 
