@@ -37,6 +37,7 @@ _LANE_IN, _SIDE_IN, _BEND_IN, _BEND_LONG_IN = 5.0, 0.6, 2.2, 24.0
 _STREAK_IN, _STREAK_LONG_IN, _STREAK = 0.4, 8.0, 0.04
 _SHEET_IN, _SHEET_PER_IN = (14.0, 40.0), (40.0, 6.0)  # size and resolution of the sheet of streaks, across and along
 _SWEEP_PPI = 10.0  # all that the finest streaks ask for
+_ASIDE = 0.25  # how far from its centre a cell may lie on the wall, as a share of its size: chosen by eye
 _DREGS_MIL = 2e-3  # what stays of the coat at the bottom of an open crack
 _LEVEL_PPI, _LEVELS = 8.0, 0.8  # relief finer than an eighth of an inch is filled to this share: chosen by eye
 _RELEASE = 5.0  # a release size divides the friction of the base by this: chosen by eye
@@ -298,9 +299,12 @@ class CrackleCoat(Coat):
 
     def _posture(
         self, cells: cracks.Cells, score: NDArray[np.floating[Any]]
-    ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-        """Return curl (mil) and tilt (mil per inch) of each cell: much where it slid, a mil where it sticks."""
-        some = seeds.hash_unit(cells.name, 72)
+    ) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
+        """Return curl (mil), tilt (mil per inch) and where it lies on the wall (inches) of each cell.
+
+        It curls much where it slid, a mil where it sticks, and more at one side than at the other.
+        """
+        some, far = (seeds.hash_unit(cells.name, purpose) for purpose in (72, 75))
         free = np.where(cells.opening > 0, cells.slip**1.5, 0.0)
         stuck = 1.6 * np.sqrt(cells.size / 0.34)
         slid = 30.0 * free * (0.4 + 1.2 * score) * np.minimum(cells.size, 3.0) / 1.3
@@ -308,7 +312,8 @@ class CrackleCoat(Coat):
         turn = 2.0 * np.pi * seeds.hash_unit(cells.name, 73)
         slope = (4.0 + 22.0 * free) * seeds.hash_unit(cells.name, 74)
         gate = np.where(cells.opening > 0, 1.0, 0.0)
-        return curl * gate, gate[:, None] * np.stack([slope * np.cos(turn), slope * np.sin(turn)], axis=1)
+        way = gate[:, None] * np.stack([np.cos(turn), np.sin(turn)], axis=1)
+        return curl * gate, slope[:, None] * way, -(_ASIDE * far * cells.size)[:, None] * way
 
     def words(self) -> str:
         """Return the layer's line."""

@@ -77,7 +77,13 @@ class CrackFields:
         return self.spread(np.arange(int(self.runs[1].max(initial=0)) + 1, dtype=np.int32))
 
 
-def draw(net: Net, window: Window, curl: NDArray[np.float64], tilt: NDArray[np.float64]) -> CrackFields:
+def draw(
+    net: Net,
+    window: Window,
+    curl: NDArray[np.float64],
+    tilt: NDArray[np.float64],
+    aside: NDArray[np.float64] | float = 0.0,
+) -> CrackFields:
     """Draw a net.
 
     Parameters
@@ -90,10 +96,13 @@ def draw(net: Net, window: Window, curl: NDArray[np.float64], tilt: NDArray[np.f
         Rise of each cell's edge above its middle, mil, shape (cells,).
     tilt
         Slope of each cell down and across the wall, mil per inch, shape (cells, 2).
+    aside
+        How far from its centre each cell lies on the wall, inches down and across, shape (cells, 2): the rim curls
+        most on the other side.
     """
     ink, depth = ink_of(net.strands, window)
     runs = runs_of(net, window)
-    return CrackFields(ink, depth, curled(net.cells, runs, window, curl, tilt), runs)
+    return CrackFields(ink, depth, curled(net.cells, runs, window, curl, tilt, aside=aside), runs)
 
 
 # --- strokes ---------------------------------------------------------------------------------------------------------
@@ -270,17 +279,19 @@ def curled(
     curl: NDArray[np.float64],
     tilt: NDArray[np.float64],
     base: NDArray[np.floating[Any]] | None = None,
+    aside: NDArray[np.float64] | float = 0.0,
 ) -> F4:
     """Return the height of curled, tilted pieces, mil: flat in the middle, rising to the rim, most at the corners.
 
     q is the squared distance from the centre in units of the cell's own extent along its long and short axis (1 at
     the middle of a rectangle's side); the rise is curl * q^2 / (1 + .35 q^2), about .74 curl at the sides and 1.7 at
-    the corners. ``base`` is added to each cell.
+    the corners. ``base`` is added to each cell; ``aside`` is where its middle is taken, from its centre.
     """
     start, cell = runs
+    middle = cells.shape.centre + aside
     row, col = np.divmod(start, window.cols)
-    down = ((row + 0.5) / window.ppi + window.top) - cells.shape.centre[cell, 0]
-    across = ((col + 0.5) / window.ppi + window.left) - cells.shape.centre[cell, 1]
+    down = ((row + 0.5) / window.ppi + window.top) - middle[cell, 0]
+    across = ((col + 0.5) / window.ppi + window.left) - middle[cell, 1]
     step = 1.0 / window.ppi
     level, slope = tilt[cell, 0] * down + tilt[cell, 1] * across, tilt[cell, 1] * step
     if base is not None:

@@ -251,6 +251,22 @@ def test_curl_is_flat_in_the_middle_and_rises_to_the_rim(ppi: float) -> None:
     assert 15.0 < np.median(rim) < 45.0
 
 
+def test_a_plate_that_lies_to_one_side_lifts_at_the_other() -> None:
+    """Moved a quarter of its size down, the place where a plate touches the wall leaves its upper rim higher."""
+    window = cracks.Window(200, 200, 25.0)
+    net = cracks.net(cracks.SpacingMap.even(2.0, 0.03, slip=1.0), window.bounds, 6)
+    count = len(net.cells.name)
+    down = np.stack([0.25 * net.cells.size, np.zeros(count)], axis=1)
+    even, moved = (
+        cracks.draw(net, window, np.full(count, 30.0), np.zeros((count, 2)), aside).curl for aside in (0.0, down)
+    )
+    cell = net.cells.shape.centre[:, 0][cracks.draw(net, window, np.zeros(count), 0.0 * down).cell]
+    above = (np.arange(200)[:, None] + 0.5) / 25.0 < cell - 0.5
+    below = (np.arange(200)[:, None] + 0.5) / 25.0 > cell + 0.5
+    assert moved[above].mean() > 1.5 * even[above].mean()
+    assert moved[below].mean() < 0.7 * even[below].mean()
+
+
 def test_tilt_is_a_plane_through_the_middle() -> None:
     """A tilted piece rises linearly across the wall: its slope is the one asked for."""
     window = cracks.Window(200, 200, 50.0)
