@@ -57,6 +57,16 @@ def test_noise_far_below_a_pixel_fades_as_its_mean_does(pixels: float) -> None:
     assert got.std() == pytest.approx((1 - 0.6556 / pixels) / pixels / 0.4794, rel=0.02)
 
 
+@pytest.mark.parametrize("pixels", [2.8, 5.0])
+def test_fine_noise_by_few_nodes_is_as_strong(pixels: float) -> None:
+    """Two nodes to a pixel stand for many: the same strength, and neighbours hardly more alike than in the mean."""
+    few, many = (fields.lattice(Grid(500, 400, 1.0), 1.0 / pixels, 8, most) for most in (2.0, 8.0))
+    assert few.std() == pytest.approx(many.std(), rel=0.01)
+    assert few.std() == pytest.approx((1 - 0.6556 / pixels) / pixels / 0.4794, rel=0.02)
+    alike = [np.corrcoef(one[1:].ravel(), one[:-1].ravel())[0, 1] for one in (few, many)]
+    assert alike[0] - alike[1] < 0.2 and alike[0] < 0.26
+
+
 def test_what_is_sampled_does_not_grow_with_the_wall_in_wavelengths() -> None:
     """Sand on a wall of 100 ft x 30 ft at half a pixel to the inch takes no more memory than the picture's own."""
     tracemalloc.start()
