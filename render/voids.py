@@ -129,6 +129,11 @@ class Edges:
         self._landed = strips.each(_landed, zone, comb, self.fine)
         self._torn_off = strips.each(_torn, zone, self.knobs, self.fine)
 
+    @property
+    def nbytes(self) -> int:
+        """The bytes of what was drawn."""
+        return sum(one.nbytes for one in (self._zone, self.knobs, self.fine, self._landed, self._torn_off))
+
     def ragged(self, slowly: Array) -> tuple[Array, Array, Array]:
         """Return the placement at output size, its slope per inch, and ``lifts`` as in ``Place``."""
         plan = self._grid.plan

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from functools import cached_property
+from functools import partial
 from typing import Annotated, Literal
 
 import numpy as np
@@ -11,6 +11,7 @@ from pydantic import Field
 from scipy import ndimage
 
 from render import blade, fields, strips, strokes, voids
+from render.ahead import Hand, drawn, drawn_once
 from render.fields import Array, Grid
 from render.layers.base import Angle, Coat, Length, Mils, Share, scaled
 from render.seeds import Streams
@@ -19,7 +20,182 @@ from render.voids import Edges, Place
 from render.wall import Wall
 
 _FIRST_SHARE = 0.62  # of a skipped coat's ground is met by the first pass, which is drawn out tight
+_TORN = {"torn": 0.85, "full": 0.3, "skip": 0.0, "tapped": 0.4}  # on all sides 1, only where the blade lifts 0
 _VOLUMES = (0.3, 0.7)  # of the material in the first and the second pass
+
+
+class _Hand(Hand):
+    """What the hand and the trowel do whatever lies below; fields on the plan grid, unless said."""
+
+    layer: PlasterCoat
+
+    @drawn
+    def sweep(self) -> Strokes:
+        """The sweeps of the trowel."""
+        coat = self.layer
+        wide, long = max(coat.blade, 1.0) * 0.85, max(coat.stroke, 1.0)
+        pitch = max(0.8, 0.55 * (wide * long) ** 0.5)
+        habit = Habit(wide, long, coat.direction, coat.scatter, pitch, 11.0, 30.0, min(0.12, 0.1 * wide))
+        return strokes.lay(self.plan, habit, self.streams.key("sweeps"), self.streams.kept)
+
+    @drawn
+    def slowly(self) -> Array | None:
+        """Where plaster stays, high, on an even ground; None where it covers all."""
+        if self.layer.coverage >= 1.0:
+            return None
+        return voids.slow(self.plan, self.sweep, self.layer.void, self.streams, _TORN[self.layer.style])
+
+    @drawn
+    def edges(self) -> Edges | None:
+        """The edges of what it covers; None where it covers all."""
+        if self.layer.coverage >= 1.0:
+            return None
+        return Edges(self.grid, self.sweep, self.streams, _TORN[self.layer.style])
+
+    @drawn
+    def second(self) -> Array:
+        """What a second pass adds to where plaster stays."""
+        return fields.fbm(self.plan, 0.7 * max(self.layer.void, 0.3), self.streams.key("second"), 4, 0.5)
+
+    @property
+    def plan(self) -> Grid:
+        """The plan grid."""
+        return self.grid.plan
+
+    @property
+    def slow(self) -> Grid:
+        """The grid of what has nothing finer than a third of an inch."""
+        return self.grid.at(self.plan.ppi / 2.0)
+
+    @property
+    def mood(self) -> voids.Mood:
+        """How it works on this pour."""
+        return voids.Mood.of(self.streams)
+
+    @drawn
+    def grit(self) -> Array:
+        """The plaster's own grain, at output size: unit variance."""
+        return self.edges.fine if self.edges else voids.gritty(self.grid, self.streams)
+
+    @drawn_once
+    def first_relief(self) -> Array:
+        """What a first pass writes into the surface at large, mil."""
+        return self._pressed(0.55 * fields.fbm(self.plan, 2.6, self.streams.key("hand", 0), 4, 0.55))
+
+    @drawn_once
+    def last_relief(self) -> Array:
+        """What the last pass writes into the surface at large, mil."""
+        rolling = 0.55 * fields.fbm(self.plan, 2.6, self.streams.key("hand", 1), 4, 0.55)
+        rolling += 1.1 * self.sweep.lift + 0.6 * self.grab
+        if self.layer.style == "tapped":
+            rolling *= np.float32(0.4)  # the dabbing breaks what the blade wrote
+        return self._pressed(rolling)
+
+    def _pressed(self, rolling: Array) -> Array:
+        """The blade rides on what stands up, and presses it."""
+        rolling = np.minimum(rolling, 0.7 * rolling)
+        return np.asarray(np.float32(self.layer.ridge * self.mood.deep) * rolling, np.float32)
+
+    @drawn
+    def broad(self) -> Array:
+        """Hollows and humps that no hand levels, and what a full or an empty trowel leaves; shares of the film."""
+        plan, key = self.plan, self.streams.key
+        uneven = 0.19 * fields.lattice(plan, 5.0, key("humps")) + 0.13 * fields.lattice(plan, 2.4, key("humps", 2))
+        uneven += 0.28 * (self.sweep.supply - 0.5)
+        deep = np.float32(self.mood.deep * (0.75 if self.layer.style == "full" else 1.25))
+        return np.asarray(deep * np.minimum(uneven, 0.15 * uneven), np.float32)  # humps are cut
+
+    @drawn
+    def lines(self) -> Array:
+        """Drag lines, about unit variance, at output size."""
+        marks = Marks(0.13, 30.0, 3, 2.6, 0.26, scratch=1.3)
+        return strokes.grain(self.sweep, self.grid, marks, self.streams.key("lines"))
+
+    @drawn
+    def grab(self) -> Array:
+        """How the coat drags and lets go along the blade's way, unit variance."""
+        return strokes.grain(self.sweep, self.plan, Marks(0.9, 2.6, 4, chatter_in=0.42), self.streams.key("grab"))
+
+    @drawn_once
+    def pull(self) -> Array:
+        """How far the blade pulls the coat open where the ground grabs it, at output size."""
+        if self.layer.pits <= 0:
+            return np.zeros((1, 1), np.float32)
+        pulled = Marks(0.3, 2.6, 3, tear_in=0.6)  # along the blade's way: open at once, and closing slowly
+        pull = strokes.grain(self.sweep, self.plan, pulled, self.streams.key("pull")) + 0.4 * self.grab
+        return fields.resample(np.asarray(pull, np.float32), self.plan, self.grid, smooth=True)
+
+    @drawn_once
+    def pit_zones(self) -> Array:
+        """Where it may pull the coat open, 0 to 1, on the slow grid."""
+        return blade.zone(self.slow, 4.0, self.layer.pits, self.streams.key("pit zones"))
+
+    @drawn_once
+    def written(self) -> Array:
+        """Fine marks at output size, mil: drag lines, ridges beside the blade, the plaster's tooth, peaks."""
+        ridge, tapped = np.float32(self.layer.ridge), self.layer.style == "tapped"
+        bead = fields.resample(self.sweep.bead, self.plan, self.grid)
+        peaks, left = (self._stipple(), np.float32(0.5)) if tapped else (np.zeros((1, 1), np.float32), np.float32(1.0))
+
+        def write(bead: Array, lines: Array, peaks: Array, open_: Array, grit: Array) -> Array:
+            marks = left * (np.float32(1.5) * bead * bead + np.float32(0.3) * lines) + peaks
+            return ridge * marks + open_ * grit
+
+        return strips.each(write, bead, self.lines, peaks, self._open(), self.grit)
+
+    def spread(self, slow: Array) -> Array:
+        """Return, at output size, what was drawn on the slow grid."""
+        return fields.resample(np.asarray(slow, np.float32), self.slow, self.grid)
+
+    def _open(self) -> Array:
+        """Return how much the plaster's own grain shows, mil: trowelled shut in zones, coarser with more sand."""
+        fed = fields.resample(self.sweep.supply, self.plan, self.slow)
+        open_ = np.clip(0.7 + 0.4 * fields.fbm(self.slow, 4.0, self.streams.key("open"), 3) - 0.3 * fed, 0.15, 1.4)
+        return self.spread(open_ * np.float32(0.65 + 4.0 * self.layer.material.grain))
+
+    def _stipple(self) -> Array:
+        """Return the peaks that suction pulls up under a tapped trowel: sharp tips, dense in zones."""
+        key = self.streams.key
+        tips = fields.lattice(self.grid, 0.4, key("tips")) + 0.7 * fields.lattice(self.grid, 0.21, key("tips", 2))
+        tips += 0.35 * fields.lattice(self.grid, 0.1, key("tips", 3))
+        dense = self.spread(0.15 + 0.85 * blade.zone(self.slow, 4.0, 0.65, key("tapped")))
+        return strips.each(lambda tips, dense: np.maximum(tips - np.float32(0.1), 0.0) ** 2 * dense, tips, dense)
+
+    @drawn_once
+    def pinholes(self) -> Array:
+        """Pinholes as a depth in mil, at output size, crowded in zones."""
+        if self.layer.pits <= 0:
+            return np.zeros((1, 1), np.float32)
+        slow = self.slow
+        zone = blade.zone(slow, 5.0, self.layer.pits, self.streams.key("pinhole zones"))
+        points = fields.scatter(self.grid, 5.0, self.streams.key("pinholes"), 12.0, 0.1)
+        at = fields.gather(zone, points.row_in * slow.ppi - 0.5, points.col_in * slow.ppi - 0.5)
+        kept = points.unit(1) < 0.6 * at**2 + 0.12
+        points = fields.Points(points.row_in[kept], points.col_in[kept], points.ids[kept])
+        size = np.minimum(0.02 * np.exp(0.75 * points.normal(2)), 0.12)
+        return blade.splat(self.grid, points, size**2 * 8.0, 0.03)
+
+    @drawn
+    def piled(self) -> Array:
+        """How much piles up at torn edges, at output size: knobs and a lip here, nothing there."""
+        if self.edges is None:
+            return np.zeros((1, 1), np.float32)
+        piled = np.clip(1.2 * fields.fbm(self.slow, 0.8, self.streams.key("piled"), 2, 0.7) - 0.2, 0.0, 1.6)
+        lip = np.float32(2.0 * self.layer.lip)
+        return strips.each(lambda knobs, piled: np.clip(0.9 + 0.6 * knobs, 0.0, 2.4) * lip * piled,
+                           self.edges.knobs, self.spread(piled))  # fmt: skip
+
+    @drawn_once
+    def drying(self) -> Array:
+        """Patches of drying, a factor on the tone at output size."""
+        return blade.drying(self.grid, self.streams.key("drying"), self.sweep.lift * 0.6, 0.045)
+
+    @drawn_once
+    def suction(self) -> Array:
+        """How much more than the coat at large a place drinks, at output size: slow patches, and each load's own."""
+        plan, key = self.plan, self.streams.key
+        patch = 0.22 * fields.fbm(plan, 3.5, key("suction"), 3, 0.6) + 0.3 * (self.sweep.unit(key("load")) - 0.5)
+        return fields.resample(np.asarray(patch, np.float32), plan, self.grid)
 
 
 class PlasterCoat(Coat):
@@ -47,6 +223,7 @@ class PlasterCoat(Coat):
     pits: Annotated[Share, Field(description="Share of the wall in zones with pinholes and drag pits.")] = "25 %"  # type: ignore[assignment]
 
     tools = ("hawk", "trowel")
+    hand = _Hand
 
     def words(self) -> str:
         """Return the coat in words."""
@@ -58,43 +235,30 @@ class PlasterCoat(Coat):
         mean = self.mean_mil(wall)
         if self.coverage <= 0 or mean <= 0:
             return wall.add(self.stratum(np.zeros(wall.grid.shape, np.float32)))
-        sweep = strokes.lay(wall.grid.plan, self._habit(), streams.key("sweeps"), streams.kept)
-        places, edges = self._places(wall, sweep, streams)
-        hand = _Hand(self, wall.grid, sweep, streams, edges)
+        hand = _Hand(self, wall.grid, streams)
+        places = self._places(wall, hand)
         film = np.zeros(wall.grid.shape, np.float32)
         for place, share, last in zip(places, _VOLUMES[-len(places) :], (False, True)[-len(places) :], strict=True):
             part = mean * (share if len(places) > 1 else 1.0)
-            film += hand.film(wall.height + film, place, part, last)
+            film += _pass(hand, wall.height + film, place, part, last)
         mask = places[0].mask if len(places) == 1 else places[0].mask | places[1].mask
         film = scaled(strips.each(lambda one, on: np.maximum(one, np.float32(1e-3 * mean)) * on, film, mask), mean)
-        return wall.add(self.stratum(film), **self._surface(wall, mask, places[-1], hand, streams))
+        return wall.add(self.stratum(film), **self._surface(wall, mask, places[-1], hand))
 
-    def _habit(self) -> Habit:
-        wide, long = max(self.blade, 1.0) * 0.85, max(self.stroke, 1.0)
-        pitch = max(0.8, 0.55 * (wide * long) ** 0.5)
-        return Habit(wide, long, self.direction, self.scatter, pitch, 11.0, 30.0, min(0.12, 0.1 * wide))
-
-    def _places(self, wall: Wall, sweep: Strokes, streams: Streams) -> tuple[list[Place], Edges | None]:
-        """Return where each pass lies, and their edges; together they cover what is asked, to the pixel."""
-        if self.coverage >= 1.0:
-            return [Place.everywhere(wall.grid)], None
-        torn = {"torn": 0.85, "full": 0.3, "skip": 0.0, "tapped": 0.4}[self.style]
-        slowly = voids.slow(wall.grid.plan, sweep, self.void, streams, torn)
-        slowly += np.float32(2.2 * self.follow) * voids.beneath(wall)
+    def _places(self, wall: Wall, hand: _Hand) -> list[Place]:
+        """Return where each pass lies; together they cover what is asked, to the pixel."""
+        if hand.slowly is None or hand.edges is None:
+            return [Place.everywhere(wall.grid)]
+        slowly = hand.slowly + np.float32(2.2 * self.follow) * voids.beneath(wall)
         if wall.slip.any():
             slowly -= np.float32(0.8) * fields.resample(wall.slip, wall.grid, wall.grid.plan)
-        edges = voids.Edges(wall.grid, sweep, streams, torn)
         if self.style != "skip":
-            return [edges.place(slowly, self.coverage)], edges
-        first = edges.place(slowly, _FIRST_SHARE * self.coverage)
-        own = fields.fbm(wall.grid.plan, 0.7 * max(self.void, 0.3), streams.key("second"), 4, 0.5)
-        return [first, edges.besides(0.8 * slowly + np.float32(0.5) * own, first, self.coverage)], edges
+            return [hand.edges.place(slowly, self.coverage)]
+        first = hand.edges.place(slowly, _FIRST_SHARE * self.coverage)
+        return [first, hand.edges.besides(0.8 * slowly + np.float32(0.5) * hand.second, first, self.coverage)]
 
-    def _surface(
-        self, wall: Wall, mask: NDArray[np.bool_], place: Place, hand: _Hand, streams: Streams
-    ) -> dict[str, Array]:
+    def _surface(self, wall: Wall, mask: NDArray[np.bool_], place: Place, hand: _Hand) -> dict[str, Array]:
         """Return tone and looseness after the coat: patches of drying, streaks of pressure, and torn rims that hang."""
-        drying = blade.drying(wall.grid, streams.key("drying"), hand.sweep.lift * 0.6, 0.045)
         drinks, hangs = np.float32(self.material.absorbency), np.float32(0.9 if self.style == "torn" else 0.6)
 
         def tone(on: Array, dry: Array, lines: Array, old: Array) -> Array:
@@ -107,150 +271,52 @@ class PlasterCoat(Coat):
         def loose(on: Array, distance: Array, lifts: Array, old: Array) -> Array:
             return np.where(on, np.clip(1.0 - distance / np.float32(0.3), 0.0, 1.0) * lifts * hangs, old)
 
-        return {"tone": strips.each(tone, mask, drying, hand.lines, wall.tone),
+        return {"tone": strips.each(tone, mask, hand.drying, hand.lines, wall.tone),
                 "thirst": strips.each(thirst, mask, hand.suction, hand.lines, wall.thirst),
                 "loose": strips.each(loose, mask, place.distance, place.lifts, wall.loose)}  # fmt: skip
 
 
-class _Hand:
-    """Shapes the film of each pass of one coat; what the passes share is drawn once."""
+def _pass(hand: _Hand, surface: Array, place: Place, mean: float, last: bool) -> Array:
+    """Return a pass's film (mil) on a surface (mil), with that mean over the wall to half a percent."""
+    grid, plan = hand.grid, hand.plan
+    thick = mean / max(float(np.count_nonzero(place.mask)) / place.mask.size, 1e-6)
+    scale = np.float32(min(1.0, thick / 12.0))  # a thin coat has low ridges
+    coarse = fields.resample(surface, grid, plan)
+    rides = blade.ride(coarse, plan.ppi, *((1.4, 1.6, 0.75) if last else (0.8, 1.2, 0.7)))
+    relief = hand.last_relief if last else hand.first_relief
+    rides = rides + scale * relief + np.float32(min(thick, 40.0)) * hand.broad
+    rides = fields.resample(rides.astype(np.float32), plan, grid, smooth=True)
+    none = np.zeros((1, 1), np.float32)
+    written, pits = (hand.written, _pits(hand, coarse)) if last else (none, none)
+    torn = hand.edges is not None
 
-    def __init__(self, coat: PlasterCoat, grid: Grid, sweep: Strokes, streams: Streams, edges: Edges | None) -> None:
-        self.coat, self.grid, self.sweep, self.streams = coat, grid, sweep, streams
-        self.slow = grid.at(grid.plan.ppi / 2.0)  # for what has nothing finer than a third of an inch
-        self.knobs = edges.knobs if edges else None
-        self._grain = edges.fine if edges else voids.gritty(grid, streams)
-        self.mood = voids.Mood.of(streams)
+    def gap(
+        rides: Array, surface: Array, written: Array, pits: Array, piled: Array, distance: Array, lifts: Array
+    ) -> Array:
+        marks = written - pits
+        return rides - surface + scale * (marks + _lip(piled, distance, lifts) if torn else marks)
 
-    def film(self, surface: Array, place: Place, mean: float, last: bool) -> Array:
-        """Return a pass's film (mil) on a surface (mil), with that mean over the wall to half a percent."""
-        plan = self.grid.plan
-        thick = mean / max(float(np.count_nonzero(place.mask)) / place.mask.size, 1e-6)
-        scale = np.float32(min(1.0, thick / 12.0))  # a thin coat has low ridges
-        coarse = fields.resample(surface, self.grid, plan)
-        rides = blade.ride(coarse, plan.ppi, *((1.4, 1.6, 0.75) if last else (0.8, 1.2, 0.7)))
-        rides = rides + scale * self._relief(last) + np.float32(min(thick, 40.0)) * self._broad
-        rides = fields.resample(rides.astype(np.float32), plan, self.grid, smooth=True)
-        written = self._written(coarse) if last else np.zeros((1, 1), np.float32)
-        torn = self.knobs is not None
+    level = strips.each(gap, rides, surface, written, pits, hand.piled, place.distance, place.lifts)
+    edge = np.broadcast_to(np.float32(1.0), grid.shape)
+    if torn:
+        edge = strips.each(partial(_edge, grid.ppi), place.mask, place.distance, place.lifts)
+    return edge * blade.fill(level, edge, mean, float(hand.layer.skim * scale), 2.0 * float(scale) + 0.05)
 
-        def gap(rides: Array, surface: Array, written: Array, piled: Array, distance: Array, lifts: Array) -> Array:
-            return rides - surface + scale * (written + _lip(piled, distance, lifts) if torn else written)
 
-        level = strips.each(gap, rides, surface, written, self._piled, place.distance, place.lifts)
-        edge = np.broadcast_to(np.float32(1.0), self.grid.shape)
-        if torn:
-            edge = strips.each(self._edge, place.mask, place.distance, place.lifts)
-        return edge * blade.fill(level, edge, mean, float(self.coat.skim * scale), 2.0 * float(scale) + 0.05)
+def _pits(hand: _Hand, coarse: Array) -> Array:
+    """Return pits, mil, where the grain of the ground grabs the coat and the blade pulls it open; and pinholes."""
+    if hand.layer.pits <= 0:
+        return np.zeros((1, 1), np.float32)
+    rough = fields.resample(np.abs(coarse - ndimage.uniform_filter(coarse, 5)), hand.plan, hand.slow)
+    rough = np.clip(ndimage.uniform_filter(rough, 13), 0.15, 1.2)
+    depth = hand.spread(12.0 * hand.pit_zones * rough)
+    return strips.each(_drag_pits, hand.pull, depth, hand.grit, hand.pinholes)
 
-    @cached_property
-    def lines(self) -> Array:
-        """Drag lines, about unit variance, at output size."""
-        marks = Marks(0.13, 30.0, 3, 2.6, 0.26, scratch=1.3)
-        return strokes.grain(self.sweep, self.grid, marks, self.streams.key("lines"))
 
-    def _relief(self, last: bool) -> Array:
-        """Return what the hand writes into the surface at large, mil on the plan grid."""
-        plan = self.grid.plan
-        rolling = 0.55 * fields.fbm(plan, 2.6, self.streams.key("hand", int(last)), 4, 0.55)
-        if last:
-            rolling += 1.1 * self.sweep.lift + 0.6 * self._grab
-            if self.coat.style == "tapped":
-                rolling *= np.float32(0.4)  # the dabbing breaks what the blade wrote
-        rolling = np.minimum(rolling, 0.7 * rolling)  # the blade rides on what stands up, and presses it
-        return np.asarray(np.float32(self.coat.ridge * self.mood.deep) * rolling, np.float32)
-
-    @cached_property
-    def _broad(self) -> Array:
-        """Hollows and humps that no hand levels, and what a full or an empty trowel leaves; shares of the film."""
-        plan, key = self.grid.plan, self.streams.key
-        uneven = 0.19 * fields.lattice(plan, 5.0, key("humps")) + 0.13 * fields.lattice(plan, 2.4, key("humps", 2))
-        uneven += 0.28 * (self.sweep.supply - 0.5)
-        deep = np.float32(self.mood.deep * (0.75 if self.coat.style == "full" else 1.25))
-        return np.asarray(deep * np.minimum(uneven, 0.15 * uneven), np.float32)  # humps are cut
-
-    @property
-    def suction(self) -> Array:
-        """How much more than the coat at large a place drinks: slow patches, and each load's own."""
-        plan, key = self.grid.plan, self.streams.key
-        patch = 0.22 * fields.fbm(plan, 3.5, key("suction"), 3, 0.6) + 0.3 * (self.sweep.unit(key("load")) - 0.5)
-        return fields.resample(np.asarray(patch, np.float32), plan, self.grid)
-
-    @cached_property
-    def _grab(self) -> Array:
-        """How the coat drags and lets go along the blade's way, unit variance on the plan grid."""
-        return strokes.grain(self.sweep, self.grid.plan, Marks(0.9, 2.6, 4, chatter_in=0.42), self.streams.key("grab"))
-
-    def _spread(self, slow: Array) -> Array:
-        """Return, at output size, what was drawn on the slow grid."""
-        return fields.resample(np.asarray(slow, np.float32), self.slow, self.grid)
-
-    def _pulled(self, coarse: Array) -> tuple[Array, Array]:
-        """Return how far the blade pulls the coat open where the grain of the base grabs it, and how deep, mil."""
-        if self.coat.pits <= 0:
-            return np.zeros((1, 1), np.float32), np.zeros((1, 1), np.float32)
-        plan = self.grid.plan
-        rough = fields.resample(np.abs(coarse - ndimage.uniform_filter(coarse, 5)), plan, self.slow)
-        rough = np.clip(ndimage.uniform_filter(rough, 13), 0.15, 1.2)
-        depth = self._spread(12.0 * blade.zone(self.slow, 4.0, self.coat.pits, self.streams.key("pit zones")) * rough)
-        pulled = Marks(0.3, 2.6, 3, tear_in=0.6)  # along the blade's way: open at once, and closing slowly
-        pull = strokes.grain(self.sweep, plan, pulled, self.streams.key("pull")) + 0.4 * self._grab
-        return fields.resample(np.asarray(pull, np.float32), plan, self.grid, smooth=True), depth
-
-    def _written(self, coarse: Array) -> Array:
-        """Return fine marks at output size, mil: drag lines, ridges beside the blade, pits, the plaster's tooth."""
-        ridge, tapped = np.float32(self.coat.ridge), self.coat.style == "tapped"
-        bead = fields.resample(self.sweep.bead, self.grid.plan, self.grid)
-        peaks, left = (self._stipple(), np.float32(0.5)) if tapped else (np.zeros((1, 1), np.float32), np.float32(1.0))
-
-        def write(bead: Array, lines: Array, peaks: Array, open_: Array, grit: Array, pits: Array) -> Array:
-            marks = left * (np.float32(1.5) * bead * bead + np.float32(0.3) * lines) + peaks
-            return ridge * marks + open_ * grit - pits
-
-        pits = strips.each(_drag_pits, *self._pulled(coarse), self._grain, self._pinholes())
-        return strips.each(write, bead, self.lines, peaks, self._open(), self._grain, pits)
-
-    def _open(self) -> Array:
-        """Return how much the plaster's own grain shows, mil: trowelled shut in zones, coarser with more sand."""
-        fed = fields.resample(self.sweep.supply, self.grid.plan, self.slow)
-        open_ = np.clip(0.7 + 0.4 * fields.fbm(self.slow, 4.0, self.streams.key("open"), 3) - 0.3 * fed, 0.15, 1.4)
-        return self._spread(open_ * np.float32(0.65 + 4.0 * self.coat.material.grain))
-
-    def _stipple(self) -> Array:
-        """Return the peaks that suction pulls up under a tapped trowel: sharp tips, dense in zones."""
-        key = self.streams.key
-        tips = fields.lattice(self.grid, 0.4, key("tips")) + 0.7 * fields.lattice(self.grid, 0.21, key("tips", 2))
-        tips += 0.35 * fields.lattice(self.grid, 0.1, key("tips", 3))
-        dense = self._spread(0.15 + 0.85 * blade.zone(self.slow, 4.0, 0.65, key("tapped")))
-        return strips.each(lambda tips, dense: np.maximum(tips - np.float32(0.1), 0.0) ** 2 * dense, tips, dense)
-
-    def _pinholes(self) -> Array:
-        """Return pinholes as a depth in mil, crowded in zones."""
-        if self.coat.pits <= 0:
-            return np.zeros((1, 1), np.float32)
-        slow = self.slow
-        zone = blade.zone(slow, 5.0, self.coat.pits, self.streams.key("pinhole zones"))
-        points = fields.scatter(self.grid, 5.0, self.streams.key("pinholes"), 12.0, 0.1)
-        at = fields.gather(zone, points.row_in * slow.ppi - 0.5, points.col_in * slow.ppi - 0.5)
-        kept = points.unit(1) < 0.6 * at**2 + 0.12
-        points = fields.Points(points.row_in[kept], points.col_in[kept], points.ids[kept])
-        size = np.minimum(0.02 * np.exp(0.75 * points.normal(2)), 0.12)
-        return blade.splat(self.grid, points, size**2 * 8.0, 0.03)
-
-    def _edge(self, on: NDArray[np.bool_], distance: Array, lifts: Array) -> Array:
-        """Return the edge profile: steep where torn, drawn out where feathered."""
-        width = np.float32(0.012) + np.float32(0.8) * (np.float32(1.0) - lifts) ** 2
-        return blade.softened(on, distance, width, self.grid.ppi)
-
-    @cached_property
-    def _piled(self) -> Array:
-        """How much piles up at torn edges, at output size: knobs and a lip here, nothing there."""
-        if self.knobs is None:
-            return np.zeros((1, 1), np.float32)
-        piled = np.clip(1.2 * fields.fbm(self.slow, 0.8, self.streams.key("piled"), 2, 0.7) - 0.2, 0.0, 1.6)
-        lip = np.float32(2.0 * self.coat.lip)
-        return strips.each(lambda knobs, piled: np.clip(0.9 + 0.6 * knobs, 0.0, 2.4) * lip * piled,
-                           self.knobs, self._spread(piled))  # fmt: skip
+def _edge(ppi: float, on: NDArray[np.bool_], distance: Array, lifts: Array) -> Array:
+    """Return the edge profile: steep where torn, drawn out where feathered."""
+    width = np.float32(0.012) + np.float32(0.8) * (np.float32(1.0) - lifts) ** 2
+    return blade.softened(on, distance, width, ppi)
 
 
 def _drag_pits(pull: Array, depth: Array, grit: Array, holes: Array) -> Array:

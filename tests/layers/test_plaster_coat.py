@@ -187,8 +187,7 @@ def test_tapped_coat_has_peaks() -> None:
 def test_torn_edges_are_steep_and_landing_edges_feathered() -> None:
     """Just inside the rim a coat is thick where the blade lifted off, and thin where it landed."""
     layer, wall, streams = coat(style="full"), bare(16, 16, 25), Streams(3, "top")
-    sweep = strokes.lay(wall.grid.plan, layer._habit(), streams.key("sweeps"))
-    place = layer._places(wall, sweep, streams)[0][0]
+    place = layer._places(wall, layer.hand(layer, wall.grid, streams))[0]
     film = layer.apply(wall, streams).stratum("top").film
     rim = place.mask & (place.distance > 0.02) & (place.distance < 0.1)
     torn, landed = film[rim & (place.lifts > 0.8)], film[rim & (place.lifts < 0.45)]
