@@ -292,18 +292,39 @@ def test_level_is_that_of_the_sorted_values(share: float, even: float, steps: in
         assert fields.threshold(placement, share) == np.sort(placement.ravel())[-count]
 
 
-@pytest.mark.parametrize("share", [0.001, 0.2, 0.5, 0.97])
-@pytest.mark.parametrize("pixels", [5_000, 40_000, 500_000])
-def test_a_level_is_sought_among_few(monkeypatch: pytest.MonkeyPatch, pixels: int, share: float) -> None:
-    """On shuffled values 0, 1, 2 ... the level is pixels less the count, found among less than a tenth of them."""
-    values = np.random.default_rng(pixels).permutation(pixels).astype(np.float32)
-    looked: list[int] = []
-    sort = np.partition
+@pytest.fixture
+def looked(monkeypatch: pytest.MonkeyPatch) -> list[int]:
+    """Return how many values each partition had to look at."""
+    sizes: list[int] = []
+    partition = np.partition
 
     def watched(some: np.ndarray, place: int) -> np.ndarray:
-        looked.append(some.size)
-        return sort(some, place)
+        sizes.append(some.size)
+        return partition(some, place)
 
     monkeypatch.setattr(np, "partition", watched)
+    return sizes
+
+
+@pytest.mark.parametrize("share", [0.001, 0.2, 0.5, 0.97])
+@pytest.mark.parametrize("pixels", [5_000, 40_000, 500_000])
+def test_a_level_is_sought_among_few(looked: list[int], pixels: int, share: float) -> None:
+    """On shuffled values 0, 1, 2 ... the level is pixels less the count, found among less than a tenth of them."""
+    values = np.random.default_rng(pixels).permutation(pixels).astype(np.float32)
     assert fields.threshold(values, share) == pixels - round(share * pixels)
     assert len(looked) == 1 and looked[0] < pixels / 10
+
+
+def test_equals_are_passed_by(looked: list[int]) -> None:
+    """Where a fifth stands above 80 000 equals and half is asked, the level is theirs, and nothing is partitioned."""
+    values = np.random.default_rng(1).permutation(np.maximum(np.arange(100_000), 80_000)).astype(np.float32)
+    assert fields.threshold(values, 0.5) == 80_000
+    assert looked == []
+
+
+@pytest.mark.parametrize("highest", [True, False])
+@pytest.mark.parametrize("share", [0.05, 0.5, 0.6, 0.95])
+def test_values_that_mislead_a_sample(highest: bool, share: float) -> None:
+    """Every fourth of 16 384 values, those that a sample sees, is one of the highest or lowest: the level holds."""
+    values = np.arange(16_384, dtype=np.float32).reshape(4, 4096)[:: -1 if highest else 1]
+    assert fields.threshold(values.T, share) == 16_384 - round(share * 16_384)
