@@ -17,6 +17,7 @@ from render.seeds import Streams
 from render.wall import Wall
 
 _CLEAR = 0.03  # of the absorption and scattering that the material's hiding film stands for: chosen by eye
+_LARGE_IN = 5.0  # blotches from this size on have no dab under a quarter inch, and are placed on fewer pixels
 _FEATHER_IN = 0.8  # a brush leaves the rim of a patch thin over this distance
 
 
@@ -45,8 +46,9 @@ class Size(Coat):
 
     def apply(self, wall: Wall, streams: Streams) -> Wall:
         """Lay the size: its film where it was brushed, and the slip of what comes on it."""
-        grid, plan = wall.grid, wall.grid.plan
-        placement = fields.resample(self._placement(plan, streams), plan, grid)
+        grid = wall.grid
+        slow = grid.at(grid.plan.ppi / (2.0 if self.blotch > _LARGE_IN else 1.0))
+        placement = fields.resample(self._placement(slow, streams), slow, grid, smooth=True)
         placement = placement + np.float32(0.05) * fields.grain(grid, 0.5, streams.key("rim"), 3, 0.65)
         level = fields.threshold(placement, self.coverage)
         on = fields.cover(placement, self.coverage, level)
@@ -58,7 +60,7 @@ class Size(Coat):
         brushed = strips.each(full, placement, on)
         hairs = fields.grain(grid, (0.08, 1.6), streams.key("bristles"), 2, 0.6)
         film = strips.each(lambda full, hair: full * np.exp(np.float32(0.06) * hair), brushed, hairs)
-        uneven = fields.resample(fields.fbm(plan, 3.5, streams.key("uneven"), 3, 0.6), plan, grid)
+        uneven = fields.resample(fields.fbm(slow, 3.5, streams.key("uneven"), 3, 0.6), slow, grid)
 
         def slip(full: Array, uneven: Array, on: Array, old: Array) -> Array:
             return np.where(on, np.clip(full * (np.float32(0.88) + np.float32(0.2) * uneven), 0.0, 1.0), old)
@@ -75,17 +77,17 @@ class Size(Coat):
         """Return about how many inches lie between two placements one apart."""
         return self.blotch / 6.0 if self.placement == "blotches" else 3.0
 
-    def _placement(self, plan: Grid, streams: Streams) -> Array:
-        """Return where a brush goes first, on the plan grid: unit-variance noise plus the chosen place."""
-        loose = fields.fbm(plan, self.blotch, streams.key("blotch"), 3, 0.5)
-        loose += 0.35 * fields.fbm(plan, self.blotch / 5.0, streams.key("dabs"), 3, 0.55)
+    def _placement(self, slow: Grid, streams: Streams) -> Array:
+        """Return where a brush goes first, on a slow grid: unit-variance noise plus the chosen place."""
+        loose = fields.fbm(slow, self.blotch, streams.key("blotch"), 3, 0.5)
+        loose += 0.35 * fields.fbm(slow, self.blotch / 5.0, streams.key("dabs"), 3, 0.55)
         if self.placement == "edges":
             rows, cols = (
-                np.minimum(at, end - at) for at, end in ((plan.row_in, plan.height_in), (plan.col_in, plan.width_in))
+                np.minimum(at, end - at) for at, end in ((slow.row_in, slow.height_in), (slow.col_in, slow.width_in))
             )
             return np.asarray(-np.minimum(rows[:, None], cols[None, :]) / 3.0 + 0.7 * loose, np.float32)
         if self.placement == "band":
-            away = np.abs(plan.row_in - min(self.band_at, plan.height_in / 2.0))
+            away = np.abs(slow.row_in - min(self.band_at, slow.height_in / 2.0))
             return np.asarray(-away[:, None] / 3.0 + 0.7 * loose, np.float32)
         return loose
 

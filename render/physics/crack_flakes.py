@@ -144,8 +144,9 @@ def _ledged(inside: Array, out: np.float32, grain: Array, grid: Grid, key: int) 
     """Turn distances from the outline, ``out`` more than told, into what is gone: a ledge .15 to 3 mm wide slopes up
     from the hole.
     """
-    wide = np.float32(-3.7) + np.float32(0.75) * fields.fbm(grid.plan, 0.8, key, 3, 0.6)
-    wide = fields.resample(np.clip(np.exp(wide), 0.006, 0.118), grid.plan, grid)
+    half = grid.at(grid.plan.ppi / 2.0)
+    wide = np.exp(np.float32(-3.7) + np.float32(0.75) * fields.fbm(half, 0.8, key, 2, 0.6))
+    wide = fields.resample(np.clip(wide, 0.006, 0.118), half, grid)
     pixel, ppi = np.float32(1.0 / grid.ppi), np.float32(grid.ppi)
 
     def gone(inside: Array, wide: Array, grain: Array) -> Array:
