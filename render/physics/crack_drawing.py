@@ -118,8 +118,11 @@ def ink_of(strands: Strands, window: Window) -> tuple[F4, F4]:
         for place, area, depth in _drops(strands, first[at : at + _BATCH], window):
             _lay(place + np.complex64((pad - 0.5) * (1 + 1j)), area, depth, shape, both)
     inner = both.reshape(shape)[pad:-pad, pad:-pad]
-    full = np.maximum(inner.real, np.float32(1.0))
-    return np.asarray(inner.real / full, np.float32), np.asarray(inner.imag / full, np.float32)
+    ink, deep = inner.real.copy(), inner.imag.copy()
+    full = ink > 1.0
+    deep[full] /= ink[full]
+    ink[full] = 1.0
+    return ink, deep
 
 
 def _pieces(strands: Strands, window: Window) -> NDArray[np.int64]:
@@ -290,10 +293,10 @@ def curled(
     start, cell = runs
     middle = cells.shape.centre + aside
     row, col = np.divmod(start, window.cols)
-    down = ((row + 0.5) / window.ppi + window.top) - middle[cell, 0]
-    across = ((col + 0.5) / window.ppi + window.left) - middle[cell, 1]
-    step = 1.0 / window.ppi
-    level, slope = tilt[cell, 0] * down + tilt[cell, 1] * across, tilt[cell, 1] * step
+    down = ((row + 0.5) / window.ppi + window.top) - middle[:, 0][cell]
+    across = ((col + 0.5) / window.ppi + window.left) - middle[:, 1][cell]
+    step, leaning = 1.0 / window.ppi, tilt[:, 1][cell]
+    level, slope = tilt[:, 0][cell] * down + leaning * across, leaning * step
     if base is not None:
         level += base[cell]
     if not curl.any():

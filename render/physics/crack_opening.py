@@ -370,8 +370,9 @@ def _lose(division: Division, map_: SpacingMap, end: int, course: tuple[I8, F4, 
     name = division.crack_id
     corner = division.crack_points[division.crack_start[:-1] if end == 0 else division.crack_start[1:] - 1]
     chance = seeds.hash_unit(name, _CRUMB + 100 * end)
-    long = 0.012 + 2.0 * chance / 0.17 * np.minimum(map_.at("opening", division.points[corner]), 0.05)
-    long = np.where(chance < 0.17, long, 0.0).astype(np.float32)
+    some, long = np.flatnonzero(chance < 0.17), np.zeros(len(name), np.float32)
+    wide = np.minimum(map_.at("opening", division.points[corner[some]]), np.float32(0.05))
+    long[some] = 0.012 + 2.0 * chance[some] / 0.17 * wide
     steep = (0.45 + 0.5 * seeds.hash_unit(name, _CRUMB + 7)).astype(np.float32)
     on_left = seeds.hash_unit(name, _CRUMB + 13 + end) < 0.5
     crack, away, half = course
