@@ -153,8 +153,11 @@ class Strokes:
         """
         known = self._read.get(target)
         if known is None:
-            along = self.along + self.unit(_OWN_PLACE) * np.float32(_SPREAD_IN)
-            across = self.across + self.unit(_OWN_PLACE + 1) * np.float32(_SPREAD_IN)
+            along, across = self.unit(_OWN_PLACE), self.unit(_OWN_PLACE + 1)
+            along *= np.float32(_SPREAD_IN)
+            along += self.along
+            across *= np.float32(_SPREAD_IN)
+            across += self.across
             along, across, clear = (fields.resample(f, self.grid, target) for f in (along, across, self.clear))
             known = along, across, clear
             self._read.clear()
@@ -164,7 +167,7 @@ class Strokes:
     def unit(self, purpose: int) -> Array:
         """Return a uniform number in [0, 1) for each pixel's stroke; 0.5 where none came."""
         table = np.append(seeds.hash_unit(self.ids, purpose), 0.5).astype(np.float32)
-        return table[self.number]
+        return np.take(table, self.number, mode="wrap")
 
 
 @dataclass(frozen=True, eq=False)
