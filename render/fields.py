@@ -277,11 +277,14 @@ class _Octave:
 
     def seen(self, rows: slice) -> Array:
         """Return some rows of the picture."""
-        ends = self.rows.indptr[rows.start : rows.stop + 1]
-        nodes, weights = (part[ends[0] : ends[-1]] for part in (self.rows.indices, self.rows.data))
-        first, end = int(nodes[0]), int(nodes[-1]) + 1
-        some = sparse.csr_array((weights, nodes - first, ends - ends[0]), shape=(ends.size - 1, end - first))
-        return np.asarray(some @ self.spread(self.first[0] + first, self.first[0] + end), np.float32)
+        first, weights = 0, self.rows
+        if rows.stop - rows.start < weights.shape[0]:
+            ends = weights.indptr[rows.start : rows.stop + 1]
+            nodes, shares = (part[ends[0] : ends[-1]] for part in (weights.indices, weights.data))
+            first, size = int(nodes[0]), (ends.size - 1, int(nodes[-1] - nodes[0]) + 1)
+            weights = sparse.csr_array((shares, nodes - nodes[0], ends - ends[0]), shape=size)
+        first += self.first[0]
+        return np.asarray(weights @ self.spread(first, first + weights.shape[1]), np.float32)
 
 
 def _halved(nodes: Array) -> Array:
