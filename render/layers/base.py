@@ -189,9 +189,10 @@ class Laid(Layer):
         mixed = Span(product.low + water.low, product.likely + water.likely, product.high + water.high)
         return Amounts(product, water, mixed, self.parts)
 
-    def mean_mil(self, wall: Wall) -> float:
-        """Return the mean film over the whole wall, in mil, that the likely mixed volume gives."""
-        return units.film_mil(self.amounts(wall.area_ft2).mixed.likely, wall.area_ft2)
+    @property
+    def mean_mil(self) -> float:
+        """The mean film over the whole wall, in mil, that the likely mixed volume gives."""
+        return units.film_mil(self.amounts(1.0).mixed.likely, 1.0)
 
     def achieved(self, before: Wall, after: Wall) -> float | None:
         """Return the share of the wall that has any of this layer's film."""

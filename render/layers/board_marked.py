@@ -66,7 +66,7 @@ class BoardMarked(Coat):
 
     def apply(self, wall: Wall, streams: Streams) -> Wall:
         """Cast the slab: its face is the form's, its back is the wall."""
-        grid, mean = wall.grid, self.mean_mil(wall)
+        grid, mean = wall.grid, self.mean_mil
         boards = self._boards(grid, streams)
         face = self._levels(boards, streams) + self._wood(grid, boards, streams) + self._seams(grid, boards, streams)
         holes = self._holes(grid, streams)

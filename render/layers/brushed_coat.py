@@ -44,7 +44,7 @@ class BrushedCoat(Coat):
         tone = (
             blade.drying(grid, streams.key("drying"), laid.lift * 0.5, 0.025) + np.float32(0.03 * self.bristle) * hairs
         )
-        return wall.add(self.stratum(scaled(film, self.mean_mil(wall))), tone=np.where(mask, tone, wall.tone))
+        return wall.add(self.stratum(scaled(film, self.mean_mil)), tone=np.where(mask, tone, wall.tone))
 
     def _habit(self) -> Habit:
         wide, long = max(self.brush, 0.5), max(self.stroke, 1.0)

@@ -159,7 +159,7 @@ class CrackleCoat(Coat):
         np.maximum(left, np.float32(_DREGS_MIL), out=left)
         on = film > 0
         left *= on
-        left = scaled(left, self.mean_mil(wall))
+        left = scaled(left, self.mean_mil)
         sunk = np.clip(np.float32(1.4) * plates.ink - np.float32(0.4), 0.0, 1.0)
         sunk *= plates.depth
         film -= film * sunk
@@ -180,7 +180,7 @@ class CrackleCoat(Coat):
         """Return the film on the plan grid, mil, heavier and thinner by the hand's reach, 0 where none is laid."""
         plan = wall.grid.plan
         heavy = np.exp(0.22 * fields.fbm(plan, 7.0, streams.key("reach"), 4, 0.55)) * self._laid(plan, streams)
-        return scaled(heavy.astype(np.float32), self.mean_mil(wall))
+        return scaled(heavy.astype(np.float32), self.mean_mil)
 
     def _film(self, wall: Wall, reach: Array, streams: Streams) -> Array:
         """Return the film as laid, mil: as the hand reaches, levelling shallow relief, streaked and grainy."""
@@ -198,7 +198,7 @@ class CrackleCoat(Coat):
         film += self._levelling(wall)
         np.maximum(film, least, out=film)
         film *= self._laid(grid, streams) > 0
-        return scaled(film, self.mean_mil(wall))
+        return scaled(film, self.mean_mil)
 
     def _levelling(self, wall: Wall) -> Array:
         """Return how much more film lies in hollows than on humps, mil: a coat fills most of what is finer than it."""

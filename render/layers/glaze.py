@@ -56,7 +56,7 @@ class Glaze(Wash):
         bed = flow.Bed(wall, streams.key("shelter"))
         hand = _Hand(bed, self, streams)
         film = _deposit(bed, self, hand)
-        film = flow.share_out(film, self.mean_mil(wall), out=film)
+        film = flow.share_out(film, self.mean_mil, out=film)
         fixed = _soaked(wall, film)
         wall = wall.add(self.stratum(film, fixed))
         moved, off = _run(bed, film - fixed, self, hand, streams)

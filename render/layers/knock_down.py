@@ -8,11 +8,25 @@ import numpy as np
 from pydantic import Field
 
 from render import blade, fields, strokes
+from render.ahead import Hand, drawn_once
 from render.fields import Array
 from render.layers.base import Layer, Length, Mils, Share
 from render.seeds import Streams
 from render.strokes import Habit
 from render.wall import Wall
+
+
+class _Hand(Hand):
+    """How the knife is drawn over the wall."""
+
+    layer: KnockDown
+
+    @drawn_once
+    def uneven(self) -> Array:
+        """How much higher the knife rides where it was pressed lightly, mil, on the plan grid."""
+        habit = Habit(max(self.layer.blade, 1.0), 22.0, 90.0, 35.0, 10.0, 30.0, 20.0, beads=False)
+        laid = strokes.lay(self.grid.plan, habit, self.streams.key("knife"), self.streams.kept)
+        return np.asarray(np.float32(0.35 * self.layer.depth) * (1.0 - laid.supply + 0.3 * laid.lift), np.float32)
 
 
 class KnockDown(Layer):
@@ -29,14 +43,13 @@ class KnockDown(Layer):
     title = "knocked down"
     tools = ("knock-down knife",)
     while_wet = True
+    hand = _Hand
 
     def apply(self, wall: Wall, streams: Streams) -> Wall:
         """Cut what stands above the knife's way."""
         plan = wall.grid.plan
-        habit = Habit(max(self.blade, 1.0), 22.0, 90.0, 35.0, 10.0, 30.0, 20.0, beads=False)
-        laid = strokes.lay(plan, habit, streams.key("knife"), streams.kept)
         rides = blade.ride(blade.plan_height(wall), plan.ppi, 0.6, 1.5, 0.6)
-        uneven = np.float32(0.35 * self.depth) * (1.0 - laid.supply + 0.3 * laid.lift)
+        uneven = _Hand(self, wall.grid, streams).uneven
         rides = np.asarray(rides + uneven - np.float32(self.depth), np.float32)
         over = fields.resample(rides, plan, wall.grid) + _tips(wall)
         cut = np.clip(wall.height - over, 0.0, None) * np.float32(self.firm)

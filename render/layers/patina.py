@@ -61,7 +61,7 @@ class Patina(Coat):
         on = fields.cover(degree, self.coverage, level)
         deep = np.maximum(degree - np.float32(level), 0.0)
         film = np.where(on, self._thickness(wall.grid, deep, streams) + np.float32(0.05) * salt, 0.0)
-        film = scaled(np.asarray(film, np.float32), self.mean_mil(wall))
+        film = scaled(np.asarray(film, np.float32), self.mean_mil)
         clear = np.clip(1.0 - film / np.float32(0.5 * self.material.hides), 0.0, 1.0)
         tone = self._tone(wall.grid, deep, salt, streams)
         return wall.add(

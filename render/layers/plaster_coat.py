@@ -232,7 +232,7 @@ class PlasterCoat(Coat):
 
     def apply(self, wall: Wall, streams: Streams) -> Wall:
         """Lay the coat in one pass, or in two where it is skipped; coverage and mean film are met exactly."""
-        mean = self.mean_mil(wall)
+        mean = self.mean_mil
         if self.coverage <= 0 or mean <= 0:
             return wall.add(self.stratum(np.zeros(wall.grid.shape, np.float32)))
         hand = _Hand(self, wall.grid, streams)

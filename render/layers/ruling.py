@@ -69,7 +69,7 @@ class Ruling(Wash):
         on = fields.cover(place, self.coverage, level)
         edge = np.clip((place - np.float32(level)) * np.float32(grid.ppi) + 0.5, 0.08, 1.0)
         film = np.where(on, edge * np.exp(np.float32(-2.4) * np.maximum(dry, -0.2)), 0.0).astype(np.float32)
-        return wall.add(self.stratum(scaled(film, self.mean_mil(wall))))
+        return wall.add(self.stratum(scaled(film, self.mean_mil)))
 
     def _dryness(self, wall: Wall, lines: Lines, streams: Streams) -> Array:
         """Return how little colour the brush left: about 0 where it was full, from 1 on the line breaks up.

@@ -8,11 +8,37 @@ import numpy as np
 from pydantic import Field
 
 from render import blade, fields, strokes
+from render.ahead import Hand, drawn, drawn_once
 from render.fields import Array
 from render.layers.base import Layer, Length, Mils, Share
 from render.seeds import Streams
-from render.strokes import Habit, Marks
+from render.strokes import Habit, Marks, Strokes
 from render.wall import Wall
+
+
+class _Hand(Hand):
+    """How the block is moved over the wall."""
+
+    layer: Sand
+
+    @drawn
+    def rubs(self) -> Strokes:
+        """The strokes of the block."""
+        habit = Habit(max(self.layer.block, 1.0), 9.0, 0.0, 90.0, 5.0, 8.0, beads=False)
+        return strokes.lay(self.grid.plan, habit, self.streams.key("rub"), self.streams.kept)
+
+    @drawn_once
+    def bites(self) -> Array:
+        """How far below the high spots the block reaches, mil, on the plan grid."""
+        return np.asarray(np.float32(self.layer.depth) * (0.55 + 0.6 * self.rubs.supply), np.float32)
+
+    @drawn_once
+    def scratches(self) -> Array:
+        """The scratches of the grit where it rubs hardest, mil."""
+        if self.layer.scratch <= 0:
+            return np.zeros((1, 1), np.float32)
+        lines = strokes.grain(self.rubs, self.grid, Marks(0.05, 40.0, 2), self.streams.key("grit"))
+        return np.asarray(np.clip(lines - 0.4, 0.0, 2.5) * np.float32(self.layer.scratch), np.float32)
 
 
 class Sand(Layer):
@@ -29,22 +55,20 @@ class Sand(Layer):
     title = "sanded"
     tools = ("sanding block",)
     hazards = ("dust",)
+    hand = _Hand
 
     def apply(self, wall: Wall, streams: Streams) -> Wall:
         """Cut the high spots, scratch them, and break loose edges away."""
         plan = wall.grid.plan
         span = float(np.clip(self.block * 0.25, 0.3, 3.0))
         over = blade.ride(blade.plan_height(wall), plan.ppi, span, 1.6 * span, 0.8)
-        habit = Habit(max(self.block, 1.0), 9.0, 0.0, 90.0, 5.0, 8.0, beads=False)
-        laid = strokes.lay(plan, habit, streams.key("rub"), streams.kept)
-        over = over - np.float32(self.depth) * (0.55 + 0.6 * laid.supply)
+        hand = _Hand(self, wall.grid, streams)
+        over = over - hand.bites
         above = np.clip(wall.height - fields.resample(over.astype(np.float32), plan, wall.grid), 0.0, None)
         above *= np.float32(min(self.depth / 0.05, 1.0))  # a block that hardly touches takes nothing
         cut = np.float32(0.75) * above
         rubbed = np.clip(above / max(self.depth, 0.05), 0.0, 1.0)
-        if self.scratch > 0:
-            lines = strokes.grain(laid, wall.grid, Marks(0.05, 40.0, 2), streams.key("grit"))
-            cut += rubbed * np.clip(lines - 0.4, 0.0, 2.5) * np.float32(self.scratch)
+        cut += rubbed * hand.scratches
         cut = np.maximum(cut, self._broken(wall, streams))
         cut = np.minimum(cut, _coats(wall)).astype(np.float32)
         rubbed = rubbed.astype(np.float32)

@@ -34,7 +34,7 @@ class Sealer(Laid):
         place = fields.resample(place, wall.grid.plan, wall.grid)
         on = fields.cover(place, self.coverage)
         film = np.exp(0.12 * place) * on
-        film = (film * (self.mean_mil(wall) / max(float(film.mean(dtype=np.float64)), 1e-12))).astype(np.float32)
+        film = (film * (self.mean_mil / max(float(film.mean(dtype=np.float64)), 1e-12))).astype(np.float32)
         closed = over(on, self.material.absorbency, wall.thirst)
         sheen = np.where(on, self.material.sheen * (1.0 - 0.5 * wall.thirst), wall.sheen).astype(np.float32)
         dry = over(on, 0.0, wall.wet)

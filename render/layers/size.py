@@ -66,7 +66,7 @@ class Size(Coat):
             return np.where(on, np.clip(full * (np.float32(0.88) + np.float32(0.2) * uneven), 0.0, 1.0), old)
 
         slips = strips.each(slip, brushed, uneven, on, wall.slip)
-        return wall.add(self.stratum(scaled(film, self.mean_mil(wall))), slip=slips)
+        return wall.add(self.stratum(scaled(film, self.mean_mil)), slip=slips)
 
     def optics(self) -> Optics:
         """A size dries clear: it veils what lies below far less than a paint of its colour."""

@@ -57,7 +57,7 @@ class Spatter(Wash):
     def apply(self, wall: Wall, streams: Streams) -> Wall:
         """Return the wall with the drops on it, set where they are dry at their edges."""
         film = _lie(wall, *_throw(wall.grid, self, streams), streams.key("edge"))
-        film = flow.share_out(film, self.mean_mil(wall))
+        film = flow.share_out(film, self.mean_mil)
         return wall.add(self.stratum(film, film * (0.15 + 0.3 * wall.thirst)))
 
 

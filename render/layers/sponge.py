@@ -62,7 +62,7 @@ class Sponge(Wash):
         film = self._film(grid, felt or _felt(grid, dabs, face), bias)
         film *= np.exp(np.float32(0.22) * fields.grain(grid, 0.12, streams.key("mottle"), 3, 0.85))
         film = np.where(on, np.maximum(film, 0.02), 0.0).astype(np.float32)
-        return wall.add(self.stratum(scaled(film, self.mean_mil(wall))))
+        return wall.add(self.stratum(scaled(film, self.mean_mil)))
 
     def _wall_says(self, wall: Wall, streams: Streams) -> Array:
         """Return what areas and relief add to the touch: dense and thin areas, high grain first."""

@@ -65,7 +65,7 @@ class Stencil(Coat):
         film = np.where(on, edge * bead * np.exp(np.float32(self.dry) * (1.3 * load + 0.8 * stipple)), 0.0).astype(
             np.float32
         )
-        return wall.add(self.stratum(scaled(film, self.mean_mil(wall))))
+        return wall.add(self.stratum(scaled(film, self.mean_mil)))
 
     def _inside(self, grid: Grid, streams: Streams) -> Array:
         """Return inches inside the nearest opening, sheet by sheet, each a little off and turned."""

@@ -50,7 +50,7 @@ class Streak(Wash):
     def apply(self, wall: Wall, streams: Streams) -> Wall:
         """Return the wall with the streaks; what reached the floor line is booked as run off."""
         bed = flow.Bed(wall, streams.key("shelter"))
-        starts, film = _starts(bed, self, streams), self.mean_mil(wall)
+        starts, film = _starts(bed, self, streams), self.mean_mil
         set_down = _brushed(bed, starts, streams)
         set_down = flow.share_out(set_down, film, out=set_down)
         veils, veil_off = _veil(bed, starts, 0.71 * film, streams)

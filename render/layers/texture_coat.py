@@ -6,10 +6,12 @@ from fractions import Fraction
 from typing import Annotated, Literal
 
 import numpy as np
+from numpy.typing import NDArray
 from pydantic import Field
 
 from render import blade, fields, strips, strokes
-from render.fields import Array, Grid
+from render.ahead import Hand, drawn, drawn_once
+from render.fields import Array
 from render.layers.base import Angle, Coat, Length, Share, scaled
 from render.seeds import Streams
 from render.strokes import Habit, Marks, Strokes
@@ -31,6 +33,77 @@ def _nap(depth: np.float32, pulled: Array, fine: Array, finest: Array) -> Array:
     peel = np.maximum(np.float32(0.7) * pulled + np.float32(0.45) * fine + np.float32(0.3) * finest, 0.0)
     peel *= np.sqrt(np.sqrt(peel))
     return np.maximum(1.0 + depth * (peel - np.float32(0.35)), np.float32(0.15))
+
+
+class _Hand(Hand):
+    """What the tool does whatever the wall is like."""
+
+    layer: TextureCoat
+
+    @drawn
+    def passes(self) -> Strokes:
+        """The passes of the tool: a roller runs long and straight, a brush short, a trowel in arcs."""
+        coat = self.layer
+        pitch, curve, skew = {"roll": (0.42, 90.0, 1.0), "brush": (0.45, 30.0, 8.0), "trowel": (0.5, 16.0, 25.0)}[
+            coat.method
+        ]
+        wide, long = max(coat.width, 0.5), max(coat.stroke, 1.0)
+        soft = 0.25 if coat.method == "roll" else 0.4
+        apart = max(0.8, pitch * (wide * long) ** 0.5)
+        habit = Habit(wide, long, coat.direction, coat.scatter, apart, curve, skew, soft, 0.55)
+        return strokes.lay(self.grid.plan, habit, self.streams.key("passes"), self.streams.kept)
+
+    @drawn_once
+    def body(self) -> Array:
+        """How thick the coat lies by passes, laps and hops, about 1, on the plan grid."""
+        plan, streams, laid = self.grid.plan, self.streams, self.passes
+        hop = 0.3 * fields.drift(plan, 14.0, streams.rng("hop")) + 0.2 * fields.fbm(plan, 4.0, streams.key("hop"), 4)
+        passes = 1.9 * (laid.supply - 0.6) + 0.12 * laid.lift + 0.35 * laid.bead
+        return np.asarray(np.exp(np.float32(self.layer.hop) * (passes + hop)), np.float32)
+
+    @drawn_once
+    def peel(self) -> Array:
+        """The tool's own texture about 1: orange peel of a nap, bristle marks, or a blade's drag."""
+        key, coat, laid, grid = self.streams.key("peel"), self.layer, self.passes, self.grid
+        if coat.method == "roll":
+            size = float(np.clip(coat.nap, 0.05, 2.0)) * 0.42
+            pulled = strokes.grain(laid, grid, Marks(size, 1.8, 1), key)
+            fine, finest = (fields.lattice(grid, part * size, key + add) for part, add in ((0.7, 0), (0.4, 5)))
+            depth = np.float32(0.6 / (1.0 + _STIFFENS * coat.material.grain))
+            return strips.each(lambda *lumps: _nap(depth, *lumps), pulled, fine, finest)
+        brush = coat.method == "brush"
+        marks = Marks(0.16, 22.0, 3) if brush else Marks(0.3, 14.0, 3, gouge=3.0)
+        depth = np.float32(0.3 if brush else 0.22)
+        return np.asarray(np.maximum(1.0 + depth * strokes.grain(laid, grid, marks, key), 0.15), np.float32)
+
+    @drawn
+    def place(self) -> tuple[NDArray[np.bool_], Array]:
+        """Where the coat lies, and its edge profile."""
+        coat, grid = self.layer, self.grid
+        if coat.coverage >= 1.0:
+            whole = np.ones((1, 1), np.float32)  # it holds everywhere
+            return whole > 0, whole
+        field = 0.9 * fields.fbm(grid, 6.0, self.streams.key("where"), 4, 0.55)
+        field += 0.35 * fields.lattice(grid, 0.12, self.streams.key("ragged"))
+        level = fields.threshold(field, coat.coverage)
+        mask = fields.cover(field, coat.coverage, level)
+        return mask, blade.softened(mask, fields.edge_distance(field, level, grid.ppi), 0.05, grid.ppi)
+
+    @drawn_once
+    def sand(self) -> Array | None:
+        """The sand in the coat, mil: its share of the volume as grains."""
+        coat, (mask, edge) = self.layer, self.place
+        if coat.material.grain <= 0 or coat.grain_size <= 0 or coat.mean_mil <= 0:
+            return None
+        thick = coat.mean_mil / max(float(np.mean(mask)), 1e-6)
+        sand = blade.Sand(coat.grain_size, _GRAIN_SPREAD, (0.35 * coat.grain_size, 3.0 * coat.grain_size))
+        volume = coat.material.grain * thick
+        return edge * blade.specks(self.grid, sand, volume, _MOST_GRAINS, self.streams.key("sand"))
+
+    @drawn_once
+    def drying(self) -> Array:
+        """Patches of drying, a factor on the tone."""
+        return blade.drying(self.grid, self.streams.key("drying"), self.passes.supply - 0.5, 0.02)
 
 
 class TextureCoat(Coat):
@@ -57,6 +130,8 @@ class TextureCoat(Coat):
     ] = "3/8 in"  # type: ignore[assignment]
     grain_size: Annotated[Length, Field(description="Median diameter of the sand in the coat.")] = "0.4 mm"  # type: ignore[assignment]
 
+    hand = _Hand
+
     def words(self) -> str:
         """Return the coat in words."""
         done = {"roll": "rolled", "brush": "brushed", "trowel": "trowelled"}[self.method]
@@ -73,68 +148,21 @@ class TextureCoat(Coat):
 
     def apply(self, wall: Wall, streams: Streams) -> Wall:
         """Lay the coat: passes, peel and sand, over the share of the wall that is asked."""
-        mean = self.mean_mil(wall)
-        laid = strokes.lay(wall.grid.plan, self._habit(), streams.key("passes"), streams.kept)
-        body = self._body(wall, laid, streams) * self._peel(wall.grid, laid, streams)
-        mask, edge = self._place(wall.grid, streams)
-        film = scaled(body * edge, mean)
-        if self.material.grain > 0 and self.grain_size > 0 and mean > 0:
-            thick = mean / max(float(np.mean(mask)), 1e-6)
+        mean, hand = self.mean_mil, _Hand(self, wall.grid, streams)
+        mask, edge = hand.place
+        film = scaled(_body(wall, hand.body) * hand.peel * edge, mean)
+        sand = hand.sand
+        if sand is not None:
             film *= np.float32(1.0 - self.material.grain)
-            film += self._sand(wall, thick, streams) * edge
+            film += sand
         np.maximum(film, np.float32(1e-3 * mean), out=film)
         film = scaled(film * mask, mean)
-        tone = np.where(mask, blade.drying(wall.grid, streams.key("drying"), laid.supply - 0.5, 0.02), wall.tone)
-        return wall.add(self.stratum(film), tone=tone)
+        return wall.add(self.stratum(film), tone=np.where(mask, hand.drying, wall.tone))
 
-    def _habit(self) -> Habit:
-        """Return how the tool moves: a roller runs long and straight, a brush short, a trowel in arcs."""
-        pitch = {"roll": 0.42, "brush": 0.45, "trowel": 0.5}[self.method]
-        curve = {"roll": 90.0, "brush": 30.0, "trowel": 16.0}[self.method]
-        skew = {"roll": 1.0, "brush": 8.0, "trowel": 25.0}[self.method]
-        return Habit(
-            max(self.width, 0.5), max(self.stroke, 1.0), self.direction, self.scatter,
-            max(0.8, pitch * (max(self.width, 0.5) * max(self.stroke, 1.0)) ** 0.5), curve, skew,
-            0.25 if self.method == "roll" else 0.4, 0.55,
-        )  # fmt: skip
 
-    def _body(self, wall: Wall, laid: Strokes, streams: Streams) -> Array:
-        """Return how thick the coat lies by passes, laps and hops, about 1; hollows of the wall hold a little more."""
-        plan = wall.grid.plan
-        hop = 0.3 * fields.drift(plan, 14.0, streams.rng("hop")) + 0.2 * fields.fbm(plan, 4.0, streams.key("hop"), 4)
-        passes = 1.9 * (laid.supply - 0.6) + 0.12 * laid.lift + 0.35 * laid.bead
-        height = blade.plan_height(wall)
-        gap = blade.ride(height, plan.ppi, 0.3, 0.4, 0.3) - height
-        body = np.exp(np.float32(self.hop) * (passes + hop)) + np.clip(gap * 0.02, -0.2, 0.4)
-        return fields.resample(np.maximum(body, 0.1).astype(np.float32), plan, wall.grid)
-
-    def _peel(self, grid: Grid, laid: Strokes, streams: Streams) -> Array:
-        """Return the tool's own texture about 1: orange peel of a nap, bristle marks, or a blade's drag."""
-        key = streams.key("peel")
-        if self.method == "roll":
-            size = float(np.clip(self.nap, 0.05, 2.0)) * 0.42
-            pulled = strokes.grain(laid, grid, Marks(size, 1.8, 1), key)
-            fine, finest = (fields.lattice(grid, part * size, key + add) for part, add in ((0.7, 0), (0.4, 5)))
-            depth = np.float32(0.6 / (1.0 + _STIFFENS * self.material.grain))
-            return strips.each(lambda *lumps: _nap(depth, *lumps), pulled, fine, finest)
-        brush = self.method == "brush"
-        marks = Marks(0.16, 22.0, 3) if brush else Marks(0.3, 14.0, 3, gouge=3.0)
-        depth = np.float32(0.3 if brush else 0.22)
-        return np.asarray(np.maximum(1.0 + depth * strokes.grain(laid, grid, marks, key), 0.15), np.float32)
-
-    def _place(self, grid: Grid, streams: Streams) -> tuple[np.ndarray, Array]:
-        """Return where the coat lies, and its edge profile."""
-        if self.coverage >= 1.0:
-            whole = np.ones((1, 1), np.float32)  # it holds everywhere
-            return whole > 0, whole
-        field = 0.9 * fields.fbm(grid, 6.0, streams.key("where"), 4, 0.55)
-        field += 0.35 * fields.lattice(grid, 0.12, streams.key("ragged"))
-        level = fields.threshold(field, self.coverage)
-        mask = fields.cover(field, self.coverage, level)
-        return mask, blade.softened(mask, fields.edge_distance(field, level, grid.ppi), 0.05, grid.ppi)
-
-    def _sand(self, wall: Wall, mean: float, streams: Streams) -> Array:
-        """Return the sand of a coat of that mean film, in mil: its share of the volume as grains."""
-        size = self.grain_size
-        sand = blade.Sand(size, _GRAIN_SPREAD, (0.35 * size, 3.0 * size))
-        return blade.specks(wall.grid, sand, self.material.grain * mean, _MOST_GRAINS, streams.key("sand"))
+def _body(wall: Wall, passes: Array) -> Array:
+    """Return how thick the coat lies, about 1: hollows of the wall hold a little more than the passes give."""
+    plan, height = wall.grid.plan, blade.plan_height(wall)
+    gap = blade.ride(height, plan.ppi, 0.3, 0.4, 0.3) - height
+    body = passes + np.clip(gap * 0.02, -0.2, 0.4)
+    return fields.resample(np.maximum(body, 0.1).astype(np.float32), plan, wall.grid)

@@ -72,4 +72,4 @@ def test_smallest_pictures(height: float, width: float, ppi: float) -> None:
     """A picture of a pixel or a few works like any other."""
     layer = coat(coverage="80 %")
     wall = lay(layer, Wall.bare(height, width, ppi))
-    assert wall.stratum("wash").film.mean(dtype=np.float64) == pytest.approx(layer.mean_mil(wall), rel=1e-6)
+    assert wall.stratum("wash").film.mean(dtype=np.float64) == pytest.approx(layer.mean_mil, rel=1e-6)

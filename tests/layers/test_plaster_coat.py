@@ -52,7 +52,7 @@ def test_coverage_and_volume_are_exact(style: str, share: float, spread: float, 
     wall = lay(layer, sanded(6, 7) if rough else bare(6, 7), pour)
     film = wall.stratum("top").film
     assert np.count_nonzero(film > 0) == round(layer.coverage * film.size)
-    assert film.mean(dtype=np.float64) == pytest.approx(layer.mean_mil(wall), rel=1e-6)
+    assert film.mean(dtype=np.float64) == pytest.approx(layer.mean_mil, rel=1e-6)
     assert film.min() >= 0
     assert np.isfinite(wall.height).all()
     assert wall.ledger["top"].added == pytest.approx(layer.amounts(wall.area_ft2).mixed.likely, rel=1e-6)
@@ -260,7 +260,7 @@ def test_smallest_pictures(height: float, width: float, ppi: float, style: str) 
     """A wall of one pixel, or a picture of a few, works like any other."""
     layer = coat(style=style, coverage="80 %")
     wall = lay(layer, bare(height, width, ppi))
-    assert wall.stratum("top").film.mean(dtype=np.float64) == pytest.approx(layer.mean_mil(wall), rel=1e-6)
+    assert wall.stratum("top").film.mean(dtype=np.float64) == pytest.approx(layer.mean_mil, rel=1e-6)
 
 
 def test_words_name_style_and_tool() -> None:

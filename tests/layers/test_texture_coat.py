@@ -36,7 +36,7 @@ def test_coverage_and_volume_are_exact(method: str, share: float, spread: float,
     wall = lay(layer, 5, 6, pour=pour)
     film = wall.stratum("base").film
     assert np.count_nonzero(film > 0) == round(layer.coverage * film.size)
-    assert film.mean(dtype=np.float64) == pytest.approx(layer.mean_mil(wall), rel=1e-6)
+    assert film.mean(dtype=np.float64) == pytest.approx(layer.mean_mil, rel=1e-6)
     assert film.min() >= 0
 
 
@@ -44,7 +44,7 @@ def test_common_practice_film() -> None:
     """Thinned a fifth and rolled at 180 ft²/gal, the coat is 8.9 mil of product (common practice, no source)."""
     wall = lay(coat(spread="180 ft2/gal", thin="20 %"))
     assert wall.stratum("base").film.mean(dtype=np.float64) == pytest.approx(1604.1667 / 180 * 1.2, rel=1e-6)
-    assert coat(spread="180 ft2/gal").mean_mil(wall) == pytest.approx(8.9, abs=0.05)
+    assert coat(spread="180 ft2/gal").mean_mil == pytest.approx(8.9, abs=0.05)
 
 
 def test_grains_are_lognormal() -> None:
@@ -136,7 +136,7 @@ def test_smallest_pictures(height: float, width: float, ppi: float, method: str)
     """A picture of a pixel or a few works like any other."""
     layer = coat(method=method, coverage="80 %")
     wall = lay(layer, height, width, ppi)
-    assert wall.stratum("base").film.mean(dtype=np.float64) == pytest.approx(layer.mean_mil(wall), rel=1e-6)
+    assert wall.stratum("base").film.mean(dtype=np.float64) == pytest.approx(layer.mean_mil, rel=1e-6)
 
 
 def test_words() -> None:
