@@ -133,7 +133,6 @@ def test_a_coat_on_a_hundred_square_feet(
 
 def test_the_film_of_a_spread() -> None:
     """A gallon on 50 ft2 is 1604.1667 / 50 mil; thinned by half, half more."""
-    wall = Wall.bare(24.0, 30.0, 1.0)
     assert coat().mean_mil == pytest.approx(231 / 0.144 / 50, rel=1e-12)
     assert coat(thin="50 %").mean_mil == pytest.approx(231 / 0.144 / 50 * 1.5, rel=1e-12)
     assert coat(coverage="25 %", spread_at="50 %").mean_mil == pytest.approx(231 / 0.144 / 100, rel=1e-12)

@@ -7,14 +7,13 @@ and the wall: a misted wall lets it slide, a rough dry one holds it.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from functools import cached_property
 from typing import Annotated, ClassVar, Literal
 
 import numpy as np
 from pydantic import Field
 
 from render import fields, flow, trails
+from render.ahead import Hand, drawn, drawn_once
 from render.fields import Array, Grid
 from render.layers.base import Share, Wash
 from render.physics.runs import Runs
@@ -26,92 +25,6 @@ _BODY = {"watery": 7.0, "thin": 16.0, "creamy": 70.0, "stiff": 600.0}
 
 _CLINGS = 0.004
 """Share of a glaze that stays on the wall however much runs off; chosen by eye."""
-
-
-class Glaze(Wash):
-    """A glaze over the wall.
-
-    ``method`` how it is put on; ``body`` how easily it runs; ``uneven`` how much heavy and light areas
-    differ.
-    """
-
-    kind: Literal["glaze"] = "glaze"
-    method: Annotated[
-        Literal["flooded", "brushed", "sprayed"],
-        Field(description="How it is put on: thrown and pushed about, brushed in strokes, or sprayed."),
-    ] = "flooded"
-    body: Annotated[Literal["watery", "thin", "creamy", "stiff"], Field(description="How easily it runs.")] = "thin"
-    uneven: Annotated[Share, Field(description="How much heavy and light areas differ.")] = "45 %"  # type: ignore[assignment]
-
-    title: ClassVar[str] = "glaze"
-    tools: ClassVar[tuple[str, ...]] = ("glaze brush", "pail", "drop cloths")
-    hazards: ClassVar[tuple[str, ...]] = ("wet floor",)
-
-    def words(self) -> str:
-        """Return the layer's line in the list."""
-        return f"{self.body} glaze, {self.method}"
-
-    def apply(self, wall: Wall, streams: Streams) -> Wall:
-        """Return the wall with the glaze on it, after it sagged and ran."""
-        bed = flow.Bed(wall, streams.key("shelter"))
-        hand = _Hand(bed, self, streams)
-        film = _deposit(bed, self, hand)
-        film = flow.share_out(film, self.mean_mil, out=film)
-        fixed = _soaked(wall, film)
-        wall = wall.add(self.stratum(film, fixed))
-        moved, off = _run(bed, film - fixed, self, hand, streams)
-        moved += fixed
-        laid = wall.stratum(self.name).mean
-        off = min(off, (1.0 - _CLINGS) * laid)  # a wetted wall never comes quite clean
-        whole = _settle(bed, moved, self.coverage, hand, laid - off)
-        wall = wall.move(self.name, whole, fixed=fixed, run_off_gal=flow.gallons(wall, off))
-        return wall.evolve(wet=np.maximum(wall.wet, np.minimum(wall.stratum(self.name).film * np.float32(1 / 6), 0.8)))
-
-
-@dataclass(frozen=True)
-class _Hand:
-    """What one hand does to a glaze in one place, it does there all along: its strokes, and where it is ragged or
-    soft.
-    """
-
-    bed: flow.Bed
-    layer: Glaze
-    streams: Streams
-
-    @cached_property
-    def strokes(self) -> Array:
-        """Brush strokes, or the sweeps that push a thrown glaze about, on their own lattice: unit variance."""
-        key = self.streams.key("strokes")
-        if self.layer.method == "brushed":
-            return flow.strokes(self.swept, key, 6.0, 0.45)
-        return flow.strokes(self.swept, key, 7.0, 0.6, (0.2, 0.75, 2.7))
-
-    @property
-    def swept(self) -> Grid:
-        """The lattice of the strokes."""
-        return flow.stroke_lattice(self.bed.grid)
-
-    @cached_property
-    def wet_strokes(self) -> Array:
-        """The same on the wet lattice."""
-        return fields.resample(self.strokes, self.swept, self.bed.wet)
-
-    @cached_property
-    def grain(self) -> Array:
-        """Raggedness of edges and film, or the droplets of a spray, on the output grid: unit variance."""
-        inches, octaves = (0.10, 2) if self.layer.method == "sprayed" else (0.3, 4)
-        return fields.grain(self.bed.grid, inches, self.streams.key("grain"), octaves, 0.66)
-
-    @cached_property
-    def crisp(self) -> Array:
-        """How crisp edges are, on the output grid, about 1: crisp here, feathered there."""
-        soft = np.exp(0.9 * fields.lattice(self.bed.wet, 2.4, self.streams.key("soft")))
-        return fields.resample(soft, self.bed.wet, self.bed.grid)
-
-    @cached_property
-    def sway(self) -> Array:
-        """How far what comes down strays to one side, inches, on the wet lattice."""
-        return flow.sway(self.bed.wet, self.streams.key("sway"))
 
 
 def _throw(wet: Grid, key: int) -> Array:
@@ -141,35 +54,161 @@ _PLACE = {"flooded": (_throw, 0.33), "brushed": (_brush, 0.7), "sprayed": (_spra
 """Where it is heavy, and how much the strokes add to that."""
 
 
-def _deposit(bed: flow.Bed, layer: Glaze, hand: _Hand) -> Array:
+class _Hand(Hand):
+    """What one hand does to a glaze in one place, it does there all along: its strokes, where it is heavy, and where
+    ragged or soft.
+    """
+
+    layer: Glaze
+
+    @property
+    def swept(self) -> Grid:
+        """The lattice of the strokes."""
+        return flow.stroke_lattice(self.grid)
+
+    @property
+    def wet(self) -> Grid:
+        """The wet lattice."""
+        return flow.wet_lattice(self.grid)
+
+    @drawn
+    def strokes(self) -> Array:
+        """Brush strokes, or the sweeps that push a thrown glaze about, on their own lattice: unit variance."""
+        key = self.streams.key("strokes")
+        if self.layer.method == "brushed":
+            return flow.strokes(self.swept, key, 6.0, 0.45)
+        return flow.strokes(self.swept, key, 7.0, 0.6, (0.2, 0.75, 2.7))
+
+    @drawn
+    def grain(self) -> Array:
+        """Raggedness of edges and film, or the droplets of a spray, on the output grid: unit variance."""
+        inches, octaves = (0.10, 2) if self.layer.method == "sprayed" else (0.3, 4)
+        return fields.grain(self.grid, inches, self.streams.key("grain"), octaves, 0.66)
+
+    @drawn
+    def crisp(self) -> Array:
+        """How crisp edges are, on the output grid, about 1: crisp here, feathered there."""
+        soft = np.exp(0.9 * fields.lattice(self.wet, 2.4, self.streams.key("soft")))
+        return fields.resample(soft, self.wet, self.grid)
+
+    @drawn_once
+    def heavy(self) -> Array:
+        """Where it is put on heavily, on the output grid: about unit variance."""
+        grid, sprayed = self.grid, self.layer.method == "sprayed"
+        place, strokes = _PLACE[self.layer.method]
+        slow = place(self.wet, self.streams.key("deposit"))
+        if strokes:
+            slow = fields.resample(slow, self.wet, self.swept) + np.float32(strokes) * self.strokes
+            field = fields.resample(slow, self.swept, grid)
+        else:
+            field = fields.resample(slow, self.wet, grid)
+        along_top = np.float32(0.7 * (self.layer.method == "flooded"))
+        top = along_top * np.exp(-grid.row_in / 4.0).astype(np.float32)[:, None]
+        field, grain, ragged = np.require(field, requirements="W"), self.grain, np.float32(0.14 if sprayed else 0.13)
+
+        def laid(part: slice) -> None:
+            field[part] += ragged * grain[part]
+            field[part] += top[part]  # one begins along the top and lets it come down
+
+        flow.by_strips(laid, grid)
+        return field
+
+    @drawn
+    def sway(self) -> Array:
+        """How far what comes down strays to one side, inches, on the wet lattice."""
+        return flow.sway(self.wet, self.streams.key("sway"))
+
+    @drawn_once
+    def clings(self) -> Array:
+        """How much thicker a film hangs where the brush left it thick, on the wet lattice: a factor."""
+        thick = 0.62 * fields.fbm(self.wet, (9.0, 7.0), self.streams.key("grip"), 4, 0.6)
+        thick += 0.25 * fields.resample(self.strokes, self.swept, self.wet)
+        return np.asarray(np.exp(thick - 0.25), np.float32)
+
+    @drawn_once
+    def veils(self) -> Array:
+        """How much more than its grip a wall holds before the film goes down at once: less in some upright veils; on
+        the wet lattice.
+        """
+        veils = np.exp(0.55 * fields.fbm(self.wet, (7.0, 1.1), self.streams.key("drain"), 3, 0.6) - 0.15)
+        return 1.3 * flow.aside(veils, self.wet, self.sway)
+
+    @drawn_once
+    def lanes(self) -> Array:
+        """Upright lanes in which a film clings less, so that it comes down in curtains: factors on the sag lattice."""
+        coarse, key = flow.sag_lattice(self.grid), self.streams.key("hold")
+        lanes = 0.4 * fields.fbm(coarse, (7.0, 0.8), key, 2, 0.7)
+        lanes += 0.35 * fields.fbm(coarse, (2.0, 1.2), key + 9, 2, 0.6)
+        return np.asarray(np.exp(lanes), np.float32)
+
+    @drawn_once
+    def streaks(self) -> Array:
+        """Upright streaks that a film draws as it runs down, wandering as it does: positive weights, mean about 1, on
+        the plan grid.
+        """
+        plan, key = self.grid.plan, self.streams.key("streaks")
+        wisps = 0.22 * fields.fbm(plan, (2.6, 0.22), key, 2, 0.7) + 0.2 * fields.lattice(plan, (5.0, 0.5), key + 9)
+        wisps = flow.aside(wisps, plan, fields.resample(self.sway, self.wet, plan))
+        wisps -= np.float32(0.05)
+        return np.exp(wisps, out=wisps)
+
+
+class Glaze(Wash):
+    """A glaze over the wall.
+
+    ``method`` how it is put on; ``body`` how easily it runs; ``uneven`` how much heavy and light areas
+    differ.
+    """
+
+    kind: Literal["glaze"] = "glaze"
+    method: Annotated[
+        Literal["flooded", "brushed", "sprayed"],
+        Field(description="How it is put on: thrown and pushed about, brushed in strokes, or sprayed."),
+    ] = "flooded"
+    body: Annotated[Literal["watery", "thin", "creamy", "stiff"], Field(description="How easily it runs.")] = "thin"
+    uneven: Annotated[Share, Field(description="How much heavy and light areas differ.")] = "45 %"  # type: ignore[assignment]
+
+    title: ClassVar[str] = "glaze"
+    tools: ClassVar[tuple[str, ...]] = ("glaze brush", "pail", "drop cloths")
+    hazards: ClassVar[tuple[str, ...]] = ("wet floor",)
+    hand: ClassVar[type[Hand] | None] = _Hand
+
+    def words(self) -> str:
+        """Return the layer's line in the list."""
+        return f"{self.body} glaze, {self.method}"
+
+    def apply(self, wall: Wall, streams: Streams) -> Wall:
+        """Return the wall with the glaze on it, after it sagged and ran."""
+        bed = flow.Bed(wall, streams.key("shelter"))
+        hand = _Hand(self, wall.grid, streams)
+        film = _deposit(bed, hand)
+        film = flow.share_out(film, self.mean_mil, out=film)
+        fixed = _soaked(wall, film)
+        wall = wall.add(self.stratum(film, fixed))
+        moved, off = _run(bed, film - fixed, hand)
+        moved += fixed
+        laid = wall.stratum(self.name).mean
+        off = min(off, (1.0 - _CLINGS) * laid)  # a wetted wall never comes quite clean
+        whole = _settle(bed, moved, self.coverage, hand, laid - off)
+        wall = wall.move(self.name, whole, fixed=fixed, run_off_gal=flow.gallons(wall, off))
+        return wall.evolve(wet=np.maximum(wall.wet, np.minimum(wall.stratum(self.name).film * np.float32(1 / 6), 0.8)))
+
+
+def _deposit(bed: flow.Bed, hand: _Hand) -> Array:
     """Film as put on and drunk in, zero where it missed; it thins out toward the misses.
 
     Cracks and hollows drink more than the wall at large.
     """
-    grid, sprayed = bed.grid, layer.method == "sprayed"
-    place, strokes = _PLACE[layer.method]
-    slow = place(bed.wet, hand.streams.key("deposit"))
-    if strokes:
-        slow = fields.resample(slow, bed.wet, hand.swept) + np.float32(strokes) * hand.strokes
-        field = fields.resample(slow, hand.swept, grid)
-    else:
-        field = fields.resample(slow, bed.wet, grid)
-    top = np.float32(0.7 * (layer.method == "flooded")) * np.exp(-grid.row_in / 4.0).astype(np.float32)[:, None]
-    field, grain, ragged = np.require(field, requirements="W"), hand.grain, np.float32(0.14 if sprayed else 0.13)
-
-    def laid(part: slice) -> None:
-        field[part] += ragged * grain[part]
-        field[part] += top[part]  # one begins along the top and lets it come down
-
-    flow.by_strips(laid, grid)
+    layer, heavy, sprayed = hand.layer, hand.heavy, hand.layer.method == "sprayed"
     missed = layer.coverage < 1.0
-    level = np.float32(fields.threshold(field, layer.coverage) if missed else 0.0)
+    level = np.float32(fields.threshold(heavy, layer.coverage) if missed else 0.0)
     uneven, edge = np.float32(layer.uneven * (0.7 if sprayed else 1.5)), np.float32(0.9 if sprayed else 1.8)
     pull, crisp = bed.pull, hand.crisp if missed and not sprayed else np.ones((1, 1), np.float32)
+    film = np.empty_like(heavy)
 
-    def film(part: slice) -> None:
-        here = field[part]
-        thick = (1 - np.float32(0.12) * np.abs(here)) * here
+    def laid(part: slice) -> None:
+        here = heavy[part]
+        thick = np.multiply(1 - np.float32(0.12) * np.abs(here), here, out=film[part])
         thick *= uneven
         thick += _DRINKS * pull[part]
         np.exp(thick, out=thick)
@@ -177,10 +216,9 @@ def _deposit(bed: flow.Bed, layer: Glaze, hand: _Hand) -> Array:
             inside = (here - level) * edge
             inside *= crisp[part] if crisp.size > 1 else crisp
             thick *= np.clip(inside, 0.0, 1.0, out=inside)
-        field[part] = thick
 
-    flow.by_strips(film, grid)
-    return field
+    flow.by_strips(laid, bed.grid)
+    return film
 
 
 _DRINKS = np.float32(0.36)
@@ -211,52 +249,31 @@ def _grip(bed: flow.Bed, hand: _Hand) -> Array:
     At the top the brush cuts in once more when the glaze has stopped running; it lies from half to twice as thick
     as on the mean over a hand's breadth and over a foot (chosen by eye: else it drains bare, or dead even).
     """
-    wet, dry = bed.wet, 1.0 - bed.wetness
-    top = 1.0 + 0.9 * np.exp(-wet.row_in / 3.0)[:, None]
-    thick = 0.62 * fields.fbm(wet, (9.0, 7.0), hand.streams.key("grip"), 4, 0.6) + 0.25 * hand.wet_strokes
+    dry = 1.0 - bed.wetness
+    top = 1.0 + 0.9 * np.exp(-bed.wet.row_in / 3.0)[:, None]
     grip = 0.9 + 1.8 * bed.relief.rough * (0.4 + 0.6 * dry) + 1.4 * dry
-    return np.asarray(top * grip * np.exp(thick - 0.25), np.float32)
+    return np.asarray(top * grip * hand.clings, np.float32)
 
 
-def _hold(bed: flow.Bed, grip: Array, key: int) -> Array:
-    """The same on the sag lattice, with upright lanes in which it clings less, so that the film comes down in
-    curtains.
-    """
-    coarse = flow.sag_lattice(bed.grid)
-    lanes = 0.4 * fields.fbm(coarse, (7.0, 0.8), key, 2, 0.7)
-    lanes += 0.35 * fields.fbm(coarse, (2.0, 1.2), key + 9, 2, 0.6)
-    return fields.resample(grip, bed.wet, coarse) * np.exp(lanes)
-
-
-def _streaks(plan: Grid, wet: Grid, sway: Array, key: int) -> Array:
-    """Upright streaks that a film draws as it runs down, wandering as it does: positive weights, mean about 1, on the
-    plan grid.
-    """
-    wisps = 0.22 * fields.fbm(plan, (2.6, 0.22), key, 2, 0.7) + 0.2 * fields.lattice(plan, (5.0, 0.5), key + 9)
-    wisps = flow.aside(wisps, plan, fields.resample(sway, wet, plan))
-    wisps -= np.float32(0.05)
-    return np.exp(wisps, out=wisps)
-
-
-def _run(bed: flow.Bed, mobile: Array, layer: Glaze, hand: _Hand, streams: Streams) -> tuple[Array, float]:
+def _run(bed: flow.Bed, mobile: Array, hand: _Hand) -> tuple[Array, float]:
     """Drain, sag and run. Returns the mobile film and the mean film that left at the floor.
 
     What comes down is smooth and is followed on the wet lattice; what stays keeps the detail it was laid with.
     """
-    move = flow.mobility(_BODY[layer.body])
+    streams, move = hand.streams, flow.mobility(_BODY[hand.layer.body])
     vigour = min(1.0, (move / flow.mobility(_BODY["thin"])) ** 0.5)
     wet, grip = bed.wet, _grip(bed, hand)
-    most = _veils(wet, hand, streams.key("drain")) * grip
+    most = hand.veils * grip
     film = fields.resample(mobile, bed.grid, wet)
     stays, come, fell = _drain(film, most, hand.sway, wet, vigour)
     drained = film * stays + come
-    seconds, hold = 12.0, _hold(bed, grip, streams.key("hold"))
+    seconds, hold = 12.0, fields.resample(grip, wet, flow.sag_lattice(bed.grid)) * hand.lanes
     kept, comes, off, passed = _sag(bed, drained, hand.sway, seconds=seconds, move=move, hold=hold)
     stays, come = stays * kept, come * kept + comes
     left, more, late = _drain(film * stays + come, 1.5 * most, hand.sway, wet, vigour)
     stays, come = stays * left, come * left + more
     plan, fell = bed.grid.plan, fell + off + late
-    came = fields.resample(come, wet, plan) * _streaks(plan, wet, hand.sway, streams.key("streaks"))
+    came = fields.resample(come, wet, plan) * hand.streaks
     came, stays = fields.resample(came, plan, bed.grid), fields.resample(stays, wet, bed.grid)
     moved = np.empty_like(mobile)
 
@@ -270,12 +287,6 @@ def _run(bed: flow.Bed, mobile: Array, layer: Glaze, hand: _Hand, streams: Strea
     look = trails.RunLook(lift=0.95, lay=0.1, saturation=10.0, core=0.2, soft=1.2)
     (moved,), (last,) = trails.run_down(bed, [moved], runs, look, streams.key("outline"))
     return moved, fell + last
-
-
-def _veils(wet: Grid, hand: _Hand, key: int) -> Array:
-    """How much more than its grip a wall holds before the film goes down at once: less in some upright veils."""
-    veils = np.exp(0.55 * fields.fbm(wet, (7.0, 1.1), key, 3, 0.6) - 0.15)
-    return 1.3 * flow.aside(veils, wet, hand.sway)
 
 
 def _drain(film: Array, most: Array, sway: Array, wet: Grid, vigour: float) -> tuple[Array, Array, float]:
