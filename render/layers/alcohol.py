@@ -14,6 +14,7 @@ import numpy as np
 from pydantic import Field
 
 from render import droplets, fields, flow, seeds, trails
+from render.ahead import Hand, drawn
 from render.layers.base import Length, Liquid, Share
 from render.physics import runs as rivulets
 from render.physics.runs import Runs
@@ -22,6 +23,17 @@ from render.wall import Wall
 
 _OPEN = 0.9
 """Radius within which a spot is thinner than the film was, over its rim's: read off the solved profile."""
+
+
+class _Hand(Hand):
+    """What is flicked or poured."""
+
+    layer: Alcohol
+
+    @drawn
+    def drops(self) -> droplets.Drops:
+        """The drops, as many as open the coverage."""
+        return _flicks(self.grid, self.layer, self.streams)
 
 
 class Alcohol(Liquid):
@@ -42,6 +54,7 @@ class Alcohol(Liquid):
     title: ClassVar[str] = "alcohol"
     tools: ClassVar[tuple[str, ...]] = ("spatter brush", "squeeze bottle")
     while_wet: ClassVar[bool] = True
+    hand: ClassVar[type[Hand] | None] = _Hand
     hazards: ClassVar[tuple[str, ...]] = ("alcohol", "wet floor")
 
     def words(self) -> str:
@@ -57,7 +70,7 @@ class Alcohol(Liquid):
         return flow.change(wall, lambda bed, mobile: self._work(bed, mobile, streams))
 
     def _work(self, bed: flow.Bed, mobile: list, streams: Streams) -> tuple[list, list]:
-        drops = _flicks(bed.grid, self, streams)
+        drops = _Hand(self, bed.grid, streams).drops
         mobile = droplets.open_spots(bed, mobile, drops, streams.key("spots"))
         runs = _drips(bed, drops, streams, 1.0 if self.how == "poured" else 0.3)
         look = trails.RunLook(lift=0.8, lay=0.16, flare=1.4, core=0.25, soft=1.6)

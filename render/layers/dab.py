@@ -10,11 +10,40 @@ import numpy as np
 from pydantic import Field
 from scipy import ndimage
 
-from render import fields, flow
+from render import fields, flow, strips
+from render.ahead import Hand, drawn_once
 from render.fields import Array
 from render.layers.base import Layer, Share
 from render.seeds import Streams
 from render.wall import Stratum, Wall
+
+
+class _Hand(Hand):
+    """How a crumpled cloth is pressed on."""
+
+    layer: Dab
+
+    @drawn_once
+    def presses(self) -> Array:
+        """How hard it presses on even ground, 0 to ``pressure``: hand-sized dabs, and in them the folds of the crumpled
+        cloth and its weave.
+        """
+        layer, grid, plan, key = self.layer, self.grid, self.grid.plan, self.streams.key("cloth")
+        wet = flow.wet_lattice(grid)
+        place = fields.resample(fields.fbm(wet, 3.2, key, 4, 0.5), wet, grid, smooth=True)
+        ragged = fields.fbm(grid, 0.4, key + 50, 2, 0.6)
+        ragged *= np.float32(0.10)
+        place += ragged
+        level = fields.threshold(place, layer.coverage)
+        mask = fields.cover(place, layer.coverage, level)
+        folds = np.clip(1.0 - np.abs(fields.fbm(plan, 0.9, key + 100, 3, 0.6)) * 0.8, 0.05, 1.0)
+        crease = fields.resample(np.asarray(layer.pressure * folds, np.float32), plan, grid)
+        weave = flow.weave(grid, 0.08, 0.12, key + 200)
+
+        def pressed(place: Array, crease: Array, weave: Array, mask: Array) -> Array:
+            return np.clip((place - np.float32(level)) * np.float32(3.0), 0.05, 1.0) * crease * weave * mask
+
+        return strips.each(pressed, place, crease, weave, mask)
 
 
 class Dab(Layer):
@@ -33,6 +62,7 @@ class Dab(Layer):
     title: ClassVar[str] = "dabbed with a crumpled towel"
     tools: ClassVar[tuple[str, ...]] = ("cotton towels",)
     while_wet: ClassVar[bool] = True
+    hand: ClassVar[type[Hand] | None] = _Hand
 
     def achieved(self, before: Wall, after: Wall) -> float:
         """Return the share of the wall where colour was touched."""
@@ -41,38 +71,12 @@ class Dab(Layer):
     def apply(self, wall: Wall, streams: Streams) -> Wall:
         """Return the wall with colour lifted; what the towel took is booked as removed."""
         bed = flow.Bed(wall, streams.key("shelter"))
-        print_ = _print(bed, self, streams)
+        reach = flow.cloth_reach(flow.high_spots(bed), 0.2)
+        presses = _Hand(self, wall.grid, streams).presses
+        print_ = strips.each(lambda hard, reach: np.clip(hard * reach, 0.0, 0.97), presses, reach)
         for one in wall.open_colours(self.of):
             wall = wall.take(one.name, _lifted(bed, one, print_))
         return wall
-
-
-def _print(bed: flow.Bed, layer: Dab, streams: Streams) -> Array:
-    """How hard the cloth presses, 0 to ``pressure``: hand-sized dabs, and in them the folds of the
-    crumpled cloth.
-    """
-    grid, plan, key = bed.grid, bed.grid.plan, streams.key("cloth")
-    place = fields.resample(fields.fbm(bed.wet, 3.2, key, 4, 0.5), bed.wet, grid, smooth=True)
-    ragged = fields.fbm(grid, 0.4, key + 50, 2, 0.6)
-    ragged *= np.float32(0.10)
-    place += ragged
-    level = fields.threshold(place, layer.coverage)
-    mask = fields.cover(place, layer.coverage, level)
-    folds = np.clip(1.0 - np.abs(fields.fbm(plan, 0.9, key + 100, 3, 0.6)) * 0.8, 0.05, 1.0)
-    crease = fields.resample(np.asarray(layer.pressure * folds, np.float32), plan, grid)
-    weave, reach = flow.weave(grid, 0.08, 0.12, key + 200), flow.cloth_reach(flow.high_spots(bed), 0.2)
-
-    def pressed(part: slice) -> None:
-        here = place[part]
-        here -= np.float32(level)
-        here *= np.float32(3.0)
-        np.clip(here, 0.05, 1.0, out=here)
-        for one in (crease, weave, reach, mask):
-            here *= one[part]
-        np.clip(here, 0.0, 0.97, out=here)
-
-    flow.by_strips(pressed, grid)
-    return place
 
 
 def _lifted(bed: flow.Bed, one: Stratum, print_: Array) -> Array:

@@ -11,6 +11,7 @@ import numpy as np
 from pydantic import Field, field_validator
 
 from render import fields, strips
+from render.ahead import Hand, drawn_once
 from render.fields import Array, Grid
 from render.layers.base import Coat, Length, Optics, scaled
 from render.seeds import Streams
@@ -19,6 +20,44 @@ from render.wall import Wall
 _CLEAR = 0.03  # of the absorption and scattering that the material's hiding film stands for: chosen by eye
 _LARGE_IN = 5.0  # blotches from this size on have no dab under a quarter inch, and are placed on fewer pixels
 _FEATHER_IN = 0.8  # a brush leaves the rim of a patch thin over this distance
+
+
+class _Hand(Hand):
+    """Where and how a brush lays the size; at output size."""
+
+    layer: Size
+
+    @property
+    def slow(self) -> Grid:
+        """The grid of what has nothing fine."""
+        return self.grid.at(self.grid.plan.ppi / (2.0 if self.layer.blotch > _LARGE_IN else 1.0))
+
+    @drawn_once
+    def brushed(self) -> Array:
+        """How full the brush lays it, 0 where it lays none."""
+        layer, key = self.layer, self.streams.key
+        placement = fields.resample(layer.placed(self.slow, self.streams), self.slow, self.grid, smooth=True)
+        placement = placement + np.float32(0.05) * fields.grain(self.grid, 0.5, key("rim"), 3, 0.65)
+        level = fields.threshold(placement, layer.coverage)
+        on = fields.cover(placement, layer.coverage, level)
+        steep, reach = np.float32(layer.reach_in / _FEATHER_IN), np.float32(level)
+
+        def full(place: Array, on: Array) -> Array:
+            return np.clip(np.float32(0.12) + (place - reach) * steep, 0.03, 1.0) * on
+
+        return strips.each(full, placement, on)
+
+    @drawn_once
+    def hairs(self) -> Array:
+        """What the bristles leave, a factor."""
+        hairs = fields.grain(self.grid, (0.08, 1.6), self.streams.key("bristles"), 2, 0.6)
+        return strips.each(lambda hair: np.exp(np.float32(0.06) * hair), hairs)
+
+    @drawn_once
+    def uneven(self) -> Array:
+        """How well it parts, a factor."""
+        uneven = fields.resample(fields.fbm(self.slow, 3.5, self.streams.key("uneven"), 3, 0.6), self.slow, self.grid)
+        return strips.each(lambda one: np.float32(0.88) + np.float32(0.2) * one, uneven)
 
 
 class Size(Coat):
@@ -35,6 +74,7 @@ class Size(Coat):
     band_at: Annotated[Length, Field(description="How far below the top the band's middle runs.")] = "30 in"  # type: ignore[assignment]
 
     title: ClassVar[str] = "release size"
+    hand: ClassVar[type[Hand] | None] = _Hand
     tools: ClassVar[tuple[str, ...]] = ("3 in chip brush",)
 
     @field_validator("blotch")
@@ -46,26 +86,14 @@ class Size(Coat):
 
     def apply(self, wall: Wall, streams: Streams) -> Wall:
         """Lay the size: its film where it was brushed, and the slip of what comes on it."""
-        grid = wall.grid
-        slow = grid.at(grid.plan.ppi / (2.0 if self.blotch > _LARGE_IN else 1.0))
-        placement = fields.resample(self._placement(slow, streams), slow, grid, smooth=True)
-        placement = placement + np.float32(0.05) * fields.grain(grid, 0.5, streams.key("rim"), 3, 0.65)
-        level = fields.threshold(placement, self.coverage)
-        on = fields.cover(placement, self.coverage, level)
-        steep, reach = np.float32(self._reach() / _FEATHER_IN), np.float32(level)
+        hand = _Hand(self, wall.grid, streams)
+        brushed = hand.brushed
+        film = strips.each(lambda full, hairs: full * hairs, brushed, hand.hairs)
 
-        def full(place: Array, on: Array) -> Array:
-            return np.clip(np.float32(0.12) + (place - reach) * steep, 0.03, 1.0) * on
+        def slip(full: Array, uneven: Array, old: Array) -> Array:
+            return np.where(full > 0, np.clip(full * uneven, 0.0, 1.0), old)
 
-        brushed = strips.each(full, placement, on)
-        hairs = fields.grain(grid, (0.08, 1.6), streams.key("bristles"), 2, 0.6)
-        film = strips.each(lambda full, hair: full * np.exp(np.float32(0.06) * hair), brushed, hairs)
-        uneven = fields.resample(fields.fbm(slow, 3.5, streams.key("uneven"), 3, 0.6), slow, grid)
-
-        def slip(full: Array, uneven: Array, on: Array, old: Array) -> Array:
-            return np.where(on, np.clip(full * (np.float32(0.88) + np.float32(0.2) * uneven), 0.0, 1.0), old)
-
-        slips = strips.each(slip, brushed, uneven, on, wall.slip)
+        slips = strips.each(slip, brushed, hand.uneven, wall.slip)
         return wall.add(self.stratum(scaled(film, self.mean_mil)), slip=slips)
 
     def optics(self) -> Optics:
@@ -73,11 +101,12 @@ class Size(Coat):
         k, s = super().optics()
         return k * _CLEAR, s * _CLEAR
 
-    def _reach(self) -> float:
+    @property
+    def reach_in(self) -> float:
         """Return about how many inches lie between two placements one apart."""
         return self.blotch / 6.0 if self.placement == "blotches" else 3.0
 
-    def _placement(self, slow: Grid, streams: Streams) -> Array:
+    def placed(self, slow: Grid, streams: Streams) -> Array:
         """Return where a brush goes first, on a slow grid: unit-variance noise plus the chosen place."""
         loose = fields.fbm(slow, self.blotch, streams.key("blotch"), 3, 0.5)
         loose += 0.35 * fields.fbm(slow, self.blotch / 5.0, streams.key("dabs"), 3, 0.55)

@@ -11,10 +11,29 @@ from pydantic import Field
 from scipy import ndimage
 
 from render import fields, flow
+from render.ahead import Hand, drawn
 from render.fields import Array
 from render.layers.base import Layer, Share
 from render.seeds import Streams
 from render.wall import Wall
+
+
+class _Hand(Hand):
+    """How brush and towel go over the wall; on the lattice of strokes."""
+
+    layer: Spread
+
+    @drawn
+    def strokes(self) -> Array:
+        """Their strokes, unit variance."""
+        return flow.strokes(flow.stroke_lattice(self.grid), self.streams.key("hand"), 5.0, 0.4)
+
+    @drawn
+    def works(self) -> Array:
+        """How much colour they leave in a place, log."""
+        swept = flow.stroke_lattice(self.grid)
+        patchy = fields.fbm(swept, 1.3, self.streams.key("hand") + 200, 4, 0.6)
+        return np.float32(0.36) * self.strokes + np.float32(0.2) * patchy
 
 
 class Spread(Layer):
@@ -37,6 +56,7 @@ class Spread(Layer):
     title: ClassVar[str] = "wet colours spread and blended by hand"
     tools: ClassVar[tuple[str, ...]] = ("chip brush", "cotton towels")
     while_wet: ClassVar[bool] = True
+    hand: ClassVar[type[Hand] | None] = _Hand
 
     def apply(self, wall: Wall, streams: Streams) -> Wall:
         """Return the wall with the colours spread; what brush and towel take up is booked as removed."""
@@ -64,17 +84,15 @@ class Spread(Layer):
 
     def _work(self, bed: flow.Bed, mobile: list[Array], streams: Streams) -> list[Array]:
         """The colours worked into one another; the mean of each is kept."""
-        key, swept = streams.key("hand"), flow.stroke_lattice(bed.grid)
-        strokes = flow.strokes(swept, key, 5.0, 0.4)
-        hand = np.float32(0.36) * strokes + np.float32(0.2) * fields.fbm(swept, 1.3, key + 200, 4, 0.6)
+        key, swept, hand = streams.key("hand"), flow.stroke_lattice(bed.grid), _Hand(self, bed.grid, streams)
         hollows = bed.pull * np.float32(0.6)
         np.exp(hollows, out=hollows)
         out = []
         for number, film in enumerate(mobile, 1):
             side = 0.15 if number % 2 else -0.15  # where one colour prevails in the strokes, another does not
             zone = fields.fbm(bed.wet, (7.0, 6.0), key + 1000 * number, 4, 0.55) * np.float32(0.6 * self.drift)
-            own = fields.resample(zone, bed.wet, swept) + np.float32(self.drift * side) * strokes
-            out.append(self._one(bed, film, hand + own, hollows))
+            own = fields.resample(zone, bed.wet, swept) + np.float32(self.drift * side) * hand.strokes
+            out.append(self._one(bed, film, hand.works + own, hollows))
         return out
 
     def _one(self, bed: flow.Bed, film: Array, hand: Array, hollows: Array) -> Array:

@@ -11,11 +11,51 @@ import numpy as np
 from numpy.typing import NDArray
 from pydantic import Field
 
-from render import fields, flow
+from render import fields, flow, strips
+from render.ahead import Hand, drawn, drawn_once
 from render.fields import Array, Grid
 from render.layers.base import Layer, Share
 from render.seeds import Streams
 from render.wall import Stratum, Wall
+
+
+class _Hand(Hand):
+    """How the towel is drawn over the wall."""
+
+    layer: WipeBack
+
+    @drawn
+    def _folds(self) -> Array:
+        """The towel's folds, on the lattice of strokes: unit variance."""
+        swept = flow.stroke_lattice(self.grid)
+        return flow.strokes(swept, self.streams.key("towel"), 5.0, 0.55, (0.5, 1.3, 2.2))
+
+    @drawn_once
+    def aim(self) -> Array:
+        """Where the hand wipes first, on even ground."""
+        grid, swept, wet = self.grid, flow.stroke_lattice(self.grid), flow.wet_lattice(self.grid)
+        key = self.streams.key("towel")
+        zone = fields.resample(fields.fbm(wet, (4.5, 6.0), key + 200, 4, 0.55), wet, swept)
+        place = fields.resample(0.8 * zone + 0.42 * self._folds, swept, grid)
+        ragged = fields.grain(grid, 0.3, key + 300, 3, 0.6)
+        return strips.each(lambda place, ragged: place + np.float32(0.10) * ragged, place, ragged)
+
+    @drawn_once
+    def takes(self) -> Array:
+        """Share of the colour that comes off where it presses, by its folds and its weave.
+
+        A fold that presses lightly leaves more, but of a full wipe no fold leaves any.
+        """
+        pressure, grid, swept = self.layer.pressure, self.grid, flow.stroke_lattice(self.grid)
+        fold = 1.0 - (1.0 - pressure) ** (np.float32(0.7) + np.float32(0.3) * np.tanh(self._folds))
+        fold = fields.resample(np.asarray(fold, np.float32), swept, grid)
+        weave = flow.weave(grid, 0.09, 0.4 * min(1.0 - pressure, 0.25), self.streams.key("towel") + 400)
+        return strips.each(np.multiply, fold, weave)
+
+    @drawn_once
+    def slide(self) -> Array:
+        """Which way it pushes, -1 to 1, on the wet lattice."""
+        return fields.lattice(flow.wet_lattice(self.grid), 4.0, self.streams.key("towel") + 500)
 
 
 class WipeBack(Layer):
@@ -36,6 +76,7 @@ class WipeBack(Layer):
     title: ClassVar[str] = "wiped back with a towel"
     tools: ClassVar[tuple[str, ...]] = ("cotton towels",)
     while_wet: ClassVar[bool] = True
+    hand: ClassVar[type[Hand] | None] = _Hand
 
     def achieved(self, before: Wall, after: Wall) -> float:
         """Return the share of the wall where colour was touched."""
@@ -44,7 +85,8 @@ class WipeBack(Layer):
     def apply(self, wall: Wall, streams: Streams) -> Wall:
         """Return the wall with the colour lifted; what the towel took is booked as removed."""
         bed, smears = flow.Bed(wall, streams.key("shelter")), min(1.0 - self.pressure, 0.25)
-        grip, slide = _towel(bed, self, streams)
+        hand = _Hand(self, wall.grid, streams)
+        grip, slide = _grip(bed, hand), hand.slide
         wet, wiped = bed.wet, grip > 0
         for one in wall.open_colours(self.of):
             lifted = flow.mobile_of(one) * grip
@@ -56,43 +98,24 @@ class WipeBack(Layer):
         return wall
 
 
-def _towel(bed: flow.Bed, layer: WipeBack, streams: Streams) -> tuple[Array, Array]:
-    """Share of the mobile colour that comes loose at each place, and the direction it is pushed in
-    (-1..1, wet lattice).
-    """
-    grid, swept, key = bed.grid, flow.stroke_lattice(bed.grid), streams.key("towel")
-    folds = flow.strokes(swept, key, 5.0, 0.55, (0.5, 1.3, 2.2))
-    zone = fields.resample(fields.fbm(bed.wet, (4.5, 6.0), key + 200, 4, 0.55), bed.wet, swept)
-    place = np.require(fields.resample(0.8 * zone + 0.42 * folds, swept, grid), requirements="W")
-    ragged, high = fields.grain(grid, 0.3, key + 300, 3, 0.6), flow.high_spots(bed)
+def _grip(bed: flow.Bed, hand: _Hand) -> Array:
+    """Share of the mobile colour that comes loose at each place: on what stands high first."""
+    grid, layer, high = bed.grid, hand.layer, flow.high_spots(bed)
     coloured = _coloured(bed.wall.open_colours(layer.of), grid)
 
-    def aimed(part: slice) -> None:
-        here = place[part]
-        here += np.float32(0.10) * ragged[part]
-        here += np.float32(0.5) * high[part]
-        np.copyto(here, -9.0, where=~coloured[part])
+    def aimed(aim: Array, high: Array, coloured: Array) -> Array:
+        return np.where(coloured, aim + np.float32(0.5) * high, np.float32(-9.0))
 
-    flow.by_strips(aimed, grid)
+    place = strips.each(aimed, hand.aim, high, coloured)
     level = fields.threshold(place, layer.coverage)
     mask = fields.cover(place, layer.coverage, level) & coloured
-    # a fold that presses lightly leaves more, but of a full wipe no fold leaves any
-    fold = 1.0 - (1.0 - layer.pressure) ** (np.float32(0.7) + np.float32(0.3) * np.tanh(folds))
-    fold = fields.resample(np.asarray(fold, np.float32), swept, grid)
-    weave = flow.weave(grid, 0.09, 0.4 * min(1.0 - layer.pressure, 0.25), key + 400)
     reach = flow.cloth_reach(high, 0.12, layer.pressure)
 
-    def grips(part: slice) -> None:
-        here = place[part]
-        here -= np.float32(level)
-        here *= np.float32(4.0)
-        np.clip(here, 0.05, 1.0, out=here)
-        for one in (fold, weave, reach, mask):
-            here *= one[part]
-        np.clip(here, 0.0, 1.0, out=here)
+    def grips(place: Array, takes: Array, reach: Array, mask: Array) -> Array:
+        firm = np.clip((place - np.float32(level)) * np.float32(4.0), 0.05, 1.0)
+        return np.clip(firm * takes * reach * mask, 0.0, 1.0)
 
-    flow.by_strips(grips, grid)
-    return place, fields.lattice(bed.wet, 4.0, key + 500)
+    return strips.each(grips, place, hand.takes, reach, mask)
 
 
 def _coloured(colours: tuple[Stratum, ...], grid: Grid) -> NDArray[np.bool_]:
