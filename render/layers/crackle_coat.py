@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from pydantic import Field
 
 from render import fields, seeds
+from render.ahead import Hand, drawn, drawn_once
 from render.fields import Array, Grid
 from render.layers.base import Coat, scaled
 from render.physics import crack_flakes, cracks
@@ -127,6 +128,39 @@ def _lanes(plan: Grid, sheet: Array, slant: float, key: int) -> Array:
     return streaks
 
 
+class _Hand(Hand):
+    """How the coat is laid on even ground."""
+
+    layer: CrackleCoat
+
+    @drawn
+    def reach(self) -> Array:
+        """The film on the plan grid, mil, heavier and thinner by the hand's reach, 0 where none is laid."""
+        plan, streams = self.grid.plan, self.streams
+        heavy = np.exp(0.22 * fields.fbm(plan, 7.0, streams.key("reach"), 4, 0.55)) * self.layer.laid(plan, streams)
+        return scaled(heavy.astype(np.float32), self.layer.mean_mil)
+
+    @drawn
+    def laid(self) -> Array:
+        """Where the coat lies, 0 to 1, on the output grid."""
+        return self.layer.laid(self.grid, self.streams)
+
+    @drawn_once
+    def film(self) -> Array:
+        """The film on the output grid, mil: as the hand reaches, streaked and grainy."""
+        grid, plan = self.grid, self.grid.plan
+        coarse = plan.at(min(plan.ppi, _SWEEP_PPI))
+        heavy = fields.resample(sweeps(coarse, self.streams.key("sweeps")), coarse, plan)
+        heavy *= np.float32(_STREAK)
+        heavy += np.float32(1.0)
+        heavy *= self.reach
+        film = fields.grain(grid, 0.14, self.streams.key("grain"), 5, 0.8)
+        film *= np.float32(0.022)
+        film += np.float32(1.0)
+        film *= fields.resample(heavy, plan, grid)
+        return film
+
+
 class CrackleCoat(Coat):
     """A coat that crackles as it dries."""
 
@@ -144,13 +178,14 @@ class CrackleCoat(Coat):
     ] = "slow"
 
     title: ClassVar[str] = "crackle coat"
+    hand: ClassVar[type[Hand] | None] = _Hand
     tools: ClassVar[tuple[str, ...]] = ("trowel", "wide brush")
 
     def apply(self, wall: Wall, streams: Streams) -> Wall:
         """Lay the coat, let it dry and crack, curl what slid, and mark what hangs loose."""
-        reach = self._reach(wall, streams)
-        film = self._film(wall, reach, streams)
-        map_ = self.spacing_map(wall, reach)
+        hand = _Hand(self, wall.grid, streams)
+        film = self._film(wall, hand)
+        map_ = self.spacing_map(wall, hand.reach)
         plates = self._plates(wall, map_, streams)
         left = np.float32(1.0) - plates.ink  # its fourth power: what lies below shows in cracks narrower than a pixel
         np.square(left, out=left)
@@ -176,28 +211,12 @@ class CrackleCoat(Coat):
             sheen=after.sheen * (1.0 - open_),
         )
 
-    def _reach(self, wall: Wall, streams: Streams) -> Array:
-        """Return the film on the plan grid, mil, heavier and thinner by the hand's reach, 0 where none is laid."""
-        plan = wall.grid.plan
-        heavy = np.exp(0.22 * fields.fbm(plan, 7.0, streams.key("reach"), 4, 0.55)) * self._laid(plan, streams)
-        return scaled(heavy.astype(np.float32), self.mean_mil)
-
-    def _film(self, wall: Wall, reach: Array, streams: Streams) -> Array:
-        """Return the film as laid, mil: as the hand reaches, levelling shallow relief, streaked and grainy."""
-        grid, plan = wall.grid, wall.grid.plan
-        coarse = plan.at(min(plan.ppi, _SWEEP_PPI))
-        heavy = fields.resample(sweeps(coarse, streams.key("sweeps")), coarse, plan)
-        heavy *= np.float32(_STREAK)
-        heavy += np.float32(1.0)
-        heavy *= reach
-        film = fields.grain(grid, 0.14, streams.key("grain"), 5, 0.8)
-        film *= np.float32(0.022)
-        film += np.float32(1.0)
-        film *= fields.resample(heavy, plan, grid)
-        least = np.float32(0.12) * film + np.float32(0.01)
-        film += self._levelling(wall)
-        np.maximum(film, least, out=film)
-        film *= self._laid(grid, streams) > 0
+    def _film(self, wall: Wall, hand: _Hand) -> Array:
+        """Return the film as laid, mil: as on even ground, but levelling shallow relief."""
+        even = hand.film
+        film = even + self._levelling(wall)
+        np.maximum(film, np.float32(0.12) * even + np.float32(0.01), out=film)
+        film *= hand.laid > 0
         return scaled(film, self.mean_mil)
 
     def _levelling(self, wall: Wall) -> Array:
@@ -206,7 +225,7 @@ class CrackleCoat(Coat):
         smooth = fields.resample(fields.resample(wall.height, wall.grid, coarse), coarse, wall.grid)
         return np.asarray(np.float32(_LEVELS) * (smooth - wall.height), np.float32)
 
-    def _laid(self, grid: Grid, streams: Streams) -> Array:
+    def laid(self, grid: Grid, streams: Streams) -> Array:
         """Return where the coat lies, 0 to 1, feathered at its rim."""
         if self.coverage >= 1.0:
             return np.ones((1, 1), np.float32)

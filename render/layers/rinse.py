@@ -10,7 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 from pydantic import Field
 
-from render import fields, flow, trails
+from render import fields, flow, strips, trails
+from render.ahead import Hand, drawn, drawn_once
 from render.fields import Array, Grid
 from render.layers.base import Liquid, Share
 from render.physics import runs as rivulets
@@ -18,6 +19,41 @@ from render.seeds import Streams
 from render.wall import Wall
 
 _MIL_IN2_PER_GAL = 231.0 / flow.MIL_IN
+
+
+class _Hand(Hand):
+    """Where the water goes."""
+
+    layer: Rinse
+
+    @drawn
+    def squirts(self) -> NDArray[np.float64]:
+        """Where it hits, as ``_squirts``."""
+        area_ft2 = self.grid.height_in * self.grid.width_in / 144.0
+        return _squirts(self.grid, self.streams, self.layer.dose.likely * area_ft2)
+
+    @drawn
+    def sheet(self) -> Array:
+        """Share of the mobile colour that the sheet of water below the hits lifts, on the wet lattice."""
+        strength, wet = 0.9 if self.layer.how == "thrown" else 0.6, flow.wet_lattice(self.grid)
+        return _sheet(wet, self.squirts, self.streams, self.layer.coverage, strength)
+
+    @drawn_once
+    def lifts(self) -> Array:
+        """The same in wisps, on the output grid."""
+        grid, plan, wet, key = self.grid, self.grid.plan, flow.wet_lattice(self.grid), self.streams.key("wisps")
+        wisps = fields.fbm(plan, (3.0, 0.3), key, 3, 0.65)
+        wisps = flow.aside(wisps, plan, fields.resample(flow.sway(wet, key + 9), wet, plan))
+        wisps *= np.float32(0.35)
+        wisps -= np.float32(0.06)
+        share = fields.resample(fields.resample(self.sheet, wet, plan) * np.exp(wisps), plan, grid)
+        fine = fields.fbm(grid, (1.8, 0.16), key + 20, 2, 0.7)
+        return strips.each(lambda one, fine: np.clip(one * np.exp(np.float32(0.25) * fine), 0.0, 0.92), share, fine)
+
+    @drawn_once
+    def sway(self) -> Array:
+        """How far what it carries strays to one side, inches, on the wet lattice."""
+        return flow.sway(flow.wet_lattice(self.grid), self.streams.key("wisps") + 30, 1.8)
 
 
 class Rinse(Liquid):
@@ -34,6 +70,7 @@ class Rinse(Liquid):
     title: ClassVar[str] = "water"
     tools: ClassVar[tuple[str, ...]] = ("squeeze bottle", "drop cloths")
     while_wet: ClassVar[bool] = True
+    hand: ClassVar[type[Hand] | None] = _Hand
     hazards: ClassVar[tuple[str, ...]] = ("wet floor",)
 
     def words(self) -> str:
@@ -46,11 +83,9 @@ class Rinse(Liquid):
 
     def apply(self, wall: Wall, streams: Streams) -> Wall:
         """Return the wall after the water went down it."""
-        squirts = _squirts(wall.grid, streams, self.dose.likely * wall.area_ft2)
-        wet_grid = flow.wet_lattice(wall.grid)
-        sheet = _sheet(wet_grid, squirts, streams, self.coverage, 0.9 if self.how == "thrown" else 0.6)
-        washed = flow.change(wall, lambda bed, mobile: _work(bed, mobile, squirts, sheet, streams))
-        wet = fields.resample(np.clip(sheet * 1.6, 0.0, 1.0), wet_grid, wall.grid)
+        hand = _Hand(self, wall.grid, streams)
+        washed = flow.change(wall, lambda bed, mobile: _work(bed, mobile, hand))
+        wet = fields.resample(np.clip(hand.sheet * 1.6, 0.0, 1.0), flow.wet_lattice(wall.grid), wall.grid)
         return washed.evolve(wet=np.maximum(wall.wet, wet))
 
 
@@ -101,25 +136,9 @@ def _sheet(plan: Grid, squirts: NDArray[np.float64], streams: Streams, coverage:
     return np.asarray(strength * np.clip(np.log(np.maximum(water, 1e-12) / level) * 0.6, 0.0, 1.0), np.float32)
 
 
-def _work(
-    bed: flow.Bed, mobile: list[Array], squirts: NDArray[np.float64], sheet: Array, streams: Streams
-) -> tuple[list[Array], list[float]]:
-    grid, plan, wet, key = bed.grid, bed.grid.plan, bed.wet, streams.key("wisps")
-    wisps = fields.fbm(plan, (3.0, 0.3), key, 3, 0.65)
-    wisps = flow.aside(wisps, plan, fields.resample(flow.sway(wet, key + 9), wet, plan))
-    wisps *= np.float32(0.35)
-    wisps -= np.float32(0.06)
-    share = fields.resample(fields.resample(sheet, wet, plan) * np.exp(wisps), plan, grid)
-    share, fine = np.require(share, requirements="W"), fields.fbm(grid, (1.8, 0.16), key + 20, 2, 0.7)
-
-    def washed(part: slice) -> None:
-        here = fine[part]
-        here *= np.float32(0.25)
-        share[part] *= np.exp(here, out=here)
-        np.clip(share[part], 0.0, 0.92, out=share[part])
-
-    flow.by_strips(washed, grid)
-    sway = flow.sway(wet, key + 30, 1.8)
+def _work(bed: flow.Bed, mobile: list[Array], hand: _Hand) -> tuple[list[Array], list[float]]:
+    """Return the mobile films after the water went down over them, and the mean film of each that ran off."""
+    grid, streams, squirts, share, sway = bed.grid, hand.streams, hand.squirts, hand.lifts, hand.sway
     out, off = [], []
     for film in mobile:
         moved, gone = flow.wash_down(film, share, 6.0, grid, sway)

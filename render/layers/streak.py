@@ -10,7 +10,8 @@ from numpy.typing import NDArray
 from pydantic import Field
 from scipy import ndimage
 
-from render import fields, flow, seeds, trails
+from render import fields, flow, seeds, strips, trails
+from render.ahead import Hand, drawn, drawn_once
 from render.fields import Array, Grid
 from render.layers.base import Length, Wash
 from render.physics import runs as rivulets
@@ -18,6 +19,41 @@ from render.seeds import Streams
 from render.wall import Wall
 
 Floats = NDArray[np.float64]
+
+
+class _Hand(Hand):
+    """What breaks up a streak whatever the wall is like: factors."""
+
+    layer: Streak
+
+    @drawn_once
+    def blots(self) -> Array:
+        """How ragged the colour is set down, on the plan grid."""
+        return np.exp(1.2 * fields.fbm(self.grid.plan, (0.7, 0.5), self.streams.key("brushed"), 4, 0.7))
+
+    @drawn
+    def fingers(self) -> Array:
+        """Over a lip it comes in fingers, not in a puff; on the wet lattice."""
+        key = self.streams.key("veil")
+        return np.exp(1.5 * fields.fbm(flow.wet_lattice(self.grid), (2.0, 0.42), key + 20, 2, 0.8))
+
+    @drawn_once
+    def veils(self) -> Array:
+        """How dirty water breaks up on its way, on the plan grid."""
+        plan, key = self.grid.plan, self.streams.key("veil")
+        ragged = 0.55 * fields.fbm(plan, (1.8, 0.45), key, 3, 0.65) + 0.4 * fields.fbm(plan, 1.5, key + 9, 3, 0.6)
+        ragged += 0.2 * fields.fbm(plan, (1.6, 0.2), key + 15, 2, 0.6)
+        return np.exp(ragged, out=ragged)
+
+    @drawn_once
+    def sway(self) -> Array:
+        """How far it strays to one side, inches, on the wet lattice."""
+        return flow.sway(flow.wet_lattice(self.grid), self.streams.key("veil") + 5, 1.3)
+
+    @drawn_once
+    def catches(self) -> Array:
+        """Where the wall takes it and where not, log, on the output grid."""
+        return np.float32(0.35) * fields.grain(self.grid, 0.7, self.streams.key("caught"), 4, 0.65)
 
 
 class Streak(Wash):
@@ -36,6 +72,7 @@ class Streak(Wash):
     title: ClassVar[str] = "undiluted colour run down from corners and joints"
     tools: ClassVar[tuple[str, ...]] = ("chip brush", "squeeze bottle")
     while_wet: ClassVar[bool] = True
+    hand: ClassVar[type[Hand] | None] = _Hand
     hazards: ClassVar[tuple[str, ...]] = ("wet floor",)
 
     def achieved(self, before: Wall, after: Wall) -> float | None:
@@ -49,17 +86,17 @@ class Streak(Wash):
 
     def apply(self, wall: Wall, streams: Streams) -> Wall:
         """Return the wall with the streaks; what reached the floor line is booked as run off."""
-        bed = flow.Bed(wall, streams.key("shelter"))
+        bed, hand = flow.Bed(wall, streams.key("shelter")), _Hand(self, wall.grid, streams)
         starts, film = _starts(bed, self, streams), self.mean_mil
-        set_down = _brushed(bed, starts, streams)
+        set_down = _brushed(starts, hand)
         set_down = flow.share_out(set_down, film, out=set_down)
-        veils, veil_off = _veil(bed, starts, 0.71 * film, streams)
+        veils, veil_off = _veil(bed, starts, 0.71 * film, hand)
         runs, run_off = _threads(bed, starts, 0.15 * film, streams)
         off = veil_off + run_off
         wall = wall.add(self.stratum(set_down, set_down * np.float32(0.25)))
         runs += veils
         runs += np.float32(0.14) * set_down
-        lies = _caught(bed, flow.share_out(runs, film - off, out=runs), streams)
+        lies = _caught(bed, flow.share_out(runs, film - off, out=runs), hand)
         _held(lies, bed.grid)
         off = max(film - flow.mean(lies), 0.0)
         return wall.move(self.name, lies, fixed=lies * np.float32(0.25), run_off_gal=flow.gallons(wall, off))
@@ -95,25 +132,22 @@ class _Starts:
         return _Starts(self.row[on], self.col[on], self.weight[on], self.chance[on])
 
 
-def _veil(bed: flow.Bed, starts: _Starts, film: float, streams: Streams) -> tuple[Array, float]:
+def _veil(bed: flow.Bed, starts: _Starts, film: float, hand: _Hand) -> tuple[Array, float]:
     """Most of the colour comes down as dirty water in wavering veils, some short and some long, that fade and dry with
     a faint tide edge: the film, and the mean film that ran off.
     """
-    key, grid, plan, wet = streams.key("veil"), bed.grid, bed.grid.plan, bed.wet
+    grid, plan, wet = bed.grid, bed.grid.plan, bed.wet
     veil, off, whole = np.zeros(wet.shape, np.float32), 0.0, 1e-9 + float(starts.weight.sum())
-    fingers = np.exp(1.5 * fields.fbm(wet, (2.0, 0.42), key + 20, 2, 0.8))  # over a lip it comes in fingers, not a puff
     for number, (reach, width) in enumerate(((2.0, 0.34), (4.5, 0.22), (11.0, 0.13))):
         some = starts.where((starts.chance * 3).astype(int) == number)
         if not len(some.row):
             continue
         share = film * float(some.weight.sum()) / whole
-        down, gone = flow.laid_below(_blots(wet, some, (0.16, width)) * fingers, reach, wet)
+        down, gone = flow.laid_below(_blots(wet, some, (0.16, width)) * hand.fingers, reach, wet)
         scale = share / max(flow.mean(down) + gone, 1e-12)
         veil, off = veil + down * np.float32(scale), off + gone * scale
-    ragged = 0.55 * fields.fbm(plan, (1.8, 0.45), key, 3, 0.65) + 0.4 * fields.fbm(plan, 1.5, key + 9, 3, 0.6)
-    ragged += 0.2 * fields.fbm(plan, (1.6, 0.2), key + 15, 2, 0.6)
-    veil = fields.resample(veil, wet, plan) * np.exp(ragged, out=ragged)
-    aside = fields.resample(flow.sway(wet, key + 5, 1.3) + _turned(bed), wet, plan)
+    veil = fields.resample(veil, wet, plan) * hand.veils
+    aside = fields.resample(hand.sway + _turned(bed), wet, plan)
     veil = fields.resample(flow.aside(veil, plan, aside), plan, grid)
     return flow.dry_edges(veil, grid, 3.0, reach=0.09, level=0.35, total=film - off), off
 
@@ -144,28 +178,20 @@ def _threads(bed: flow.Bed, starts: _Starts, film: float, streams: Streams) -> t
     return laid[0], off[0]
 
 
-def _caught(bed: flow.Bed, film: Array, streams: Streams) -> Array:
+def _caught(bed: flow.Bed, film: Array, hand: _Hand) -> Array:
     """A film that lies as the wall took it: more in pits and on lips, little on proud places, here and there none."""
-    key, grid = streams.key("caught"), bed.grid
-    broken, pull = fields.grain(grid, 0.7, key, 4, 0.65), bed.pull
+    def broken(catches: Array, pull: Array, film: Array) -> Array:
+        return np.exp(catches + np.float32(0.7) * pull) * film
 
-    def work(part: slice) -> None:
-        here = broken[part]
-        here *= np.float32(0.35)
-        here += np.float32(0.7) * pull[part]
-        np.exp(here, out=here)
-        here *= film[part]
-
-    flow.by_strips(work, grid)
-    return flow.share_out(broken, flow.mean(film), out=broken)
+    lies = strips.each(broken, hand.catches, bed.pull, film)
+    return flow.share_out(lies, flow.mean(film), out=lies)
 
 
-def _brushed(bed: flow.Bed, starts: _Starts, streams: Streams) -> Array:
+def _brushed(starts: _Starts, hand: _Hand) -> Array:
     """Where the colour was set down: ragged blots about the starts, broken by the relief."""
-    plan, wet, key = bed.grid.plan, bed.wet, streams.key("brushed")
-    ragged = np.exp(1.2 * fields.fbm(plan, (0.7, 0.5), key, 4, 0.7))
+    plan, wet = hand.grid.plan, flow.wet_lattice(hand.grid)
     blots = fields.resample(_blots(wet, starts, (0.3, 0.2)), wet, plan)
-    return fields.resample(blots * ragged, plan, bed.grid)
+    return fields.resample(blots * hand.blots, plan, hand.grid)
 
 
 def _blots(grid: Grid, starts: _Starts, size: tuple[float, float]) -> Array:
