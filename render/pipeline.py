@@ -107,7 +107,7 @@ class Cache:
         self._accounts: OrderedDict[str, Done] = OrderedDict()
         self._bytes = 0
         self._lock = Lock()
-        self.parts = Kept(min(400_000_000, limit_bytes // 4))
+        self.parts = Kept(min(800_000_000, limit_bytes // 4))
         """What layers keep of their work."""
 
     def get(self, key: str) -> tuple[Wall, Done] | None:

@@ -289,12 +289,7 @@ class CrackleCoat(Coat):
         """Divide, open and draw; curl the plates that slid, and score how they hang."""
         grid = wall.grid
         asked = ("plates", map_, grid, streams.key("net"))
-        found = streams.kept.get(asked) if streams.kept else None
-        if found is None:
-            found = self._drawn(grid, map_, streams)
-            if streams.kept is not None:
-                streams.kept.put(asked, found, 16 * grid.rows * grid.cols)
-        cells, score, drawn, tone = found
+        cells, score, drawn, tone = streams.kept.once(asked, lambda: self._drawn(grid, map_, streams))
         loose = crack_flakes.looseness(drawn, cells, score, wall.slip, grid, streams.key("hang"))
         return _Plates(drawn.ink, drawn.depth, drawn.curl, loose, tone)
 

@@ -14,10 +14,6 @@ friction at the base is the main source of stress).
 
 from __future__ import annotations
 
-import dataclasses
-from dataclasses import is_dataclass
-from typing import Any
-
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
@@ -77,13 +73,6 @@ _COARSE_PX = 0.4  # points of a crack need lie no closer on the picture
 _FINER_PPI = (34.0, 68.0)  # from these resolutions on there are two, then three points to one of the division's
 
 
-def _bytes(part: Any) -> int:
-    """Memory of all arrays in a record."""
-    if isinstance(part, np.ndarray):
-        return int(part.nbytes)
-    return sum(_bytes(getattr(part, one.name)) for one in dataclasses.fields(part)) if is_dataclass(part) else 0
-
-
 def net(
     map_: SpacingMap, window: tuple[float, float, float, float], key: int, ppi: float = 100.0, kept: Kept | None = None
 ) -> Net:
@@ -93,17 +82,9 @@ def net(
     window has the same net, bit for bit. What is ``kept`` from before is not divided again.
     """
     step_in, finer = max(STEP_IN, _COARSE_PX / ppi), 1 + sum(ppi > one for one in _FINER_PPI)
-    asked = (map_, window, key, step_in)
-    found = kept.get((*asked, finer)) if kept else None
-    if found is None:
-        division = kept.get(asked) if kept else None
-        division = divide(map_, window, key, step_in=step_in) if division is None else division
-        found = open_cracks(division, map_, window, finer)
-        if kept is not None:
-            size = _bytes(division)
-            kept.put(asked, division, size)
-            kept.put((*asked, finer), found, _bytes(found.strands))  # the rest is the division's
-    return found
+    asked, store = (map_, window, key, step_in), Kept(0) if kept is None else kept
+    division = store.once(asked, lambda: divide(map_, window, key, step_in=step_in))
+    return store.once((*asked, finer), lambda: open_cracks(division, map_, window, finer))
 
 
 __all__ = [
