@@ -10,7 +10,7 @@ from functools import partial
 from threading import Lock
 from typing import Any
 
-from render import __version__, ahead
+from render import __version__
 from render.finish import Finish
 from render.kept import Kept
 from render.layers.base import Amounts, Layer
@@ -20,7 +20,6 @@ from render.wall import Entry, Wall
 
 Progress = Callable[[int, int, str], None]
 _MOST_ACCOUNTS = 20_000
-_ROOM = 250_000_000  # bytes for what layers draw, where no cache has any
 
 
 class Stopped(Exception):  # noqa: N818  # not an error: the person moved on
@@ -222,25 +221,21 @@ def build(
         accounts, kept_wall = cache.start(known)
         wall = wall if kept_wall is None else kept_wall
         done = [Done(layer, *_rest(one, layer, wall)) for layer, one in zip(finish.layers, accounts, strict=False)]
-    parts = cache.parts if cache is not None else Kept(_ROOM if ahead.pays(wall.grid) else 0)
-    streams = [Streams(site.pour, layer.name, parts, partial(go_on, stop)) for layer in finish.layers]
-    first = len(done)
-    with ahead.Ahead(wall.grid, list(zip(finish.layers, streams, strict=True))[first:]) as others:
-        for number, layer in enumerate(finish.layers[first:], first):
-            go_on(stop)
-            others.turn(number - first)
-            if progress is not None:
-                progress(number, len(finish.layers), layer.name)
-            kept = cache.get(known[number]) if cache is not None else None
-            if kept is None:
-                after = layer.apply(wall, streams[number])
-                kept = after, _account(layer, wall, after)
-                if cache is not None:
-                    cache.put(known[number], *kept)
-            wall = kept[0]
-            done.append(Done(layer, *_rest(kept[1], layer, wall)))
-            if keep_walls:
-                walls.append(wall)
+    parts = cache.parts if cache is not None else Kept(0)
+    for number, layer in enumerate(finish.layers[len(done) :], len(done)):
+        go_on(stop)
+        if progress is not None:
+            progress(number, len(finish.layers), layer.name)
+        kept = cache.get(known[number]) if cache is not None else None
+        if kept is None:
+            after = layer.apply(wall, Streams(site.pour, layer.name, parts, partial(go_on, stop)))
+            kept = after, _account(layer, wall, after)
+            if cache is not None:
+                cache.put(known[number], *kept)
+        wall = kept[0]
+        done.append(Done(layer, *_rest(kept[1], layer, wall)))
+        if keep_walls:
+            walls.append(wall)
     return Built(finish, site, wall, tuple(done), tuple(walls))
 
 

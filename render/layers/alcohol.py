@@ -14,7 +14,7 @@ import numpy as np
 from pydantic import Field
 
 from render import droplets, fields, flow, seeds, trails
-from render.ahead import Hand, drawn
+from render.hand import Hand, drawn
 from render.layers.base import Length, Liquid, Share
 from render.physics import runs as rivulets
 from render.physics.runs import Runs
@@ -54,7 +54,6 @@ class Alcohol(Liquid):
     title: ClassVar[str] = "alcohol"
     tools: ClassVar[tuple[str, ...]] = ("spatter brush", "squeeze bottle")
     while_wet: ClassVar[bool] = True
-    hand: ClassVar[type[Hand] | None] = _Hand
     hazards: ClassVar[tuple[str, ...]] = ("alcohol", "wet floor")
 
     def words(self) -> str:

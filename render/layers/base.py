@@ -16,7 +16,6 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationInfo, field_validat
 from pydantic_core import core_schema
 
 from render import units
-from render.ahead import Hand
 from render.fields import Array
 from render.materials import Material, find
 from render.seeds import Streams
@@ -88,8 +87,6 @@ class Layer(BaseModel):
     title: ClassVar[str] = ""
     tools: ClassVar[tuple[str, ...]] = ()
     hazards: ClassVar[tuple[str, ...]] = ()
-    hand: ClassVar[type[Hand] | None] = None
-    """What of it does not depend on the wall."""
     while_wet: ClassVar[bool] = False
     """Whether it is done to a coat or colour that is still wet; everything else waits until what is below is dry."""
 

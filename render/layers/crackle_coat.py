@@ -15,8 +15,8 @@ from numpy.typing import NDArray
 from pydantic import Field
 
 from render import fields, seeds
-from render.ahead import Hand, drawn, drawn_once
 from render.fields import Array, Grid
+from render.hand import Hand, drawn, drawn_once
 from render.layers.base import Coat, scaled
 from render.physics import crack_flakes, cracks
 from render.seeds import Streams
@@ -178,7 +178,6 @@ class CrackleCoat(Coat):
     ] = "slow"
 
     title: ClassVar[str] = "crackle coat"
-    hand: ClassVar[type[Hand] | None] = _Hand
     tools: ClassVar[tuple[str, ...]] = ("trowel", "wide brush")
 
     def apply(self, wall: Wall, streams: Streams) -> Wall:

@@ -11,8 +11,8 @@ from pydantic import Field
 from scipy import ndimage
 
 from render import fields, flow, strips
-from render.ahead import Hand, drawn_once
 from render.fields import Array
+from render.hand import Hand, drawn_once
 from render.layers.base import Layer, Share
 from render.seeds import Streams
 from render.wall import Stratum, Wall
@@ -62,7 +62,6 @@ class Dab(Layer):
     title: ClassVar[str] = "dabbed with a crumpled towel"
     tools: ClassVar[tuple[str, ...]] = ("cotton towels",)
     while_wet: ClassVar[bool] = True
-    hand: ClassVar[type[Hand] | None] = _Hand
 
     def achieved(self, before: Wall, after: Wall) -> float:
         """Return the share of the wall where colour was touched."""

@@ -13,8 +13,8 @@ import numpy as np
 from pydantic import Field
 
 from render import fields, flow, trails
-from render.ahead import Hand, drawn, drawn_once
 from render.fields import Array, Grid
+from render.hand import Hand, drawn, drawn_once
 from render.layers.base import Share, Wash
 from render.physics.runs import Runs
 from render.seeds import Streams
@@ -171,7 +171,6 @@ class Glaze(Wash):
     title: ClassVar[str] = "glaze"
     tools: ClassVar[tuple[str, ...]] = ("glaze brush", "pail", "drop cloths")
     hazards: ClassVar[tuple[str, ...]] = ("wet floor",)
-    hand: ClassVar[type[Hand] | None] = _Hand
 
     def words(self) -> str:
         """Return the layer's line in the list."""

@@ -8,8 +8,8 @@ import numpy as np
 from pydantic import Field
 
 from render import blade, fields, strokes
-from render.ahead import Hand, drawn_once
 from render.fields import Array
+from render.hand import Hand, drawn_once
 from render.layers.base import Layer, Length, Mils, Share
 from render.seeds import Streams
 from render.strokes import Habit
@@ -43,7 +43,6 @@ class KnockDown(Layer):
     title = "knocked down"
     tools = ("knock-down knife",)
     while_wet = True
-    hand = _Hand
 
     def apply(self, wall: Wall, streams: Streams) -> Wall:
         """Cut what stands above the knife's way."""

@@ -11,8 +11,8 @@ from pydantic import Field
 from scipy import ndimage
 
 from render import blade, fields, strips, strokes, voids
-from render.ahead import Hand, drawn, drawn_once
 from render.fields import Array, Grid
+from render.hand import Hand, drawn, drawn_once
 from render.layers.base import Angle, Coat, Length, Mils, Share, scaled
 from render.seeds import Streams
 from render.strokes import Habit, Marks, Strokes
@@ -223,7 +223,6 @@ class PlasterCoat(Coat):
     pits: Annotated[Share, Field(description="Share of the wall in zones with pinholes and drag pits.")] = "25 %"  # type: ignore[assignment]
 
     tools = ("hawk", "trowel")
-    hand = _Hand
 
     def words(self) -> str:
         """Return the coat in words."""

@@ -11,8 +11,8 @@ from numpy.typing import NDArray
 from pydantic import Field
 
 from render import fields, flow, strips, trails
-from render.ahead import Hand, drawn, drawn_once
 from render.fields import Array, Grid
+from render.hand import Hand, drawn, drawn_once
 from render.layers.base import Liquid, Share
 from render.physics import runs as rivulets
 from render.seeds import Streams
@@ -70,7 +70,6 @@ class Rinse(Liquid):
     title: ClassVar[str] = "water"
     tools: ClassVar[tuple[str, ...]] = ("squeeze bottle", "drop cloths")
     while_wet: ClassVar[bool] = True
-    hand: ClassVar[type[Hand] | None] = _Hand
     hazards: ClassVar[tuple[str, ...]] = ("wet floor",)
 
     def words(self) -> str:

@@ -8,8 +8,8 @@ import numpy as np
 from pydantic import Field
 
 from render import blade, fields, strokes
-from render.ahead import Hand, drawn, drawn_once
 from render.fields import Array
+from render.hand import Hand, drawn, drawn_once
 from render.layers.base import Layer, Length, Mils, Share
 from render.seeds import Streams
 from render.strokes import Habit, Marks, Strokes
@@ -55,7 +55,6 @@ class Sand(Layer):
     title = "sanded"
     tools = ("sanding block",)
     hazards = ("dust",)
-    hand = _Hand
 
     def apply(self, wall: Wall, streams: Streams) -> Wall:
         """Cut the high spots, scratch them, and break loose edges away."""

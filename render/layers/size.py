@@ -11,8 +11,8 @@ import numpy as np
 from pydantic import Field, field_validator
 
 from render import fields, strips
-from render.ahead import Hand, drawn_once
 from render.fields import Array, Grid
+from render.hand import Hand, drawn_once
 from render.layers.base import Coat, Length, Optics, scaled
 from render.seeds import Streams
 from render.wall import Wall
@@ -74,7 +74,6 @@ class Size(Coat):
     band_at: Annotated[Length, Field(description="How far below the top the band's middle runs.")] = "30 in"  # type: ignore[assignment]
 
     title: ClassVar[str] = "release size"
-    hand: ClassVar[type[Hand] | None] = _Hand
     tools: ClassVar[tuple[str, ...]] = ("3 in chip brush",)
 
     @field_validator("blotch")

@@ -11,8 +11,8 @@ from pydantic import Field
 from scipy import ndimage
 
 from render import fields, flow
-from render.ahead import Hand, drawn
 from render.fields import Array
+from render.hand import Hand, drawn
 from render.layers.base import Layer, Share
 from render.seeds import Streams
 from render.wall import Wall
@@ -56,7 +56,6 @@ class Spread(Layer):
     title: ClassVar[str] = "wet colours spread and blended by hand"
     tools: ClassVar[tuple[str, ...]] = ("chip brush", "cotton towels")
     while_wet: ClassVar[bool] = True
-    hand: ClassVar[type[Hand] | None] = _Hand
 
     def apply(self, wall: Wall, streams: Streams) -> Wall:
         """Return the wall with the colours spread; what brush and towel take up is booked as removed."""

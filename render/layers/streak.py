@@ -11,8 +11,8 @@ from pydantic import Field
 from scipy import ndimage
 
 from render import fields, flow, seeds, strips, trails
-from render.ahead import Hand, drawn, drawn_once
 from render.fields import Array, Grid
+from render.hand import Hand, drawn, drawn_once
 from render.layers.base import Length, Wash
 from render.physics import runs as rivulets
 from render.seeds import Streams
@@ -72,7 +72,6 @@ class Streak(Wash):
     title: ClassVar[str] = "undiluted colour run down from corners and joints"
     tools: ClassVar[tuple[str, ...]] = ("chip brush", "squeeze bottle")
     while_wet: ClassVar[bool] = True
-    hand: ClassVar[type[Hand] | None] = _Hand
     hazards: ClassVar[tuple[str, ...]] = ("wet floor",)
 
     def achieved(self, before: Wall, after: Wall) -> float | None:

@@ -10,8 +10,8 @@ from numpy.typing import NDArray
 from pydantic import Field
 
 from render import blade, fields, strips, strokes
-from render.ahead import Hand, drawn, drawn_once
 from render.fields import Array
+from render.hand import Hand, drawn, drawn_once
 from render.layers.base import Angle, Coat, Length, Share, scaled
 from render.seeds import Streams
 from render.strokes import Habit, Marks, Strokes
@@ -130,7 +130,6 @@ class TextureCoat(Coat):
     ] = "3/8 in"  # type: ignore[assignment]
     grain_size: Annotated[Length, Field(description="Median diameter of the sand in the coat.")] = "0.4 mm"  # type: ignore[assignment]
 
-    hand = _Hand
 
     def words(self) -> str:
         """Return the coat in words."""

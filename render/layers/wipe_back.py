@@ -12,8 +12,8 @@ from numpy.typing import NDArray
 from pydantic import Field
 
 from render import fields, flow, strips
-from render.ahead import Hand, drawn, drawn_once
 from render.fields import Array, Grid
+from render.hand import Hand, drawn, drawn_once
 from render.layers.base import Layer, Share
 from render.seeds import Streams
 from render.wall import Stratum, Wall
@@ -76,7 +76,6 @@ class WipeBack(Layer):
     title: ClassVar[str] = "wiped back with a towel"
     tools: ClassVar[tuple[str, ...]] = ("cotton towels",)
     while_wet: ClassVar[bool] = True
-    hand: ClassVar[type[Hand] | None] = _Hand
 
     def achieved(self, before: Wall, after: Wall) -> float:
         """Return the share of the wall where colour was touched."""

@@ -12,7 +12,7 @@ from scipy import ndimage
 
 from render import strokes, texture, voids
 from render.fields import Grid
-from render.layers.plaster_coat import PlasterCoat
+from render.layers.plaster_coat import PlasterCoat, _Hand
 from render.layers.texture_coat import TextureCoat
 from render.seeds import Streams
 from render.wall import Wall
@@ -187,7 +187,7 @@ def test_tapped_coat_has_peaks() -> None:
 def test_torn_edges_are_steep_and_landing_edges_feathered() -> None:
     """Just inside the rim a coat is thick where the blade lifted off, and thin where it landed."""
     layer, wall, streams = coat(style="full"), bare(16, 16, 25), Streams(3, "top")
-    place = layer._places(wall, layer.hand(layer, wall.grid, streams))[0]
+    place = layer._places(wall, _Hand(layer, wall.grid, streams))[0]
     film = layer.apply(wall, streams).stratum("top").film
     rim = place.mask & (place.distance > 0.02) & (place.distance < 0.1)
     torn, landed = film[rim & (place.lifts > 0.8)], film[rim & (place.lifts < 0.45)]

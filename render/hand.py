@@ -1,0 +1,63 @@
+"""What a hand does at a layer whatever the wall is like, worked out once and kept.
+
+A layer kind gathers it in a ``Hand`` of its own and marks it ``drawn``. It depends on the layer's keys, the grid and
+the pour alone: when a layer below changes, the hand above it draws nothing again.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any, Generic, TypeVar, overload
+
+from render.fields import Grid
+from render.seeds import Streams
+
+Drawing = TypeVar("Drawing")
+
+
+@dataclass(frozen=True)
+class Hand:
+    """One hand at one layer: the layer, the output grid and its chance. It never sees the wall."""
+
+    layer: Any
+    grid: Grid
+    streams: Streams
+
+
+class drawn(Generic[Drawing]):  # noqa: N801  # a decorator, as property is
+    """Mark what a hand draws: found in the store of ``streams``, or made and kept there; its arrays become read-only.
+
+    The hand itself also holds it, for as long as it is at work.
+    """
+
+    held = True
+
+    def __init__(self, make: Callable[[Any], Drawing]) -> None:
+        """Take the hand's method."""
+        self._make, self.__doc__ = make, make.__doc__
+
+    def __set_name__(self, _: type, name: str) -> None:
+        """Learn the attribute's name."""
+        self._name = name
+
+    @overload
+    def __get__(self, hand: None, kind: type) -> drawn[Drawing]: ...
+    @overload
+    def __get__(self, hand: Hand, kind: type) -> Drawing: ...
+    def __get__(self, hand: Hand | None, kind: type) -> drawn[Drawing] | Drawing:
+        """Return the drawing, kept or made now."""
+        if hand is None:
+            return self
+        streams = hand.streams
+        asked = self._make.__qualname__, hand.layer.fingerprint(), hand.grid, streams.pour, streams.layer
+        found = streams.kept.once(asked, lambda: self._make(hand))
+        if self.held:
+            vars(hand)[self._name] = found  # found there from now on
+        return found
+
+
+class drawn_once(drawn[Drawing]):  # noqa: N801
+    """The same for a large drawing that the layer asks for once: the hand does not hold it."""
+
+    held = False
