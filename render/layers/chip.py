@@ -12,14 +12,26 @@ from numpy.typing import NDArray
 from pydantic import Field
 
 from render.fields import Array
+from render.hand import Hand, drawn
 from render.layers.base import Layer, Share
-from render.physics.crack_flakes import Break, break_away
+from render.physics.crack_flakes import Break, Tearing, break_away, tearing
 from render.seeds import Streams
 from render.wall import Wall
 
 Places = NDArray[np.intp]  # numbers of pixels, row after row
 _SURFACE = ("thirst", "sheen", "tone", "cracks", "fallen")
 _BARE = (0.35, 0.0)  # absorbency and sheen of the bare wall
+
+
+class _Hand(Hand):
+    """How a film tears under the scraper."""
+
+    layer: Chip
+
+    @drawn
+    def tearing(self) -> Tearing:
+        """The same for every film."""
+        return tearing(self.grid, self.streams.key("outline"))
 
 
 class Chip(Layer):
@@ -34,7 +46,9 @@ class Chip(Layer):
 
     def apply(self, wall: Wall, streams: Streams) -> Wall:
         """Break away the loosest part of the uppermost coat, at most ``loss`` of the wall."""
-        came = break_away(wall.loose, self.loss, wall.grid, streams.key("outline"))
+        if not wall.loose.any():
+            return wall
+        came = break_away(wall.loose, self.loss, wall.grid, _Hand(self, wall.grid, streams).tearing)
         if not came.gone.any():
             return wall
         return self._bared(wall, self._broken(wall, came.gone), came)

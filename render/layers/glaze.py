@@ -142,6 +142,11 @@ class _Hand(Hand):
         return np.asarray(np.exp(lanes), np.float32)
 
     @drawn_once
+    def starts(self) -> fields.Points:
+        """Places where a run may start."""
+        return fields.scatter(self.grid, 0.3, self.streams.key("runs"))
+
+    @drawn_once
     def streaks(self) -> Array:
         """Upright streaks that a film draws as it runs down, wandering as it does: positive weights, mean about 1, on
         the plan grid.
@@ -282,7 +287,7 @@ def _run(bed: flow.Bed, mobile: Array, hand: _Hand) -> tuple[Array, float]:
 
     flow.by_strips(laid, bed.grid)
     moved = flow.share_out(moved, max(flow.mean(mobile) - fell, 0.0), out=moved)
-    runs = _seed(bed, passed, streams, vigour)
+    runs = _seed(bed, passed, hand, vigour)
     look = trails.RunLook(lift=0.95, lay=0.1, saturation=10.0, core=0.2, soft=1.2)
     (moved,), (last,) = trails.run_down(bed, [moved], runs, look, streams.key("outline"))
     return moved, fell + last
@@ -311,17 +316,16 @@ def _sag(
     return np.minimum(kept, 1.0), come, off, passed
 
 
-def _seed(bed: flow.Bed, passed: Array, streams: Streams, vigour: float) -> Runs:
+def _seed(bed: flow.Bed, passed: Array, hand: _Hand, vigour: float) -> Runs:
     """Runs that start where much film has come down: on heavy places and ledges, by chance of the wall's
     own points.
     """
-    key = streams.key("runs")
-    points = fields.scatter(bed.grid, 0.3, key)
+    points = hand.starts
     coarse = flow.sag_lattice(bed.grid)
     heavy = fields.gather(passed, points.row_in * coarse.ppi - 0.5, points.col_in * coarse.ppi - 0.5)
     on = points.unit(1) < np.clip((heavy - 2.0) / 5.0, 0.0, 0.7) * vigour
     volume = 0.5 * np.exp(1.1 * points.normal(2)) * heavy**0.7 * vigour
-    return trails.sweep(bed, points.row_in[on], points.col_in[on], volume[on], key=streams.key("stray"))
+    return trails.sweep(bed, points.row_in[on], points.col_in[on], volume[on], key=hand.streams.key("stray"))
 
 
 def _settle(bed: flow.Bed, film: Array, coverage: float, hand: _Hand, total: float) -> Array:

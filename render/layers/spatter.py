@@ -14,6 +14,7 @@ from pydantic import Field
 
 from render import droplets, fields, flow, seeds
 from render.fields import Array, Grid
+from render.hand import Hand, drawn
 from render.layers.base import Length, Share, Wash
 from render.physics import wetting
 from render.seeds import Streams
@@ -23,6 +24,17 @@ _RIM_IN = 0.5
 _SHAPED = 1.2  # radius in pixels below which a drop's outline is not seen: it is round
 _DRIED = 0.7
 """Share of a drop that dries while its edge is pinned, before it sets; chosen by eye."""
+
+
+class _Hand(Hand):
+    """What is thrown."""
+
+    layer: Spatter
+
+    @drawn
+    def thrown(self) -> tuple[droplets.Drops, NDArray[np.float64]]:
+        """The drops near the wall, and how many drops each stands for."""
+        return _throw(self.grid, self.layer, self.streams)
 
 
 class Spatter(Wash):
@@ -56,7 +68,7 @@ class Spatter(Wash):
 
     def apply(self, wall: Wall, streams: Streams) -> Wall:
         """Return the wall with the drops on it, set where they are dry at their edges."""
-        film = _lie(wall, *_throw(wall.grid, self, streams), streams.key("edge"))
+        film = _lie(wall, *_Hand(self, wall.grid, streams).thrown, streams.key("edge"))
         film = flow.share_out(film, self.mean_mil)
         return wall.add(self.stratum(film, film * (0.15 + 0.3 * wall.thirst)))
 

@@ -27,6 +27,11 @@ class _Hand(Hand):
     layer: Streak
 
     @drawn_once
+    def lips(self) -> fields.Points:
+        """Places where a streak may start."""
+        return fields.scatter(self.grid, _PER_IN2, self.streams.key("starts"))
+
+    @drawn_once
     def blots(self) -> Array:
         """How ragged the colour is set down, on the plan grid."""
         return np.exp(1.2 * fields.fbm(self.grid.plan, (0.7, 0.5), self.streams.key("brushed"), 4, 0.7))
@@ -86,7 +91,7 @@ class Streak(Wash):
     def apply(self, wall: Wall, streams: Streams) -> Wall:
         """Return the wall with the streaks; what reached the floor line is booked as run off."""
         bed, hand = flow.Bed(wall, streams.key("shelter")), _Hand(self, wall.grid, streams)
-        starts, film = _starts(bed, self, streams), self.mean_mil
+        starts, film = _starts(bed, hand), self.mean_mil
         set_down = _brushed(starts, hand)
         set_down = flow.share_out(set_down, film, out=set_down)
         veils, veil_off = _veil(bed, starts, 0.71 * film, hand)
@@ -209,18 +214,17 @@ def _blots(grid: Grid, starts: _Starts, size: tuple[float, float]) -> Array:
 _STRANDS = 6
 
 
-def _starts(bed: flow.Bed, layer: Streak, streams: Streams) -> _Starts:
+def _starts(bed: flow.Bed, hand: _Hand) -> _Starts:
     """A few lips leak, near the sides and the top, in cracks, holes and at ledges, by chance of the wall's own
     points; each lets go of a leading run and a few lesser ones beside it.
     """
-    grid, key = bed.grid, streams.key("starts")
-    points = fields.scatter(grid, _PER_IN2, key)
+    grid, layer, points = bed.grid, hand.layer, hand.lips
     joint = _joints(bed, points)
     corner = _corners(grid, points, layer.reach) * (0.6 + 1.2 * np.clip(joint / 0.3, 0, 1))
     most = _LIPS_PER_FT2 * bed.wall.area_ft2 / max(float(joint.sum()), 1e-9)
     joint = joint * min(1.0, most)
     chance = {"corners": corner, "joints": joint, "both": np.maximum(0.7 * corner, joint)}[layer.where]
-    zone = fields.drift(grid.at(1.0), 9.0, streams.rng("zones"))
+    zone = fields.drift(grid.at(1.0), 9.0, hand.streams.rng("zones"))
     here = np.clip(0.6 + 0.8 * fields.gather(zone, points.row_in, points.col_in), 0, 2.0)
     # doubtful ones start faintly, not by a hair
     surely = np.clip(4.0 - 4.0 * points.unit(1) / np.maximum(chance * here, 1e-9), 0.0, 1.0)

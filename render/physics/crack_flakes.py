@@ -84,7 +84,37 @@ class Break:
     grain: Array
 
 
-def break_away(loose: Array, share: float, grid: Grid, key: int) -> Break:
+@dataclass(frozen=True)
+class Tearing:
+    """How a film tears, whatever film it is: float32 (rows, cols).
+
+    Attributes
+    ----------
+    patchy, stray
+        Where a torn edge is ragged, between patches of clean break, and how it strays, in standard deviations.
+    grain
+        The tooth of the torn film, about unit variance.
+    wide
+        How wide the ledge is that slopes up from a hole, inches.
+    """
+
+    patchy: Array
+    stray: Array
+    grain: Array
+    wide: Array
+
+
+def tearing(grid: Grid, key: int) -> Tearing:
+    """Return how a film tears on a grid; a ledge is .15 to 3 mm wide."""
+    half = grid.at(grid.plan.ppi / 2.0)
+    patchy = np.clip(0.75 + 0.6 * fields.lattice(half, 1.3, key + 7), 0.15, 2.0)
+    wide = np.exp(np.float32(-3.7) + np.float32(0.75) * fields.fbm(half, 0.8, key + 40, 2, 0.6))
+    wide = np.clip(wide, 0.006, 0.118)
+    patchy, wide = (fields.resample(one, half, grid) for one in (patchy, wide))
+    return Tearing(patchy, fields.fbm(grid, 0.21, key, 2, 0.7), _grain(grid, key + 45), wide)
+
+
+def break_away(loose: Array, share: float, grid: Grid, torn: Tearing) -> Break:
     """Break away the loosest film until ``share`` of the wall is bare, or nothing loose is left.
 
     Parameters
@@ -93,8 +123,8 @@ def break_away(loose: Array, share: float, grid: Grid, key: int) -> Break:
         From ``looseness``.
     share
         Most area of the wall to fall, 0 to 1; ledges count.
-    grid, key
-        The pixels, and the key of the ragged outline.
+    grid, torn
+        The pixels, and how the film tears on them.
     """
     hangs = loose > 0
     wanted = min(round(share * loose.size), int(np.count_nonzero(hangs)))
@@ -102,10 +132,9 @@ def break_away(loose: Array, share: float, grid: Grid, key: int) -> Break:
         none = np.zeros(grid.shape, np.float32)
         return Break(none, none, none)
     level = fields.threshold(loose, wanted / loose.size)
-    grain = _grain(grid, key + 45)
-    inside = strips.each(_strayed, *_outlines((loose >= level) & hangs, grid), *_ragged(grid, key), grain, hangs)
-    out = np.float32(max(fields.threshold(inside, wanted / loose.size), 0.0))
-    return _ledged(inside, out, grain, grid, key + 40)
+    outlines = _outlines((loose >= level) & hangs, grid)
+    inside = strips.each(_strayed, *outlines, torn.patchy, torn.stray, torn.grain, hangs)
+    return _ledged(inside, np.float32(max(fields.threshold(inside, wanted / loose.size), 0.0)), torn, grid.ppi)
 
 
 def _outlines(fallen: NDArray[np.bool_], grid: Grid) -> tuple[Array, Array]:
@@ -115,13 +144,6 @@ def _outlines(fallen: NDArray[np.bool_], grid: Grid) -> tuple[Array, Array]:
     soft = gaussian_filter(share, _ROUND_IN * near.ppi, mode="nearest", truncate=3.0)
     deep = gaussian_filter(fields.resample(share, near, far), _DEEP_IN * far.ppi, mode="nearest", truncate=2.5)
     return fields.resample(soft, near, grid), fields.resample(deep, far, grid, smooth=far.ppi < grid.ppi)
-
-
-def _ragged(grid: Grid, key: int) -> tuple[Array, Array]:
-    """Return where a torn edge is ragged, between patches of clean break, and how it strays, in standard deviations."""
-    half = grid.at(grid.plan.ppi / 2.0)
-    patchy = np.clip(0.75 + 0.6 * fields.lattice(half, 1.3, key + 7), 0.15, 2.0)
-    return fields.resample(patchy, half, grid), fields.fbm(grid, 0.21, key, 2, 0.7)
 
 
 def _grain(grid: Grid, key: int) -> Array:
@@ -140,14 +162,9 @@ def _strayed(soft: Array, deep: Array, patchy: Array, stray: Array, grain: Array
     return np.where(hangs, inside, np.float32(-1.0))
 
 
-def _ledged(inside: Array, out: np.float32, grain: Array, grid: Grid, key: int) -> Break:
-    """Turn distances from the outline, ``out`` more than told, into what is gone: a ledge .15 to 3 mm wide slopes up
-    from the hole.
-    """
-    half = grid.at(grid.plan.ppi / 2.0)
-    wide = np.exp(np.float32(-3.7) + np.float32(0.75) * fields.fbm(half, 0.8, key, 2, 0.6))
-    wide = fields.resample(np.clip(wide, 0.006, 0.118), half, grid)
-    pixel, ppi = np.float32(1.0 / grid.ppi), np.float32(grid.ppi)
+def _ledged(inside: Array, out: np.float32, torn: Tearing, per_in: float) -> Break:
+    """Turn distances from the outline, ``out`` more than told, into what is gone: a ledge slopes up from the hole."""
+    pixel, ppi = np.float32(1.0 / per_in), np.float32(per_in)
 
     def gone(inside: Array, wide: Array, grain: Array) -> Array:
         return np.clip((inside - out) / np.maximum(wide * (1.0 + np.float32(0.25) * grain), pixel), 0.0, 1.0)
@@ -155,5 +172,5 @@ def _ledged(inside: Array, out: np.float32, grain: Array, grid: Grid, key: int) 
     def hole(inside: Array, wide: Array, gone: Array) -> Array:
         return np.minimum(np.clip((inside - out - wide) * ppi + np.float32(0.5), 0.0, 1.0), gone)
 
-    share = strips.each(gone, inside, wide, grain)
-    return Break(share, strips.each(hole, inside, wide, share), grain)
+    share = strips.each(gone, inside, torn.wide, torn.grain)
+    return Break(share, strips.each(hole, inside, torn.wide, share), torn.grain)
