@@ -14,20 +14,24 @@ import numpy as np
 Found = TypeVar("Found")
 
 
+def _parts(found: Any) -> tuple[Any, ...]:
+    """Return what a result consists of: the items of a tuple, the fields of a dataclass."""
+    if isinstance(found, tuple):
+        return found
+    return tuple(getattr(found, one.name) for one in fields(found)) if is_dataclass(found) else ()
+
+
 def size_of(found: Any) -> int:
-    """Return the bytes of a result: those it names itself, as arrays do, or those in a tuple or dataclass together."""
-    if hasattr(found, "nbytes"):
-        return int(found.nbytes)
-    parts = [getattr(found, one.name) for one in fields(found)] if is_dataclass(found) else found
-    return sum(map(size_of, parts)) if isinstance(parts, (list, tuple)) else 0
+    """Return the bytes of a result: those it names itself, as arrays do, or those of its parts together."""
+    return int(found.nbytes) if hasattr(found, "nbytes") else sum(map(size_of, _parts(found)))
 
 
 def frozen(found: Found) -> Found:
-    """Return a result whose arrays are read-only: an array, or a tuple of such."""
+    """Return a result with its arrays read-only, those of its parts too."""
     if isinstance(found, np.ndarray):
         found.flags.writeable = False
-    for one in found if isinstance(found, tuple) else ():
-        frozen(one)
+    for part in _parts(found):
+        frozen(part)
     return found
 
 
