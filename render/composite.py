@@ -278,6 +278,7 @@ def look(
     films: Mapping[str, Optics],
     lamp: Lamp | None = None,
     recall: Recall | None = None,
+    heed: Callable[[], None] = lambda: None,
 ) -> Seen:
     """Return what is seen of a wall.
 
@@ -293,6 +294,8 @@ def look(
         Its light colours the surface; relief is shaded later.
     recall
         Parts of the last picture; the result does not depend on it.
+    heed
+        Called now and then; it may raise to call the work off.
     """
     base = colour.parse_colour(ground)
     matrix = exposed(lamp or Lamp())
@@ -307,6 +310,7 @@ def look(
     kept = np.empty((rows * cols if keep else 0, base.size), np.float32)
 
     def chunk(part: slice) -> tuple[NDArray[np.float64], Array]:
+        heed()
         strata, pixels = _Strata(wall, optics, tables, part), slice(part.start * cols, part.stop * cols)
         levels = _levels(strata, 0, top)
         shares = np.zeros(top + 1)

@@ -50,6 +50,7 @@ class drawn(Generic[Drawing]):  # noqa: N801  # a decorator, as property is
         if hand is None:
             return self
         streams = hand.streams
+        streams.heed()
         asked = self._make.__qualname__, hand.layer.fingerprint(), hand.grid, streams.pour, streams.layer
         found = streams.kept.once(asked, lambda: self._make(hand))
         if self.held:

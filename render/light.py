@@ -405,6 +405,7 @@ def shade(
     relief: float = 1.0,
     roughness_deg: float = ROUGHNESS_DEG,
     recall: Recall | None = None,
+    heed: Callable[[], None] = lambda: None,
 ) -> Codes:
     """Picture, uint8 (rows, cols, 3), of a wall under a lamp.
 
@@ -412,7 +413,7 @@ def shade(
     by `exposed` (rows, cols, 3), sheen (rows, cols) from 0 matt to 1 polished, ppi pixels per inch. `relief`
     multiplies the heights; whoever sets it says so on the sheet.
     `roughness_deg` is that of the plaster's grain, Oren & Nayar's sigma. `recall` holds parts of the last picture;
-    the result does not depend on it.
+    the result does not depend on it. `heed` is called now and then and may raise to call the work off.
 
     Raises ValueError where the shapes do not agree or ppi is not positive.
     """
@@ -441,6 +442,7 @@ def shade(
     out = np.empty((*shape, 3), np.uint8)
 
     def strip(rows: slice) -> None:
+        heed()
         facing = _facing(height, rows, pitch, towards.mean(axis=0))
         own = reflectance[rows].astype(np.float32, copy=False)
         own = np.array(np.moveaxis(own if bands == 3 else own @ exposed(lamp), 2, 0), order="C")  # colour by colour

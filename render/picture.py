@@ -5,7 +5,7 @@ from __future__ import annotations
 import time
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -184,12 +184,19 @@ def films(finish: Finish) -> dict[str, Any]:
     return {name: optics for name, optics in found.items() if optics is not None}
 
 
-def lit(built: Built, seen: composite.Seen, lamp: Lamp, recall: Recall | None = None) -> Image.Image:
-    """Return the picture of a wall under a lamp."""
+def lit(
+    built: Built,
+    seen: composite.Seen,
+    lamp: Lamp,
+    recall: Recall | None = None,
+    heed: Callable[[], None] = lambda: None,
+) -> Image.Image:
+    """Return the picture of a wall under a lamp; ``heed`` is called now and then and may raise to call it off."""
     from render import light
 
     wall = built.wall
-    return Image.fromarray(light.shade(wall.height, seen.rgb, wall.sheen, built.site.ppi, lamp, recall=recall))
+    pixels = light.shade(wall.height, seen.rgb, wall.sheen, built.site.ppi, lamp, recall=recall, heed=heed)
+    return Image.fromarray(pixels)
 
 
 def preview(
@@ -239,8 +246,8 @@ def preview(
     except ValueError as error:
         raise InputError([f'--light = "{light}": {error}']) from None
     built = build(finish, site, cache=cache, progress=progress, stop=stop)
-    go_on(stop)
-    seen = composite.look(built.wall, finish.wall_colour, films(finish), lamp, recall)
-    go_on(stop)
-    image = lit(built, seen, lamp, recall)
+    heed = partial(go_on, stop)
+    heed()
+    seen = composite.look(built.wall, finish.wall_colour, films(finish), lamp, recall, heed)
+    image = lit(built, seen, lamp, recall, heed)
     return Preview(built, seen, image, lamp, light, time.perf_counter() - began)

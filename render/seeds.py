@@ -110,7 +110,7 @@ class Streams:
     """The chance that one layer may use: every stream is asked for by purpose.
 
     ``kept`` may hold large results of pure functions from before: nothing depends on whether it does. ``heed`` is
-    called whenever a stream is asked for, and may raise to call a layer off that is under way.
+    called whenever a stream or a drawing is asked for, and may raise to call a layer off that is under way.
     """
 
     pour: int

@@ -10,6 +10,7 @@ import pytest
 from render.finish import read
 from render.picture import preview
 from render.pipeline import Cache, Site, Stopped, build, keys
+from render.recall import Recall
 from tests_support import SMALL, base, plaster, small_finish, table
 
 SITE = Site(10.0, 12.0, 12.5, 7)
@@ -88,6 +89,24 @@ def test_a_layer_under_way_is_called_off() -> None:
     assert begun[-1] == last
     again, whole = build(small_finish(), SITE, cache=cache), build(small_finish(), SITE)
     assert again.wall.height.tobytes() == whole.wall.height.tobytes()
+
+
+def test_colour_and_light_are_called_off() -> None:
+    """Called off when the last layer lies, at the first question or at a later one, no picture comes; else it is whole.
+
+    The same cache and recall then give the picture that a fresh start gives.
+    """
+    cache, recall, finish = Cache(), Recall(), small_finish()
+    whole = preview(finish, "36 in x 30 in", 12.5, cache=cache)
+    asked: list[int] = []
+    preview(finish, "36 in x 30 in", 12.5, cache=cache, stop=lambda: bool(asked.append(1)))
+    assert len(asked) > 5  # more often than between layers, colour and light
+    for last in range(1, len(asked)):
+        left = iter(range(last))
+        with pytest.raises(Stopped):
+            preview(finish, "36 in x 30 in", 12.5, cache=cache, recall=recall, stop=lambda: next(left, None) is None)  # noqa: B023
+    again = preview(finish, "36 in x 30 in", 12.5, cache=cache, recall=recall)
+    assert again.image.tobytes() == whole.image.tobytes()
 
 
 def test_ledger_by_material_closes() -> None:
