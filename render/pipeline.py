@@ -98,15 +98,15 @@ class Built:
 class Cache:
     """Keeps the last walls by what they depend on, up to a number of bytes; safe to share between threads."""
 
-    def __init__(self, limit_bytes: int = 1_000_000_000) -> None:
-        """Start empty."""
+    def __init__(self, limit_bytes: int = 1_000_000_000, drawn_bytes: int = 250_000_000) -> None:
+        """Start empty, with that much room for walls and for what hands draw."""
         self._limit = limit_bytes
         self._kept: OrderedDict[str, tuple[Wall, Done]] = OrderedDict()
         self._uses: Counter[int] = Counter()  # how many kept walls hold an array, by its identity
         self._accounts: OrderedDict[str, Done] = OrderedDict()
         self._bytes = 0
         self._lock = Lock()
-        self.parts = Kept(min(800_000_000, limit_bytes // 4))
+        self.parts = Kept(drawn_bytes)
         """What layers keep of their work."""
 
     def get(self, key: str) -> tuple[Wall, Done] | None:

@@ -25,6 +25,7 @@ Quality = Literal["draft", "settled", "fine"]
 _PIXELS: dict[Quality, tuple[float, float]] = {
     "draft": (360_000.0, 50.0), "settled": (1_440_000.0, 100.0), "fine": (5_760_000.0, 100.0),
 }  # fmt: skip
+_MOST_BYTES = 2.4e9  # of walls and drawings: three or four changes of a 4 ft board of twenty layers
 _MOST_TABS = 200
 _LONGEST_IN = 2400.0
 _MOST_LETTERS = 200
@@ -99,9 +100,13 @@ class Easel:
     """Pictures on order. Drafts and finished pictures keep their walls apart, so that neither pushes out the other."""
 
     def __init__(self, share_of_memory: float = 0.4) -> None:
-        """Keep walls in at most that share of the memory that is free now."""
-        room = share_of_memory * memory.free_bytes()
-        self._walls = {"draft": Cache(int(0.3 * room)), "settled": Cache(int(0.7 * room))}
+        """Keep walls and drawings in at most that share of the memory that is free now.
+
+        The room is soon full, and what goes makes place for what comes: fresh memory costs as much time as drawing.
+        """
+        room = min(share_of_memory * memory.free_bytes(), _MOST_BYTES)
+        self._walls = {"draft": Cache(int(0.15 * room), int(0.15 * room)),
+                       "settled": Cache(int(0.4 * room), int(0.3 * room))}  # fmt: skip
         self._recall: dict[str, Recall] = {"draft": Recall(), "settled": Recall()}
         self._latest: OrderedDict[str, int] = OrderedDict()
         self._laying: dict[str, tuple[int, int, str]] = {}
