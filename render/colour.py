@@ -24,7 +24,7 @@ from dataclasses import dataclass, field
 from functools import cache, cached_property, lru_cache
 from pathlib import Path
 from types import MappingProxyType
-from typing import Any, ClassVar
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -548,6 +548,7 @@ class Film:
     Kubelka's film between two Saunderson surfaces turns the colour below, R, into (a + bR)/(1 + cR); a, b, c
     depend on the thickness only and stand in `table`, (3, steps, BANDS), finest where the film is thin.
     `contrast` (steps,) is the film's contrast ratio: 1 - (R over white - R over black), mean over the bands.
+    `hidden` is the place in the table from which on nothing below is seen: beyond it for a film too weak to hide.
     """
 
     k: Reflectance
@@ -555,7 +556,7 @@ class Film:
     hiding_mil: float = field(init=False)
     table: Picture = field(init=False)
     contrast: Picture = field(init=False)
-    hidden: ClassVar[int] = _TABLE - 1  # place in the table from which on nothing below is seen
+    hidden: int = field(init=False)
 
     def __post_init__(self) -> None:
         """Tabulate up to the thickness that hides."""
@@ -563,16 +564,18 @@ class Film:
         mils = thickest * (np.arange(_TABLE) / (_TABLE - 1)) ** 2
         r, t = optics.layer(self.k, self.s, mils[:, np.newaxis])
         table = np.stack(_moebius(r, t)).astype(np.float32)
-        table[0, -1] = self._on_one_colour(np.full(BANDS, 0.5, np.float32), table[:, -1])
-        table[1:, -1] = 0.0  # what is under a hiding film cannot matter, to the bit
         contrast = (1.0 - np.mean(t * t / np.maximum(1.0 - r, 1e-9), axis=1)).astype(np.float32)
-        if np.all(t[-1] <= _HIDDEN):
+        hides = bool(np.all(t[-1] <= _HIDDEN))
+        if hides:
+            table[0, -1] = self._on_one_colour(np.full(BANDS, 0.5, np.float32), table[:, -1])
+            table[1:, -1] = 0.0  # what is under a hiding film cannot matter, to the bit
             contrast[-1] = 1.0
         for array in (table, contrast):
             array.flags.writeable = False
         object.__setattr__(self, "hiding_mil", thickest)
         object.__setattr__(self, "table", table)
         object.__setattr__(self, "contrast", contrast)
+        object.__setattr__(self, "hidden", _TABLE - 1 if hides else _TABLE)
 
     @cached_property
     def clear(self) -> bool:

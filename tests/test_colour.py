@@ -775,3 +775,14 @@ def test_tables_are_read_only() -> None:
     coat = colour.coat_ks(colour.parse_colour("#f2ede0"), 6.0)
     for array in (colour.wavelengths_nm(), film.table, film.contrast, film.masstone, umber.k, umber.s, *coat):
         assert not array.flags.writeable
+
+
+@pytest.mark.parametrize("strength", [0.0, 1e-4])
+def test_a_film_too_weak_to_hide_hides_at_no_thickness(strength: float) -> None:
+    """At half an inch and more, clear varnish leaves the ground as it is, and a weak dye darkens it as it should."""
+    k, s = np.full(colour.BANDS, strength), np.zeros(colour.BANDS)
+    film, ground = colour.Film(k, s), np.linspace(0.1, 0.9, colour.BANDS)
+    for mils in (499.0, 500.0, 600.0):
+        assert film.place(np.array([mils], np.float32))[0] < film.hidden
+        exact = colour.film_exact(ground, k, s, min(mils, 500.0))
+        assert np.allclose(colour.film_over(ground, k, s, np.float32(mils)), exact, atol=1e-5)
