@@ -114,7 +114,7 @@ def report(title: str, wall: list[tuple[str, float, float]], processor: list[flo
 
 def main() -> None:
     name = sys.argv[1] if len(sys.argv) > 1 else "old-cistern"
-    most = int(sys.argv[2]) if len(sys.argv) > 2 else 3
+    most = int(sys.argv[2]) if len(sys.argv) > 2 else 5
     command = [sys.executable, "-m", "render", "serve", name, "--port", "0", "--no-browser"]
     server = subprocess.Popen(command, stdout=subprocess.PIPE, text=True)
     browser = start_browser()
@@ -131,10 +131,13 @@ def main() -> None:
     ]
     try:
         assert server.stdout is not None
-        browser.get(server.stdout.readline().strip())
-        at_rest(browser)
+        address = server.stdout.readline().strip()
+        browser.get(address)
         print(f"{name}: {count} layers, 4 ft x 4 ft", flush=True)
         for title, layers, quality, goal in groups:
+            browser.execute_script("localStorage.clear(); sessionStorage.clear()")
+            browser.get(address)  # each group starts from the finish as it ships
+            at_rest(browser)
             wall = in_browser(browser, layers[:most], quality)
             processor = on_processor(easel, finish, layers if quality == "draft" else layers[:most], quality)
             report(title, wall, processor, 600 if quality == "draft" else 1200, goal)
