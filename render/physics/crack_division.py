@@ -27,8 +27,8 @@ I4 = NDArray[np.int32]
 I8 = NDArray[np.int64]
 U8 = NDArray[np.uint64]
 
-ROOTS_IN = (256.0, 1024.0, 4096.0)
-"""Side of the root cell, inches: the smallest that holds the wall (17, 81 or 337 ft); its corner is at (-32, -32)."""
+ROOTS_IN = (1024.0, 4096.0)
+"""Side of the root cell, inches: the smallest that holds the wall (81 or 337 ft); its corner is at (-32, -32)."""
 ROOT_AT = -32.0
 STEP_IN = 0.075
 """Most between two points of a crack. The same everywhere, so that the net hangs as little on the map as can be."""

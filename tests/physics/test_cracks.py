@@ -295,6 +295,15 @@ def test_maps_of_the_same_content_are_one_in_the_cache() -> None:
     assert cracks.SpacingMap.even(0.5, 0.01) != cracks.SpacingMap.even(0.5, 0.02)
 
 
+@pytest.mark.parametrize("wide_in", [240.0, 900.0])
+def test_a_board_shows_the_corner_of_the_hall(wide_in: float) -> None:
+    """The net of a 4 ft board is that of the corner of a wall 20 or 75 ft wide, to the bit."""
+    board, hall = (cracks.net(cracks.SpacingMap.even(2.0, 0.02), (0.0, 0.0, 48.0, wide), 5) for wide in (48.0, wide_in))
+    box = (0.0, 0.0, 40.0, 40.0)
+    assert len(strokes_inside(board, box)) > 100
+    assert strokes_inside(board, box) == strokes_inside(hall, box)
+
+
 def test_faulty_maps_and_windows_are_refused() -> None:
     """Spacing above zero, fields of one shape, windows inside the root square."""
     with pytest.raises(ValueError, match="above zero"):
