@@ -269,7 +269,7 @@ def _chunks(wall: Wall) -> list[slice]:
     """Return the rows to be worked on at a time."""
     rows, cols = wall.grid.shape
     step = max(1, _CHUNK // cols)
-    return [slice(at, min(at + step, rows)) for at in range(0, rows, step)]
+    return threads.bands(rows, step)
 
 
 def look(

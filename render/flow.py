@@ -16,7 +16,7 @@ from functools import cached_property, lru_cache
 import numpy as np
 from scipy import ndimage
 
-from render import fields, threads
+from render import fields, strips, threads
 from render.fields import Array, Grid
 from render.physics import film as films
 from render.units import MIL_FT2_PER_GAL
@@ -189,13 +189,8 @@ _STRIP = 1 << 15  # pixels at a time: what is made on the way stays in the proce
 
 
 def by_strips(work: Callable[[slice], None], grid: Grid) -> None:
-    """Do ``work`` for some rows of a grid after the other, by more than one processor where it pays.
-
-    The work on one strip must not depend on another's.
-    """
-    tall = max(1, _STRIP // grid.cols)
-    parts = [slice(top, min(top + tall, grid.rows)) for top in range(0, grid.rows, tall)]
-    threads.each(work, parts, grid.rows * grid.cols >= 1 << 19)
+    """Do ``work`` in place for some rows of a grid after the other: see ``strips.by_rows``."""
+    strips.by_rows(work, grid.shape, _STRIP)
 
 
 def share_out(amount: Array, total: float, out: Array | None = None) -> Array:
@@ -293,7 +288,7 @@ def sway(plan: Grid, key: int, much: float = 1.0) -> Array:
 
 # --- the hand ---------------------------------------------------------------------------------------------------------
 
-STROKE_PPI = 8.0
+_STROKE_PPI = 8.0
 _TURN_PPI = 2.0  # where one way gives over to another is smooth: over an inch
 _STROKE_IN = 80.0
 _ALONG = 4  # a streak's patch is this much coarser along the streaks than across
@@ -301,7 +296,7 @@ _ALONG = 4  # a streak's patch is this much coarser along the streaks than acros
 
 def stroke_lattice(grid: Grid) -> Grid:
     """The lattice that strokes are drawn on: 8 px/in, or the plan grid where that is coarser."""
-    return grid.at(min(STROKE_PPI, grid.plan.ppi))
+    return grid.at(min(_STROKE_PPI, grid.plan.ppi))
 
 
 def strokes(plan: Grid, key: int, along: float, across: float, angles: Sequence[float] = (0.35, 1.15, 2.5)) -> Array:
@@ -310,7 +305,7 @@ def strokes(plan: Grid, key: int, along: float, across: float, angles: Sequence[
     ``along`` and ``across`` are wavelengths in inches; ``angles`` in radians from upright. In one place hairs run one
     way, bending a little; over about eight inches they give way to another, with a ragged lap between.
     """
-    grid = plan.at(min(STROKE_PPI, plan.ppi))
+    grid = plan.at(min(_STROKE_PPI, plan.ppi))
     slow = grid.at(min(_TURN_PPI, grid.ppi))
     row = np.arange(grid.rows, dtype=np.float32)[:, None]
     col = np.arange(grid.cols, dtype=np.float32)[None, :]

@@ -276,12 +276,8 @@ def sky_visibility(height: Picture, pitch: float) -> Picture:
             total += np.divide(1, square, out=square)
         total *= np.float32(1 / len(around))
 
-    threads.each(strip, _strips(height.shape[0]))
+    threads.each(strip, threads.bands(height.shape[0], _STRIP))
     return out
-
-
-def _strips(rows: int) -> list[slice]:
-    return [slice(top, min(top + _STRIP, rows)) for top in range(0, rows, _STRIP)]
 
 
 def _around(padded: Picture, rows: slice, coarse: Sequence[Picture] | None, steps: tuple[int, ...]) -> list[Picture]:
@@ -451,7 +447,7 @@ def shade(
         _add_sheen(light, sheen[rows] * direct[rows], facing, lamp)
         out[rows] = np.moveaxis(colour.to_srgb8(held_back(light, own)), 0, 2)
 
-    threads.each(strip, _strips(shape[0]))
+    threads.each(strip, threads.bands(shape[0], _STRIP))
     return out
 
 

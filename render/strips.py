@@ -27,6 +27,14 @@ def each(work: Callable[..., Array], *fields: NDArray) -> Array:
     def strip(rows: slice) -> None:
         out[rows] = work(*(one[rows] for one in whole))
 
-    tall = max(1, _PIXELS // shape[1])
-    threads.each(strip, [slice(top, top + tall) for top in range(0, shape[0], tall)], out.size >= _SHARED_PIXELS)
+    by_rows(strip, shape, _PIXELS)
     return out
+
+
+def by_rows(work: Callable[[slice], None], shape: tuple[int, ...], pixels: int) -> None:
+    """Do ``work`` for some rows after the other, about so many ``pixels``, by more than one processor where it pays.
+
+    The work on one strip must not depend on another's.
+    """
+    tall = max(1, pixels // shape[1])
+    threads.each(work, threads.bands(shape[0], tall), shape[0] * shape[1] >= _SHARED_PIXELS)

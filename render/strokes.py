@@ -286,11 +286,6 @@ _CREST_IN = np.array([0.15, 0.0], np.float32)[:, None, None]  # where beads stan
 _RIDGE_IN = np.array([0.22, _BEAD_IN], np.float32)[:, None, None]  # half the width of those beads
 
 
-def _parts(rows: int, count: int) -> list[slice]:
-    """Part rows into bands of ``count``."""
-    return [slice(top, min(top + count, rows)) for top in range(0, rows, count)]
-
-
 class _Board:
     """A sweep at work; what it draws leaves the module read-only, as ``Strokes``.
 
@@ -354,7 +349,7 @@ class _Board:
     def seen(self) -> Array:
         """Inches along and across the stroke that one sees, and how far inside it; 0 where none came."""
         seen = np.empty((3, *self.grid.shape), np.float32)
-        for band in _parts(self.grid.rows, _FEW):
+        for band in threads.bands(self.grid.rows, _FEW):
             number = self.number[band].astype(np.intp)
             half, start, down, right, bend, skew = (_of(number, part) for part in self.courses)
             place = _placed((start, down, right, bend, skew), self.rows[band], self.cols, self.wobble[:, band])
@@ -459,7 +454,7 @@ def lay(plan: Grid, habit: Habit, key: int, kept: Kept | None = None) -> Strokes
 
 def _drawn(plan: Grid, habit: Habit, key: int) -> Strokes:
     board = _Board(plan, habit, key)
-    threads.each(board.draw, _parts(plan.rows, _BAND))
+    threads.each(board.draw, threads.bands(plan.rows, _BAND))
     number, ids, supply, lift, bead = (
         frozen(part) for part in (board.number, board.ways.ids, board.supply, board.lift, board.bead)
     )
@@ -511,7 +506,7 @@ def grain(strokes: Strokes, target: Grid, marks: Marks, key: int) -> Array:
     along, across, fade = strokes.places(target)
     rows, cols = np.float32(target.ppi * _finer(target.ppi, marks)), np.float32(coarse)
     marked = np.empty(target.shape, np.float32)
-    for part in _parts(target.rows, max(1, _READ // target.cols)):
+    for part in threads.bands(target.rows, max(1, _READ // target.cols)):
         at = ((across[part] + np.float32(wide)) * rows).astype(np.int32)
         at *= np.int32(sheet.shape[1])
         at += ((along[part] + np.float32(long)) * cols).astype(np.int32)
@@ -550,7 +545,7 @@ def _averaged(sheet: Array, count: int) -> Array:
     mean = np.empty_like(sheet)
     before, after = count // 2, count - count // 2 - 1
     sheet = np.concatenate([sheet[:1]] * before + [sheet] + [sheet[-1:]] * after)
-    for part in _parts(len(mean), _FEW):
+    for part in threads.bands(len(mean), _FEW):
         some = mean[part]
         some[:] = sheet[part]
         for shift in range(1, count):

@@ -32,6 +32,11 @@ if hasattr(os, "register_at_fork"):
     os.register_at_fork(after_in_child=_others.cache_clear)  # threads do not pass into a forked process
 
 
+def bands(rows: int, tall: int) -> list[slice]:
+    """Part rows into bands of ``tall``; the last may be lower."""
+    return [slice(top, min(top + tall, rows)) for top in range(0, rows, tall)]
+
+
 def each(work: Callable[[Part], Result], parts: Sequence[Part], pays: bool = True) -> list[Result]:
     """Return ``work(part)`` of each part, in order; by several threads where it ``pays``.
 

@@ -53,3 +53,9 @@ def test_several_threads_work_at_once(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("FINISHBOARD_THREADS", "2")
     meet = threading.Barrier(2, timeout=30)
     assert sorted(threads.each(lambda _: meet.wait(), [0, 1])) == [0, 1]
+
+
+def test_bands_hold_every_row_once() -> None:
+    """Seven rows by three are 3, 3 and 1; no rows are no bands."""
+    assert threads.bands(7, 3) == [slice(0, 3), slice(3, 6), slice(6, 7)]
+    assert threads.bands(0, 3) == []
