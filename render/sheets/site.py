@@ -163,7 +163,7 @@ def _lists(sheet: SiteSheet, width: float) -> list[Any]:
         ("Material", "Needed, with waste", "Buy", "Left over"), sheet.materials,
         [w * 0.24, w * 0.3, w * 0.3, w * 0.16], right=(1, 3),
     )  # fmt: skip
-    days = p.table(("Day", "Time", "Where", "Work"), sheet.days, [w * 0.18, w * 0.11, w * 0.34, w * 0.37])
+    days = p.table(("Day", "Time", "Where", "Work"), sheet.days, [w * 0.18, w * 0.13, w * 0.32, w * 0.37])
     covers = p.table(("Along", "Run-off", "Cover"), sheet.covers, [w * 0.5, w * 0.2, w * 0.3])
     parts: list[Any] = [CondPageBreak(1.2 * inch), _heading("Days"), days]
     parts.append(KeepTogether([_heading("Walls"), walls, p.text(sheet.measured, quiet)]))

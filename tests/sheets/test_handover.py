@@ -309,6 +309,16 @@ def test_no_heading_is_left_behind(both: Any) -> None:
         assert [page for page in pages if "Days" in page and "set up and mask" not in page] == []
 
 
+@pytest.mark.parametrize("paper", ["a4", "letter"])
+def test_times_stand_whole(both: Any, paper: Any) -> None:
+    """Every time of the days, from and to, stands in one line of the PDF."""
+    times = [time for _, time, *_ in both[1].days if time]
+    made = pypdf.PdfReader(io.BytesIO(site.pdf(both[1], paper)))
+    lines = [line for page in made.pages for line in page.extract_text().splitlines()]
+    assert times
+    assert [time for time in times if not any(time in line for line in lines)] == []
+
+
 def test_what_goes_far_has_no_spread_to_check(tmp_path: Path) -> None:
     """Two drops on a wall: the crew reads what they take, not a spread of 4,000 ft²/gal."""
     (tmp_path / "washes.toml").write_text(FINISH.replace('thin = "20 %"', 'thin = "20 %"\nspread = "4000 ft2/gal"'))
