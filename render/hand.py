@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from typing import Any, Generic, TypeVar, overload
 
 from render.fields import Grid
+from render.kept import Kept
 from render.seeds import Streams
 
 Drawing = TypeVar("Drawing")
@@ -23,6 +24,11 @@ class Hand:
     layer: Any
     grid: Grid
     streams: Streams
+
+    def asked(self, name: str) -> tuple[Any, ...]:
+        """Return under which question a drawing is kept."""
+        streams = self.streams
+        return type(self).__module__, name, self.layer.fingerprint(), self.grid, streams.pour, streams.layer
 
 
 class drawn(Generic[Drawing]):  # noqa: N801  # a decorator, as property is
@@ -51,8 +57,7 @@ class drawn(Generic[Drawing]):  # noqa: N801  # a decorator, as property is
             return self
         streams = hand.streams
         streams.heed()
-        asked = self._make.__qualname__, hand.layer.fingerprint(), hand.grid, streams.pour, streams.layer
-        found = streams.kept.once(asked, lambda: self._make(hand))
+        found = streams.kept.once(hand.asked(self._name), lambda: self._make(hand))
         if self.held:
             vars(hand)[self._name] = found  # found there from now on
         return found
@@ -62,3 +67,15 @@ class drawn_once(drawn[Drawing]):  # noqa: N801
     """The same for a large drawing that the layer asks for once: the hand does not hold it."""
 
     held = False
+
+
+def of(layer: Any, grid: Grid, streams: Streams) -> Hand:
+    """Return the hand at a layer: of the kind in the module of its layer kind, or one that draws nothing."""
+    kinds = {kind.__module__: kind for kind in Hand.__subclasses__()}
+    return kinds.get(type(layer).__module__, Hand)(layer, grid, streams)
+
+
+def lacking(hand: Hand, kept: Kept) -> tuple[str, ...]:
+    """Return the names of what a hand draws that is not kept, in order."""
+    names = [name for name, one in vars(type(hand)).items() if isinstance(one, drawn)]
+    return tuple(name for name in names if hand.asked(name) not in kept)

@@ -84,6 +84,21 @@ class Kept:
             return make() if other.exception() else other.result()
         return self._made(asked, make, mine)
 
+    def offer(self, asked: Hashable, make: Callable[[], Any]) -> None:
+        """Make a result that somebody may ask for; it is kept unless it is known or being made elsewhere."""
+        with self._lock:
+            needed = self._found(asked) is None and asked not in self._making
+            if needed:
+                mine = self._making[asked] = Future()
+        if needed:
+            self._made(asked, make, mine)
+        else:
+            make()
+
+    def __contains__(self, asked: Hashable) -> bool:
+        """Return whether a result is kept."""
+        return asked in self._kept
+
     def _made(self, asked: Hashable, make: Callable[[], Found], waited_for: Future[Any]) -> Found:
         try:
             found = frozen(make())

@@ -18,6 +18,7 @@ from render.pipeline import Built, Cache, Done, Progress, Site, build, go_on
 
 if TYPE_CHECKING:
     from render.light import Lamp
+    from render.mate import Mate
     from render.recall import Recall
 
 DEFAULT_WALL, DEFAULT_PPI, DEFAULT_POUR = "4 ft x 4 ft", 25.0, 1
@@ -184,6 +185,12 @@ def films(finish: Finish) -> dict[str, Any]:
     return {name: optics for name, optics in found.items() if optics is not None}
 
 
+def metals(finish: Finish) -> frozenset[str]:
+    """Return the names of the layers that are metal."""
+    laid = ((layer.name, getattr(layer, "material", None)) for layer in finish.layers)
+    return frozenset(name for name, material in laid if material is not None and material.group == "metallic paint")
+
+
 def lit(
     built: Built,
     seen: composite.Seen,
@@ -195,7 +202,9 @@ def lit(
     from render import light
 
     wall = built.wall
-    pixels = light.shade(wall.height, seen.rgb, wall.sheen, built.site.ppi, lamp, recall=recall, heed=heed)
+    pixels = light.shade(
+        wall.height, seen.rgb, wall.sheen, built.site.ppi, lamp, recall=recall, heed=heed, metal=seen.metal
+    )
     return Image.fromarray(pixels)
 
 
@@ -210,6 +219,7 @@ def preview(
     progress: Progress | None = None,
     stop: Callable[[], bool] | None = None,
     recall: Recall | None = None,
+    mate: Mate | None = None,
 ) -> Preview:
     """Render a finish on a wall.
 
@@ -225,7 +235,7 @@ def preview(
         The number that fixes this instance of the finish.
     light
         The lamp in words, such as "window left 16 deg, 2700 K".
-    cache, progress, stop
+    cache, progress, stop, mate
         As ``pipeline.build``.
     recall
         Parts of the last picture; the result does not depend on it.
@@ -245,9 +255,9 @@ def preview(
         lamp = parse_lamp(light)
     except ValueError as error:
         raise InputError([f'--light = "{light}": {error}']) from None
-    built = build(finish, site, cache=cache, progress=progress, stop=stop)
+    built = build(finish, site, cache=cache, progress=progress, stop=stop, mate=mate)
     heed = partial(go_on, stop)
     heed()
-    seen = composite.look(built.wall, finish.wall_colour, films(finish), lamp, recall, heed)
+    seen = composite.look(built.wall, finish.wall_colour, films(finish), lamp, recall, heed, metals=metals(finish))
     image = lit(built, seen, lamp, recall, heed)
     return Preview(built, seen, image, lamp, light, time.perf_counter() - began)

@@ -5,10 +5,11 @@ from __future__ import annotations
 import hashlib
 from collections import Counter, OrderedDict
 from collections.abc import Callable, Sequence
+from contextlib import nullcontext
 from dataclasses import dataclass, field
 from functools import partial
 from threading import Lock
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from render import __version__
 from render.finish import Finish
@@ -17,6 +18,9 @@ from render.layers.base import Amounts, Layer
 from render.seeds import Streams
 from render.units import film_mil
 from render.wall import Entry, Wall
+
+if TYPE_CHECKING:
+    from render.mate import Mate
 
 Progress = Callable[[int, int, str], None]
 _MOST_ACCOUNTS = 20_000
@@ -184,6 +188,10 @@ def _account(layer: Layer, before: Wall, after: Wall) -> Done:
     )  # fmt: skip
 
 
+def _alone(_place: int) -> None:
+    """Tell nobody."""
+
+
 def build(
     finish: Finish,
     site: Site,
@@ -192,6 +200,7 @@ def build(
     progress: Progress | None = None,
     keep_walls: bool = False,
     stop: Callable[[], bool] | None = None,
+    mate: Mate | None = None,
 ) -> Built:
     """Run the layers in order and return the finished wall.
 
@@ -207,6 +216,8 @@ def build(
         Also return the wall after each layer.
     stop
         Asked between layers, and within them whenever one asks for chance; true calls the work off.
+    mate
+        Draws ahead into what the cache keeps; without a cache it is not asked.
 
     Raises
     ------
@@ -222,20 +233,25 @@ def build(
         wall = wall if kept_wall is None else kept_wall
         done = [Done(layer, *_rest(one, layer, wall)) for layer, one in zip(finish.layers, accounts, strict=False)]
     parts = cache.parts if cache is not None else Kept(0)
-    for number, layer in enumerate(finish.layers[len(done) :], len(done)):
-        go_on(stop)
-        if progress is not None:
-            progress(number, len(finish.layers), layer.name)
-        kept = cache.get(known[number]) if cache is not None else None
-        if kept is None:
-            after = layer.apply(wall, Streams(site.pour, layer.name, parts, partial(go_on, stop)))
-            kept = after, _account(layer, wall, after)
-            if cache is not None:
-                cache.put(known[number], *kept)
-        wall = kept[0]
-        done.append(Done(layer, *_rest(kept[1], layer, wall)))
-        if keep_walls:
-            walls.append(wall)
+    left = finish.layers[len(done) :]
+    ahead = mate.ahead(left, wall.grid, site.pour, parts) if mate and cache is not None else nullcontext(_alone)
+    with ahead as begun:
+        for place, layer in enumerate(left):
+            go_on(stop)
+            number = len(done)
+            if progress is not None:
+                progress(number, len(finish.layers), layer.name)
+            kept = cache.get(known[number]) if cache is not None else None
+            if kept is None:
+                begun(place)
+                after = layer.apply(wall, Streams(site.pour, layer.name, parts, partial(go_on, stop)))
+                kept = after, _account(layer, wall, after)
+                if cache is not None:
+                    cache.put(known[number], *kept)
+            wall = kept[0]
+            done.append(Done(layer, *_rest(kept[1], layer, wall)))
+            if keep_walls:
+                walls.append(wall)
     return Built(finish, site, wall, tuple(done), tuple(walls))
 
 

@@ -28,7 +28,10 @@ def serve(
     """Open a page on this computer: the wall, its layer list as the control, and kept looks side by side."""
     import uvicorn
 
+    from render import threads
+    from render.mate import Mate
     from render.page.app import build_app
+    from render.page.easel import Easel
 
     opening = _opening(finish, wall, pour, light)
     listening = _listen(port)
@@ -38,7 +41,8 @@ def serve(
     o.say("open this address in a browser on this computer; Ctrl+C ends it")
     if browser:
         threading.Timer(0.6, webbrowser.open, [address]).start()
-    page = build_app(port, opening)
+    mate = Mate() if threads.count() > 1 else None
+    page = build_app(port, opening, Easel(mate=mate))
     with listening:
         config = uvicorn.Config(page, log_level="critical", access_log=False, timeout_graceful_shutdown=1)
         uvicorn.Server(config).run([listening])

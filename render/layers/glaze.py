@@ -87,7 +87,9 @@ class _Hand(Hand):
 
     @drawn
     def crisp(self) -> Array:
-        """How crisp edges are, on the output grid, about 1: crisp here, feathered there."""
+        """How crisp edges are, on the output grid, about 1: crisp here, feathered there; 1 where it has none."""
+        if self.layer.coverage >= 1.0:
+            return np.ones((1, 1), np.float32)
         soft = np.exp(0.9 * fields.lattice(self.wet, 2.4, self.streams.key("soft")))
         return fields.resample(soft, self.wet, self.grid)
 
@@ -207,7 +209,7 @@ def _deposit(bed: flow.Bed, hand: _Hand) -> Array:
     missed = layer.coverage < 1.0
     level = np.float32(fields.threshold(heavy, layer.coverage) if missed else 0.0)
     uneven, edge = np.float32(layer.uneven * (0.7 if sprayed else 1.5)), np.float32(0.9 if sprayed else 1.8)
-    pull, crisp = bed.pull, hand.crisp if missed and not sprayed else np.ones((1, 1), np.float32)
+    pull, crisp = bed.pull, np.ones((1, 1), np.float32) if sprayed else hand.crisp
     film = np.empty_like(heavy)
 
     def laid(part: slice) -> None:

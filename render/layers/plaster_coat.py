@@ -54,8 +54,15 @@ class _Hand(Hand):
 
     @drawn
     def second(self) -> Array:
-        """What a second pass adds to where plaster stays."""
+        """What a second pass adds to where plaster stays; nothing if there is none."""
+        if not self.twice:
+            return np.zeros((1, 1), np.float32)
         return fields.fbm(self.plan, 0.7 * max(self.layer.void, 0.3), self.streams.key("second"), 4, 0.5)
+
+    @property
+    def twice(self) -> bool:
+        """Whether it goes over the wall twice."""
+        return self.layer.style == "skip" and self.layer.coverage < 1.0
 
     @property
     def plan(self) -> Grid:
@@ -79,7 +86,9 @@ class _Hand(Hand):
 
     @drawn_once
     def first_relief(self) -> Array:
-        """What a first pass writes into the surface at large, mil."""
+        """What a first pass of two writes into the surface at large, mil."""
+        if not self.twice:
+            return np.zeros((1, 1), np.float32)
         return self._pressed(0.55 * fields.fbm(self.plan, 2.6, self.streams.key("hand", 0), 4, 0.55))
 
     @drawn_once
@@ -251,7 +260,7 @@ class PlasterCoat(Coat):
         slowly = hand.slowly + np.float32(2.2 * self.follow) * voids.beneath(wall)
         if wall.slip.any():
             slowly -= np.float32(0.8) * fields.resample(wall.slip, wall.grid, wall.grid.plan)
-        if self.style != "skip":
+        if not hand.twice:
             return [hand.edges.place(slowly, self.coverage)]
         first = hand.edges.place(slowly, _FIRST_SHARE * self.coverage)
         return [first, hand.edges.besides(0.8 * slowly + np.float32(0.5) * hand.second, first, self.coverage)]

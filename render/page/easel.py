@@ -16,6 +16,7 @@ from render import colour, compare, finish, keepsake, memory, picture, units
 from render.compare import Cell, Setting
 from render.faults import InputError
 from render.finish import Finish
+from render.mate import Mate
 from render.picture import Preview
 from render.pipeline import Cache, Stopped
 from render.recall import Recall
@@ -99,8 +100,8 @@ def resolution(wall: str, quality: Quality) -> float:
 class Easel:
     """Pictures on order. Drafts and finished pictures keep their walls apart, so that neither pushes out the other."""
 
-    def __init__(self, share_of_memory: float = 0.4) -> None:
-        """Keep walls and drawings in at most that share of the memory that is free now.
+    def __init__(self, share_of_memory: float = 0.4, mate: Mate | None = None) -> None:
+        """Keep walls and drawings in at most that share of the memory that is free now; a mate may draw ahead.
 
         The room is soon full, and what goes makes place for what comes: fresh memory costs as much time as drawing.
         """
@@ -111,6 +112,7 @@ class Easel:
         self._latest: OrderedDict[str, int] = OrderedDict()
         self._laying: dict[str, tuple[int, int, str]] = {}
         self._lock = Lock()
+        self._mate = mate
 
     def announce(self, order: Order) -> None:
         """Note that a tab asks for something newer: what it asked for before is called off."""
@@ -144,7 +146,7 @@ class Easel:
         ppi = resolution(order.wall, order.quality)
         return picture.preview(
             order.read(), order.wall, ppi, order.pour, order.light, cache=cache,
-            stop=stop, recall=recall, progress=partial(self._note, order.tab),
+            stop=stop, recall=recall, progress=partial(self._note, order.tab), mate=self._mate,
         )  # fmt: skip
 
     def _note(self, tab: str, number: int, total: int, name: str) -> None:

@@ -1,0 +1,175 @@
+"""A mate: a second process that draws ahead of the layers, so that two processors work at one wall.
+
+Threads do not do it: the many short numpy calls of a drawing wait for each other at the interpreter's lock. What a hand
+draws depends on no wall, so a mate can draw it while the layers below are laid; only what is drawn crosses over. It has
+the same bytes whoever drew it: nothing depends on how far the mate comes, or on whether there is one.
+"""
+
+from __future__ import annotations
+
+import multiprocessing
+import os
+import pickle
+import signal
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager, suppress
+from dataclasses import dataclass
+from functools import partial
+from multiprocessing.connection import Connection
+from threading import Lock, Thread
+from typing import Any
+
+from render import hand
+from render.fields import Grid
+from render.hand import Hand
+from render.kept import Kept
+from render.layers.base import Layer
+from render.seeds import Streams
+
+_ROOM = 100_000_000  # bytes that a mate keeps of what it drew, for what rests on it
+_GONE = (EOFError, OSError)  # a line with nobody at its other end
+_DONE = 1 << 30  # a place above every layer
+
+
+class _NotDrawnError(Exception):
+    """The mate could not draw it: whoever asks for it draws it, and meets the fault."""
+
+
+@dataclass(frozen=True)
+class _Errand:
+    """What to draw for one wall: the layers, each with its place and what is wanted of it, in order."""
+
+    number: int
+    grid: Grid
+    pour: int
+    wanted: tuple[tuple[int, Layer, tuple[str, ...]], ...]
+
+
+@dataclass(frozen=True)
+class _Begun:
+    """The layer at a place is begun: nothing more is wanted of it and of those below."""
+
+    number: int
+    place: int
+
+
+# --- in the second process -------------------------------------------------------------------------------------------
+
+
+def _stand_by(line: Connection) -> None:
+    """Draw what is asked for, until nobody is at the other end of the line."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # who is at the other end hears it, and closes the line
+    os.environ["FINISHBOARD_THREADS"] = "1"
+    with suppress(*_GONE):
+        said = line.recv()
+        while True:
+            said = (_run(line, said) if isinstance(said, _Errand) else None) or line.recv()
+
+
+def _run(line: Connection, errand: _Errand) -> _Errand | None:
+    """Draw what is wanted, as long as it is; return the next errand if one came meanwhile."""
+    kept, begun = Kept(_ROOM), -1
+    for place, layer, names in errand.wanted:
+        who = hand.of(layer, errand.grid, Streams(errand.pour, layer.name, kept))
+        for name in names:
+            while line.poll():
+                said = line.recv()
+                if isinstance(said, _Errand):
+                    return said
+                begun = max(begun, said.place) if said.number == errand.number else begun
+            if place > begun:
+                _draw(line, errand.number, who, name)
+    return None
+
+
+def _draw(line: Connection, number: int, who: Hand, name: str) -> None:
+    """Say what is begun, draw it and send it."""
+    line.send((number, who.asked(name)))
+    try:
+        found = getattr(who, name)
+    except Exception:
+        found = _NotDrawnError()
+    _send(line, found)
+
+
+def _send(line: Connection, thing: Any) -> None:
+    """Send a thing with its arrays beside it, so that they are not copied once more."""
+    beside: list[pickle.PickleBuffer] = []
+    packed = pickle.dumps(thing, protocol=5, buffer_callback=beside.append)
+    line.send(len(beside))
+    line.send_bytes(packed)
+    for one in beside:
+        line.send_bytes(one.raw())
+
+
+# --- in the first process --------------------------------------------------------------------------------------------
+
+
+def _receive(line: Connection) -> Any:
+    """Return what was drawn, its arrays read-only."""
+    count = line.recv()
+    packed, *beside = [line.recv_bytes() for _ in range(count + 1)]
+    found = pickle.loads(packed, buffers=beside)
+    if isinstance(found, _NotDrawnError):
+        raise found
+    return found
+
+
+class Mate:
+    """A second process at hand. It is on one errand at a time: the next replaces it."""
+
+    def __init__(self) -> None:
+        """Let it come; it is ready some tenths of a second later, and nobody waits for it."""
+        context = multiprocessing.get_context("spawn")
+        self._line, far = context.Pipe()
+        self._process = context.Process(target=_stand_by, args=(far,), name="finishboard-mate", daemon=True)
+        self._process.start()
+        far.close()
+        self._lock = Lock()
+        self._under_way = 0, Kept(0)
+        Thread(target=self._listen, name="finishboard-mate", daemon=True).start()
+
+    def close(self) -> None:
+        """Send it home. What it was drawing is drawn by whoever asks for it."""
+        self._process.terminate()
+        self._process.join()
+
+    @contextmanager
+    def ahead(self, layers: Sequence[Layer], grid: Grid, pour: int, kept: Kept) -> Iterator[Callable[[int], None]]:
+        """Let it draw for layers that are about to be laid, into ``kept``.
+
+        Call what this gives with the place of each layer that is begun, from 0: the mate goes on to those above.
+        """
+        hands = enumerate(hand.of(layer, grid, Streams(pour, layer.name)) for layer in layers)
+        lacking = ((place, who.layer, hand.lacking(who, kept)) for place, who in hands)
+        number = self._begin(grid, pour, tuple(one for one in lacking if one[2]), kept)
+        begun = partial(self._begun, number)
+        try:
+            yield begun
+        finally:
+            begun(_DONE)
+
+    def _begin(self, grid: Grid, pour: int, wanted: tuple[Any, ...], kept: Kept) -> int:
+        """Send it on a new errand and return the errand's number."""
+        with self._lock:
+            number = self._under_way[0] + 1
+            self._under_way = number, kept
+            self._say(_Errand(number, grid, pour, wanted))
+        return number
+
+    def _begun(self, number: int, place: int) -> None:
+        with self._lock:
+            self._say(_Begun(number, place))
+
+    def _say(self, thing: Any) -> None:
+        with suppress(*_GONE):
+            self._line.send(thing)
+
+    def _listen(self) -> None:
+        """Keep what it draws for the errand under way, until it is gone; whoever asks meanwhile waits for it."""
+        with suppress(*_GONE):
+            while True:
+                number, asked = self._line.recv()
+                under_way, kept = self._under_way
+                with suppress(_NotDrawnError):
+                    (kept if number == under_way else Kept(0)).offer(asked, partial(_receive, self._line))
