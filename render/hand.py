@@ -37,7 +37,7 @@ class drawn(Generic[Drawing]):  # noqa: N801  # a decorator, as property is
     The hand itself also holds it, for as long as it is at work.
     """
 
-    held = True
+    held, apart = True, False
 
     def __init__(self, make: Callable[[Any], Drawing]) -> None:
         """Take the hand's method."""
@@ -69,10 +69,21 @@ class drawn_once(drawn[Drawing]):  # noqa: N801
     held = False
 
 
+class drawn_apart(drawn_once[Drawing]):  # noqa: N801
+    """The same for one that rests on no other drawing: it can be made while the others of its layer are."""
+
+    apart = True
+
+
 def of(layer: Any, grid: Grid, streams: Streams) -> Hand:
     """Return the hand at a layer: of the kind in the module of its layer kind, or one that draws nothing."""
     kinds = {kind.__module__: kind for kind in Hand.__subclasses__()}
     return kinds.get(type(layer).__module__, Hand)(layer, grid, streams)
+
+
+def is_apart(hand: Hand, name: str) -> bool:
+    """Return whether what a hand draws rests on no other of its drawings."""
+    return bool(vars(type(hand))[name].apart)
 
 
 def lacking(hand: Hand, kept: Kept) -> tuple[str, ...]:

@@ -47,7 +47,7 @@ class _Errand:
 
 @dataclass(frozen=True)
 class _Begun:
-    """The layer at a place is begun: nothing more is wanted of it and of those below."""
+    """The layer at a place is begun: of it is wanted only what rests on nothing, and nothing of those below."""
 
     number: int
     place: int
@@ -77,7 +77,7 @@ def _run(line: Connection, errand: _Errand) -> _Errand | None:
                 if isinstance(said, _Errand):
                     return said
                 begun = max(begun, said.place) if said.number == errand.number else begun
-            if place > begun:
+            if place > begun or (place == begun and hand.is_apart(who, name)):
                 _draw(line, errand.number, who, name)
     return None
 

@@ -11,7 +11,7 @@ from pydantic import Field
 
 from render import blade, fields, strips, strokes
 from render.fields import Array
-from render.hand import Hand, drawn, drawn_once
+from render.hand import Hand, drawn, drawn_apart, drawn_once
 from render.layers.base import Angle, Coat, Length, Share, scaled
 from render.seeds import Streams
 from render.strokes import Habit, Marks, Strokes
@@ -89,7 +89,7 @@ class _Hand(Hand):
         mask = fields.cover(field, coat.coverage, level)
         return mask, blade.softened(mask, fields.edge_distance(field, level, grid.ppi), 0.05, grid.ppi)
 
-    @drawn_once
+    @drawn_apart
     def sand(self) -> Array | None:
         """The sand in the coat, mil: its share of the volume as grains."""
         coat, (mask, edge) = self.layer, self.place
