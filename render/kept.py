@@ -40,7 +40,7 @@ class Kept:
 
     def __init__(self, limit_bytes: int = 128_000_000) -> None:
         """Start empty."""
-        self._limit, self._bytes = limit_bytes, 0
+        self.limit_bytes, self._bytes = limit_bytes, 0
         self._kept: OrderedDict[Hashable, tuple[Any, int]] = OrderedDict()
         self._making: dict[Hashable, Future[Any]] = {}
         self._lock = Lock()
@@ -58,14 +58,14 @@ class Kept:
 
     def put(self, asked: Hashable, found: Any, size: int) -> None:
         """Keep a result of ``size`` bytes; one larger than half the room is not kept."""
-        if size > self._limit // 2:
+        if size > self.limit_bytes // 2:
             return
         with self._lock:
             if asked in self._kept:
                 self._bytes -= self._kept.pop(asked)[1]
             self._kept[asked] = found, size
             self._bytes += size
-            while self._bytes > self._limit:
+            while self._bytes > self.limit_bytes:
                 self._bytes -= self._kept.popitem(last=False)[1][1]
 
     def once(self, asked: Hashable, make: Callable[[], Found]) -> Found:

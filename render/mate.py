@@ -28,6 +28,7 @@ from render.seeds import Streams
 
 _ROOM = 100_000_000  # bytes that a mate keeps of what it drew, for what rests on it
 _GONE = (EOFError, OSError)  # a line with nobody at its other end
+_BYTES_PER_PIXEL = 450  # of all that the hands of a long finish draw: 400 at 12.5 px/in, 215 at 25, measured
 _DONE = 1 << 30  # a place above every layer
 
 
@@ -136,10 +137,12 @@ class Mate:
 
     @contextmanager
     def ahead(self, layers: Sequence[Layer], grid: Grid, pour: int, kept: Kept) -> Iterator[Callable[[int], None]]:
-        """Let it draw for layers that are about to be laid, into ``kept``.
+        """Let it draw for layers that are about to be laid, into ``kept`` if there is room for all of it.
 
         Call what this gives with the place of each layer that is begun, from 0: the mate goes on to those above.
         """
+        if kept.limit_bytes < _BYTES_PER_PIXEL * grid.rows * grid.cols:  # what is drawn last would push out the first
+            layers = ()
         hands = enumerate(hand.of(layer, grid, Streams(pour, layer.name)) for layer in layers)
         lacking = ((place, who.layer, hand.lacking(who, kept)) for place, who in hands)
         number = self._begin(grid, pour, tuple(one for one in lacking if one[2]), kept)

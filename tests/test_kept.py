@@ -93,3 +93,30 @@ def test_a_fault_is_not_kept() -> None:
 def test_the_size_of_a_result_is_that_of_its_arrays() -> None:
     """Three float64 and, in a tuple within, two float32 are 32 bytes; other things count nothing."""
     assert size_of((np.zeros(3), (np.zeros(2, np.float32), "word"), None, 7)) == 32
+
+
+def test_what_is_offered_is_kept_if_nobody_has_it() -> None:
+    """It is always made, for it must be taken off somebody's hands, but never put in place of what is known."""
+    kept = Kept()
+    kept.offer("a", lambda: np.ones(3))
+    kept.offer("a", lambda: np.zeros(3))
+    assert kept.get("a").tolist() == [1.0, 1.0, 1.0] and not kept.get("a").flags.writeable
+
+
+def test_who_asks_for_what_is_being_offered_waits_for_it() -> None:
+    """One thread is at making it: another that asks makes nothing."""
+    kept, begun, go = Kept(), Event(), Event()
+
+    def slow() -> np.ndarray:
+        begun.set()
+        assert go.wait(60)
+        return np.ones(3)
+
+    with ThreadPoolExecutor(2) as pool:
+        offered = pool.submit(kept.offer, "a", slow)
+        assert begun.wait(60)
+        asked = pool.submit(kept.once, "a", lambda: np.zeros(3))
+        kept.offer("a", lambda: np.full(3, 2.0))
+        go.set()
+        offered.result(60)
+        assert asked.result(60) is kept.get("a") and kept.get("a").sum() == 3.0

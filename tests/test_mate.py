@@ -104,6 +104,16 @@ def test_layers_that_are_begun_are_left_alone(mate: Mate) -> None:
     assert {name for name, _ in lacking(FINISH, kept)} >= {FINISH.layers[1].name}
 
 
+def test_without_room_it_draws_nothing(mate: Mate) -> None:
+    """What it drew last would push out what is asked for first."""
+    little, room = Kept(400 * 150 * 175), Kept()
+    with mate.ahead(FINISH.layers, SITE.bare().grid, SITE.pour, little):
+        pass
+    with mate.ahead(FINISH.layers, SITE.bare().grid, SITE.pour, room):
+        wait_until(lambda: not lacking(FINISH, room))
+    assert len(little) == 0
+
+
 def test_one_that_is_gone_is_not_waited_for() -> None:
     """Lost before, or in the midst of an errand: the wall is finished alone."""
     gone = Mate()
