@@ -1,8 +1,8 @@
 """Cracks of a drying film: which pieces hang loose, and how they break away.
 
 A piece of film that slid on its base has curled off it; some pieces hang by little. When they are knocked they fall
-in groups, mostly along cracks, and where a crack is not at hand the film tears: the outline is ragged, and a sloping
-ledge of fresh film stays between the surface and what lies beneath.
+in groups, mostly along cracks; where a crack is not at hand the film, being brittle, breaks across in facets. A narrow
+sloping ledge of fresh film stays between the surface and what lies beneath.
 
 All lengths are inches on the wall.
 """
@@ -23,11 +23,16 @@ from render.physics.crack_drawing import CrackFields, Window, curled
 from render.physics.crack_opening import Cells
 
 _SLIDES, _FREE = 0.16, 0.42  # slip from which film can come away, and from which nothing holds it: chosen by eye
-_OUTLINE_PPI = 25.0  # outlines are rounded on a grid no finer than this
-_ROUND_IN = 0.045  # how far tearing rounds an outline off
-_DEEP_IN = 0.12  # how far inside an outline its distance is still told
-_RAGGED_IN = 0.014  # how far it strays from the crack (root mean square)
-_MOST_RAGGED_IN = 0.042
+_OUTLINE_PPI = 50.0  # outlines are rounded on a grid no finer than this
+_ROUND_IN = 0.02  # how far tearing rounds an outline off
+_DEEP_IN = 0.07  # how far from an outline its distance is still told
+# A brittle film breaks in facets. How long they are about and how far (root mean square) they and the film's grain
+# take an edge off its crack; how long they are where a piece breaks across, and how far they take it, in looseness
+# within the piece and in slip at the rim of what slips. All chosen by eye.
+_FACET_IN, _STRAYS_IN, _GRAIN_IN = 0.14, 0.016, 0.005
+_ACROSS_IN, _ACROSS_LOOSE, _ACROSS_SLIP = 0.36, 0.0018, 0.06
+_SLIP_RAMP = 12.0  # looseness per slip at that rim: steep, so that it lies there however much falls
+_HELD = -9.0  # looseness, for reckoning, of a piece that does not hang
 _FINEST_PPI = 30.0  # below this the finest grain of a torn edge is under a pixel
 
 
@@ -46,23 +51,29 @@ def scores(cells: Cells, cluster: F8, key: int) -> F8:
 def looseness(cracks: CrackFields, cells: Cells, score: F8, slip: Array, grid: Grid, key: int) -> Array:
     """Return how loosely each pixel's piece hangs, 0 held to 1 ready to fall: float32 (rows, cols).
 
-    Only where the base slips (``slip``, (rows, cols)) can it be above 0. Within one piece it falls off to one side, so
-    that the last pieces to fall break across instead of leaving whole.
+    Only where the base slips (``slip``, (rows, cols)) can it be above 0. A piece hangs as a whole by the slip under its
+    middle, so that it parts along its cracks; where it reaches over ground that holds, it breaks across. Within one
+    piece looseness falls off to one side, so that the last pieces to fall break across instead of leaving whole.
     """
     if slip.max() <= _SLIDES:
         return np.zeros(grid.shape, np.float32)
     turn = 2.0 * np.pi * seeds.hash_unit(cells.name, key + 1)
     slope = (0.035 / np.maximum(cells.size, 0.05))[:, None] * np.stack([np.cos(turn), np.sin(turn)], axis=1)
+    free = np.clip((cells.slip - _SLIDES) / (_FREE - _SLIDES), 0.0, 1.0)
+    hangs = (free > 0) & (cells.opening > 0)  # film without a crack has no rim to lift
+    base = np.where(hangs, (0.08 + 0.84 * score) * free, _HELD)
     window = Window(grid.rows, grid.cols, grid.ppi)
-    loose = curled(cells, cracks.runs, window, np.zeros(len(slope)), slope, 0.08 + 0.84 * score)
-    loose += np.float32(0.003) * fields.lattice(grid, 0.9, key)
-    np.clip(loose, 0.01, 1.0, out=loose)
-    free = slip - np.float32(_SLIDES)
-    free *= np.float32(1.0 / (_FREE - _SLIDES))
-    loose *= np.clip(free, 0.0, 1.0, out=free)
-    if not (cells.opening > 0).all():
-        loose *= cracks.spread((cells.opening > 0).astype(np.float32))  # film without a crack has no rim to lift
-    return loose
+    loose = curled(cells, cracks.runs, window, np.zeros(len(slope)), slope, base)
+    return strips.each(_across, loose, slip, _facets(grid, _ACROSS_IN, key))
+
+
+def _across(loose: Array, slip: Array, facets: Array) -> Array:
+    """Return looseness where pieces break across in facets: within themselves, and at the rim of what slips."""
+    hangs = slip - np.float32(_SLIDES + _ACROSS_SLIP)
+    hangs -= np.float32(_ACROSS_SLIP) * facets
+    hangs *= np.float32(_SLIP_RAMP)
+    hangs *= loose > np.float32(0.5 * _HELD)
+    return np.clip(loose + np.float32(_ACROSS_LOOSE) * facets, 0.01, 1.0) * np.clip(hangs, 0.0, 1.0)
 
 
 @dataclass(frozen=True)
@@ -91,7 +102,7 @@ class Tearing:
     Attributes
     ----------
     patchy, stray
-        Where a torn edge is ragged, between patches of clean break, and how it strays, in standard deviations.
+        Where a torn edge is ragged, between patches of clean break, and how far its facets stray, inches.
     grain
         The tooth of the torn film, about unit variance.
     wide
@@ -105,13 +116,13 @@ class Tearing:
 
 
 def tearing(grid: Grid, key: int) -> Tearing:
-    """Return how a film tears on a grid; a ledge is .15 to 3 mm wide."""
+    """Return how a film tears on a grid; a ledge is .1 to 1.7 mm wide, most of it under half a millimetre."""
     half = grid.at(grid.plan.ppi / 2.0)
     patchy = np.clip(0.75 + 0.6 * fields.lattice(half, 1.3, key + 7), 0.15, 2.0)
-    wide = np.exp(np.float32(-3.7) + np.float32(0.75) * fields.fbm(half, 0.8, key + 40, 2, 0.6))
-    wide = np.clip(wide, 0.006, 0.118)
+    wide = np.exp(np.float32(-4.4) + np.float32(0.9) * fields.fbm(half, 0.8, key + 40, 2, 0.6))
+    wide = np.clip(wide, 0.004, 0.065)
     patchy, wide = (fields.resample(one, half, grid) for one in (patchy, wide))
-    return Tearing(patchy, fields.fbm(grid, 0.21, key, 2, 0.7), _grain(grid, key + 45), wide)
+    return Tearing(patchy, np.float32(_STRAYS_IN) * _facets(grid, _FACET_IN, key), _grain(grid, key + 45), wide)
 
 
 def break_away(loose: Array, share: float, grid: Grid, torn: Tearing) -> Break:
@@ -146,6 +157,16 @@ def _outlines(fallen: NDArray[np.bool_], grid: Grid) -> tuple[Array, Array]:
     return fields.resample(soft, near, grid), fields.resample(deep, far, grid, smooth=far.ppi < grid.ppi)
 
 
+def _facets(grid: Grid, long: float, key: int) -> Array:
+    """Return noise of straight ramps, unit variance at their ends, about ``long`` inches apart: float32 (rows, cols).
+
+    What is torn along its contours goes straight from crease to crease.
+    """
+    ends = grid.at(1.0 / long)
+    heights = seeds.white_lattice(np.arange(ends.rows), np.arange(ends.cols), key, 1.0).T
+    return fields.resample(np.ascontiguousarray(heights), ends, grid)
+
+
 def _grain(grid: Grid, key: int) -> Array:
     """Return the grain of a torn edge, about unit variance; what is finer than a pixel is left out."""
     grain = fields.lattice(grid, 0.07, key)
@@ -153,12 +174,13 @@ def _grain(grid: Grid, key: int) -> Array:
 
 
 def _strayed(soft: Array, deep: Array, patchy: Array, stray: Array, grain: Array, hangs: NDArray[np.bool_]) -> Array:
-    """Return the distance from the ragged outline, inches, right within an eighth of an inch; positive inside."""
+    """Return the distance from the ragged outline, inches, right within .08 in of it; positive inside."""
     near, far = (np.float32((2.0 * np.pi) ** 0.5 * width) for width in (_ROUND_IN, _DEEP_IN))
+    told = np.float32(0.5) * near
     inside = near * (soft - np.float32(0.5))
-    inside += np.maximum(far * (deep - np.float32(0.5)) - np.float32(0.5) * near, 0.0)
-    stray = np.float32(_RAGGED_IN) * patchy * (np.float32(0.88) * stray + np.float32(0.46) * grain)
-    inside += np.clip(stray, -_MOST_RAGGED_IN, _MOST_RAGGED_IN)
+    deep = far * (deep - np.float32(0.5))
+    inside += deep - np.clip(deep, -told, told)
+    inside += patchy * stray + np.float32(_GRAIN_IN) * grain
     return np.where(hangs, inside, np.float32(-1.0))
 
 

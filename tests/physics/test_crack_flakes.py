@@ -1,0 +1,82 @@
+"""Flakes: where the edges of what fell lie, and how few crumbs are left."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+from typing import Any
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+from scipy import ndimage
+
+from render.fields import Grid
+from render.physics import crack_flakes, cracks
+
+PPI, SIDE_IN = 50.0, 12.0
+Mask = NDArray[np.bool_]
+
+
+@lru_cache(maxsize=4)
+def flaked(key: int) -> tuple[cracks.CrackFields, NDArray[np.float32], Mask]:
+    """Return a net of inch-wide pieces, the slip under it (none beyond a round patch) and where a fifth fell."""
+    grid = Grid.over(SIDE_IN, SIDE_IN, PPI)
+    away = np.hypot(grid.row_in[:, None] - 6.0, grid.col_in - 6.0)
+    slip = np.clip((5.5 - away) / 0.8, 0.0, 1.0).astype(np.float32)
+
+    def under(cells: cracks.Cells) -> NDArray[Any]:
+        return slip[tuple(np.clip(cells.shape.centre * PPI, 0, grid.rows - 1).astype(int).T)].astype(np.float64)
+
+    window = cracks.Window(grid.rows, grid.cols, PPI)
+    net = cracks.net(cracks.SpacingMap.even(1.0, 0.03, slip=1.0), window.bounds, key)
+    cells = net.cells
+    cells = cracks.Cells(cells.name, cells.shape, cells.size, under(cells), cells.opening, cells.start, cells.ring)
+    drawn = cracks.draw(net, window, np.zeros(len(cells.name)), np.zeros((len(cells.name), 2)))
+    score = crack_flakes.scores(cells, np.zeros(len(cells.name)), key)
+    loose = crack_flakes.looseness(drawn, cells, score, slip, grid, key)
+    return drawn, slip, crack_flakes.break_away(loose, 0.2, grid, crack_flakes.tearing(grid, key)).gone > 0
+
+
+def rim_of(fell: Mask) -> Mask:
+    """Return the pixels of what fell that lie beside what stayed."""
+    return fell & ~ndimage.binary_erosion(fell, border_value=1)
+
+
+@pytest.mark.parametrize("key", [1, 2, 3])
+def test_most_edges_lie_along_cracks(key: int) -> None:
+    """Four fifths of the rim of what fell lie within .6 mm of a crack; of the wall a fifth does."""
+    drawn, _, fell = flaked(key)
+    near = ndimage.distance_transform_edt(drawn.ink <= 0.2) / PPI * 25.4 < 0.6
+    assert near[rim_of(fell)].mean() > 0.79
+    assert near.mean() < 0.2
+
+
+@pytest.mark.parametrize("key", [1, 2, 3])
+def test_pieces_fall_whole_where_they_slip(key: int) -> None:
+    """No film falls where nothing slips, and four fifths of the pieces that slip all over fell whole or not at all."""
+    drawn, slip, fell = flaked(key)
+    assert not fell[slip <= 0.12].any()
+    cell, pixels = drawn.cell.ravel(), np.bincount(drawn.cell.ravel())
+    least = ndimage.minimum(slip.ravel(), cell, np.arange(len(pixels)))
+    share = (np.bincount(cell, fell.ravel()) / np.maximum(pixels, 1))[(pixels > 200) & (least > 0.4)]
+    assert len(share) > 50
+    assert ((share < 0.1) | (share > 0.9)).mean() > 0.8
+
+
+@pytest.mark.parametrize("key", [1, 2, 3])
+def test_hardly_any_crumb_is_left(key: int) -> None:
+    """Islands of film and holes under 2 mm across are less than a thousandth of what stayed or fell."""
+    _, _, fell = flaked(key)
+    for what in (fell, ~fell):
+        area = np.bincount(ndimage.label(what)[0].ravel())[1:] * (25.4 / PPI) ** 2
+        assert area[area < 4.0].sum() < 1e-3 * area.sum()
+
+
+def test_facets_are_straight_between_creases() -> None:
+    """Noise of straight ramps: no bend along a row but within a pixel of a crease, .5 in apart; ends' variance is 1."""
+    grid = Grid.over(20.0, 30.0, 50.0)
+    facets = crack_flakes._facets(grid, 0.5, 7)
+    bend = np.abs(np.diff(facets, 2, axis=1)) > 1e-4
+    assert 0.02 < bend.mean() < 3.0 / 25.0
+    ends = facets[12::25, 12::25]
+    assert ends.std() == pytest.approx(1.0, abs=0.06)
