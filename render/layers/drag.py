@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Annotated, ClassVar, Literal
 
 import numpy as np
@@ -59,10 +61,18 @@ class Drag(Layer):
 
 _DRIES = 0.35
 """Share of a glaze that stays when it has dried, from memory: what was pulled into ridges stands up that much."""
-_ACROSS_PPI = 60.0
+_ACROSS_PPI = 50.0
 """Lines are drawn at least so fine across their way, and averaged to the picture."""
 _TOOL_IN, _REACH_IN = 3.4, 60.0
 """Width of the tool, and how far down an arm draws it in one stroke; chosen by eye."""
+_NARROW, _LAPS = 0.74, 0.4
+"""Of the tool's width at least that much is a pass's own, at most so much laps over the one before."""
+_LEAN, _WANDER_IN, _OTHER_IN = 0.016, 0.08, 0.35
+"""How much passes differ in lean, how far they wander, and how far aside their bristles stand; chosen by eye."""
+_MEET_IN, _RUN_IN = 14.0, 2.0
+"""Within so many inches strokes meet, and over so many one runs out under the next; chosen by eye."""
+_RIM_IN = 1.0
+"""Lines are drawn so far beyond either side of the wall: a pass that leans brings them in."""
 
 
 def _shifted(before: Wall, after: Wall) -> Array:
@@ -92,107 +102,218 @@ def _lines(grid: Grid, layer: Drag, streams: Streams) -> Array:
     """Log of the weight that each place keeps: lines along the way, in passes the width of the tool."""
     turn = layer.way == "level"
     upright = Grid(grid.cols, grid.rows, grid.ppi) if turn else grid
-    fine = _Fine.over(upright)
-    gap = max(layer.spacing, 0.01)
-    drawn = _bristles(fine, gap, streams) if layer.tool == "brush" else _teeth(fine, gap, streams)
-    lines = np.float32(layer.strength) * fine.picture(drawn + _ends(fine, streams), upright)
+    fine, gap = _Fine.over(upright), max(layer.spacing, 0.01)
+    tool = _bristles(fine, gap, streams) if layer.tool == "brush" else _teeth(fine, gap, streams)
+    lines = np.float32(layer.strength) * fine.picture(_strokes(fine, tool, streams), upright)
     return np.ascontiguousarray(lines.T) if turn else lines
 
 
 @dataclass(frozen=True)
 class _Fine:
-    """A lattice finer across the lines than along them: ``along`` rows and ``across`` columns to the inch."""
+    """A lattice finer across the lines than along them: ``along`` rows and ``across`` columns to the inch, ``rim``
+    columns of them beyond either side of the wall.
+    """
 
     rows: int
     cols: int
     along: float
     across: float
+    rim: int
 
     @classmethod
     def over(cls, grid: Grid) -> _Fine:
         """Return the one over an upright grid: the plan's rows, and some columns to each of the grid's."""
         times = int(np.clip(math.ceil(_ACROSS_PPI / grid.ppi - 1e-6), 1, 8))
-        return cls(grid.plan.rows, grid.cols * times, grid.plan.ppi, grid.ppi * times)
+        rim = math.ceil(_RIM_IN * grid.ppi) * times
+        return cls(grid.plan.rows, grid.cols * times + 2 * rim, grid.plan.ppi, grid.ppi * times, rim)
 
     @property
-    def col_in(self) -> NDArray[np.float64]:
-        """Return the distance of each column's middle from the left, in inches."""
-        return np.asarray((np.arange(self.cols) + 0.5) / self.across, np.float64)
+    def tall(self) -> float:
+        """Return the wall's height in inches."""
+        return self.rows / self.along
+
+    @property
+    def wide(self) -> float:
+        """Return the width in inches, the rims with it."""
+        return self.cols / self.across
+
+    @property
+    def row_in(self) -> Array:
+        """Return how far down each row's middle lies, inches: (rows, 1)."""
+        return ((np.arange(self.rows) + 0.5) / self.along).astype(np.float32)[:, None]
+
+    @property
+    def col_in(self) -> Array:
+        """Return how far right of the lattice's rim each column's middle lies, inches: (1, cols)."""
+        return ((np.arange(self.cols) + 0.5) / self.across).astype(np.float32)[None, :]
 
     def noise(self, along: float, across: float, key: int) -> Array:
         """Return ``fields.lattice`` of those wavelengths in inches."""
         grid = Grid(self.rows, self.cols, self.across)
         return fields.lattice(grid, (along * self.along / self.across, across), key)
 
+    def slow(self, count: int, along: float, key: int) -> Array:
+        """Return how ``count`` passes differ along their way, (rows, passes): a hand follows the pass before."""
+        return fields.lattice(Grid(self.rows, count, self.along), (along, 1.3 / self.along), key)
+
+    def ragged(self, much: float, key: int) -> Array:
+        """Return how much farther each bristle reaches, ``much`` inches on the mean: (1, cols)."""
+        return np.float32(much) * fields.fbm(Grid(1, self.cols, self.across), (1.0, 0.4), key, 4, 0.7)
+
     def picture(self, field: Array, grid: Grid) -> Array:
         """Return a field on the grid: averaged across, eased along."""
-        narrow = field.reshape(self.rows, grid.cols, -1).mean(2)
+        narrow = field[:, self.rim : self.cols - self.rim].reshape(self.rows, grid.cols, -1).mean(2)
         place = np.clip(grid.row_in * self.along - 0.5, 0.0, self.rows - 1.0)
         top = np.minimum(place.astype(np.int64), max(self.rows - 2, 0))
         part = (place - top).astype(np.float32)[:, None]
         return np.asarray(narrow[top] * (1 - part) + narrow[np.minimum(top + 1, self.rows - 1)] * part, np.float32)
 
 
-def _bristles(fine: _Fine, gap: float, streams: Streams) -> Array:
-    """Return the log of what bristles leave: scratches nearly to the ground and ridges between them, in clumps, each
-    lifting off here and there; a ridge where a pass ended beside the last.
+@dataclass(frozen=True)
+class _Tool:
+    """What a tool would leave in one wide pass: its ``lines``, their ``sway`` in inches, on a fine lattice; how many
+    inches ``aside`` it may start in another pass; and ``leaves``, which makes log of colour of lines.
+    """
+
+    lines: Array
+    sway: Array
+    aside: float
+    leaves: Callable[[Array], Array]
+
+
+@dataclass(frozen=True)
+class _Passes:
+    """One row of strokes from the left to the right, each lapping over the one before.
+
+    ``starts`` inches down, (passes,). In each of its rows, (rows, passes): ``left`` inches to a pass's left edge,
+    ``lap`` inches that it laps over, ``shift`` inches by which its lines stand aside, ``press`` how hard it is pressed,
+    about 1, ``heavy`` log of the colour it leaves, ``bead`` log of what it throws aside.
+    """
+
+    fine: _Fine
+    rows: slice
+    starts: Array
+    left: Array
+    lap: Array
+    shift: Array
+    press: Array
+    heavy: Array
+    bead: Array
+
+    @classmethod
+    def over(cls, fine: _Fine, number: int, strokes: int, aside: float, streams: Streams) -> _Passes:
+        """Set out one of so many rows of strokes down a wall."""
+        count, key, long = 4 + int(fine.wide / (_NARROW * _TOOL_IN)), streams.key("hand", number), fine.tall / strokes
+        width, meet, lean, other, load = streams.rng("passes", number).random((count, 5)).T
+        starts = number * long + (_MEET_IN * (meet - 0.5) if number else np.zeros(count))
+        first, last = (fine.tall * fine.along * one / strokes for one in (number, number + 1))
+        slack = (0.5 * _MEET_IN + 3.0 * _RUN_IN) * fine.along
+        rows = slice(max(math.floor(first - slack), 0), min(math.ceil(last + slack), fine.rows))
+        done = (fine.row_in - starts) / long
+        stray = _LEAN * (lean - 0.5) * (done - 0.5) * long + _WANDER_IN * fine.slow(count, 15.0, key)
+        step = _TOOL_IN * (_NARROW + 0.22 * width)
+        left = np.maximum.accumulate(np.cumsum(step) - step[0] - _TOOL_IN * streams.rng("first").random() + stray, 1)
+        lap = np.clip(_TOOL_IN - np.diff(left, axis=1, prepend=left[:, :1] - _TOOL_IN), 0.0, _LAPS * _TOOL_IN)
+        end = np.clip(done, 0.0, 1.0)
+        press = (0.55 + 0.9 * load) * (1.0 + 0.16 * fine.slow(count, 7.0, key + 1)) * (1.0 - 0.35 * end**3)
+        heavy = 0.7 * (other - 0.5) + 0.1 * fine.slow(count, 20.0, key + 2) + 0.5 * lean * end**8
+        bead = np.clip(0.2 + 0.6 * meet + 0.35 * fine.slow(count, 5.0, key + 3), 0.0, 0.75)
+        parts = (left, lap, stray + aside * (2.0 * other - 1.0), press, heavy, bead)
+        return cls(fine, rows, starts.astype(np.float32), *(one[rows].astype(np.float32) for one in parts))
+
+    @cached_property
+    def _counts(self) -> NDArray[np.int64]:
+        """How many columns each pass went over last, row by row."""
+        first = np.clip(np.rint(self.left * self.fine.across), 0, self.fine.cols).astype(np.int64)
+        first[:, 0] = 0
+        return np.diff(first, axis=1, append=self.fine.cols).ravel()
+
+    def spread(self, own: Array) -> Array:
+        """Return for each place of its rows what its pass has, of (rows, passes) or (passes,)."""
+        every = np.broadcast_to(own, self.left.shape).ravel()
+        return np.repeat(every, self._counts).reshape(len(self.left), self.fine.cols)
+
+    def drawn(self, tool: _Tool) -> Array:
+        """Return the log of what the tool leaves. Where two passes lie double the lines of both show on more colour,
+        and along the later's edge lies what it threw aside.
+        """
+        fine, sheet = self.fine, tool.lines[self.rows]
+        sway = tool.sway[self.rows] - self.spread(self.shift)
+        lines = flow.aside(sheet, Grid(len(sheet), fine.cols, fine.across), sway)
+        inside = fine.col_in - self.spread(self.left)
+        begins = np.minimum(inside * np.float32(25.0), 1.0)
+        double = np.clip((self.spread(self.lap) - inside) * np.float32(9.0), 0.0, begins)
+        lines += double * (np.float32(0.55) * sheet - np.float32(0.3) * lines)
+        lines *= self.spread(self.press)
+        left = tool.leaves(lines)
+        left += self.spread(self.heavy) + np.float32(0.42) * double
+        left += begins * np.maximum(self.spread(self.bead) - np.float32(7.0) * inside, 0.0)
+        return left
+
+    def begun(self, ragged: Array) -> tuple[Array, Array]:
+        """Return how far down the strokes have come below their ragged starts, inches, and how much they hide of what
+        was dragged before, 0 to 1.
+        """
+        below = self.fine.row_in[self.rows] - self.spread(self.starts) + ragged
+        return below, np.clip(below / np.float32(_RUN_IN) + np.float32(0.5), 0.0, 1.0)
+
+
+def _strokes(fine: _Fine, tool: _Tool, streams: Streams) -> Array:
+    """Return the log of what the tool leaves on a wall: one higher than a reach is dragged in strokes, which run out
+    into one another at another height in each pass. Where it is set on and where it stops it leaves more, and ragged.
+    """
+    count, key = math.ceil(fine.tall / _REACH_IN), streams.key("ends")
+    total = np.zeros((fine.rows, fine.cols), np.float32)
+    for number in range(count):
+        passes = _Passes.over(fine, number, count, tool.aside, streams)
+        drawn, old = passes.drawn(tool), total[passes.rows]
+        if number:
+            below, over = passes.begun(fine.ragged(0.9, key + number))
+            drawn += np.float32(0.3) * np.exp(-np.abs(below) / np.float32(1.4))
+            drawn = old + over * (drawn - old)
+        total[passes.rows] = drawn
+    return total + _rims(fine, key)
+
+
+_RIM_REACH_IN = 0.35
+
+
+def _rims(fine: _Fine, key: int) -> Array:
+    """Return the log of how much more is left where the tool is set on at the top and where it stops at the foot."""
+    total = np.zeros((fine.rows, fine.cols), np.float32)
+    near = min(math.ceil(7.0 * _RIM_REACH_IN * fine.along), fine.rows)
+    for rows, down in ((slice(near), fine.row_in), (slice(fine.rows - near, None), fine.tall - fine.row_in)):
+        key += 1000
+        away = np.abs(down[rows] + fine.ragged(0.16, key))
+        total[rows] += np.float32(0.6) * np.exp(-away / np.float32(_RIM_REACH_IN))
+    return total
+
+
+def _bristles(fine: _Fine, gap: float, streams: Streams) -> _Tool:
+    """Return what bristles leave: many soft fine scratches and a few strong ones, in clumps; they fade, split and
+    close, and lift off here and there.
     """
     key = streams.key("lines")
-    hair = fine.noise(40.0, gap, key) + np.float32(0.9) * fine.noise(16.0, 0.45 * gap, key + 1)
-    hair += np.float32(0.55) * fine.noise(18.0, 3.5 * gap, key + 2)
-    touch = fine.noise(6.0, 2.2 * gap, key + 3) + np.float32(0.6) * fine.noise(1.8, 1.2 * gap, key + 4)
-    press, edge = _passes(fine, streams)
-    down = np.clip((touch + 1.2) * np.float32(5.0), 0.0, 1.0)
-    hair = hair * (down * press) + np.float32(0.7) * (1.0 - down)  # where hairs lift off, the colour lies as it was
-    hair += edge * np.clip(1.0 + 0.8 * touch, 0.0, 2.0)
-    lines = np.log(np.float32(0.1) + np.float32(2.4) / (1.0 + np.exp(np.float32(1.0) - np.float32(1.8) * hair)))
-    sway = np.float32(0.03) * fine.noise(7.0, 1.5, key + 5) + np.float32(0.05) * fine.noise(26.0, 5.0, key + 6)
-    return flow.aside(lines, Grid(fine.rows, fine.cols, fine.across), sway)
+    hair = np.float32(0.9) * fine.noise(16.0, gap, key) + np.float32(1.1) * fine.noise(5.0, 0.45 * gap, key + 1)
+    strong = fine.noise(24.0, 1.7 * gap, key + 2)
+    hair += np.float32(1.5) * (strong - np.clip(strong, -0.9, 0.9))
+    hair *= np.clip(1.0 + 0.45 * fine.noise(8.0, 0.5, key + 3), 0.4, 2.2)
+    hair += np.float32(0.25) * fine.noise(15.0, 4.0 * gap, key + 4)
+    touch = fine.noise(1.3, 0.8 * gap, key + 5)
+    hair += np.clip((-0.9 - touch) * np.float32(1.6), 0.0, 1.2)  # where bristles lift off, the colour lies as it was
+    return _Tool(hair, np.float32(0.016) * fine.noise(1.7, 0.16, key + 6), _OTHER_IN, _scratched)
 
 
-def _edges(fine: _Fine, streams: Streams) -> NDArray[np.float64]:
-    """Return where each pass of the tool ends, in inches from the left: each laps over the last by its own width."""
-    wide = _TOOL_IN * (0.7 + 0.3 * streams.rng("passes").random(3 + int(fine.cols / fine.across / (0.7 * _TOOL_IN))))
-    return np.asarray(np.cumsum(wide) - wide[0] * streams.rng("first").random(), np.float64)
+def _scratched(hair: Array) -> Array:
+    """Return the log of what is left: nearly the ground in scratches, ridges between them."""
+    return np.log(np.float32(0.1) + np.float32(2.4) / (1.0 + np.exp(np.float32(1.0) - np.float32(1.8) * hair)))
 
 
-def _passes(fine: _Fine, streams: Streams) -> tuple[Array, Array]:
-    """Return how hard each pass of the tool was pressed and the ridges between passes, (1, columns)."""
-    edges, place = _edges(fine, streams), fine.col_in
-    which = np.searchsorted(edges, place)
-    press = 0.75 + 0.5 * streams.rng("press").random(edges.size + 1)
-    high = 0.5 + 1.5 * streams.rng("ridges").random(edges.size)
-    ridge = np.zeros(place.size)
-    for at in (np.maximum(which - 1, 0), which):
-        ridge += np.exp(-(((place - edges[at]) / 0.05) ** 2)) * high[at]
-    return press[which].astype(np.float32)[None, :], np.asarray(ridge, np.float32)[None, :]
-
-
-def _teeth(fine: _Fine, gap: float, streams: Streams) -> Array:
-    """Return the log of what a comb leaves: even teeth that waver together."""
+def _teeth(fine: _Fine, gap: float, streams: Streams) -> _Tool:
+    """Return what a comb leaves: even teeth that waver together; one stands in the last groove of the pass before."""
     key = streams.key("lines")
     waver = 0.12 * fine.noise(5.0, 40.0, key) + 0.05 * fine.noise(1.4, 3.0, key + 1)
-    phase = (fine.col_in[None, :] + waver) / gap
     soft = np.clip(gap * fine.across / 2.0 - 0.5, 0.0, 1.0)  # teeth finer than two pixels fade
-    lines = 1.3 * soft * np.cos(2 * np.pi * phase) + 0.25 * fine.noise(10.0, 0.5 * gap, key + 9)
+    teeth = 1.3 * soft * np.cos(2 * np.pi * fine.col_in / gap) + 0.25 * fine.noise(10.0, 0.5 * gap, key + 9)
     skip = np.clip(0.8 + 0.3 * fine.noise(6.0, 1.2, key + 30), 0.1, 1.4)
-    return np.asarray(1.2 * lines * skip, np.float32)
-
-
-def _ends(fine: _Fine, streams: Streams) -> Array:
-    """Return the log of what is left where the tool is set on and where it stops: heavier, and ragged.
-
-    What is higher than a reach is dragged in strokes, which run out into one another at another height in each pass.
-    """
-    key, chance = streams.key("ends"), streams.rng("reach")
-    which = np.searchsorted(_edges(fine, streams), fine.col_in)
-    down = ((np.arange(fine.rows) + 0.5) / fine.along).astype(np.float32)[:, None]
-    tall, total = fine.rows / fine.along, np.zeros((fine.rows, fine.cols), np.float32)
-    strokes = math.ceil(tall / _REACH_IN)
-    for number in range(strokes + 1):
-        inner = 0 < number < strokes
-        at = number * tall / strokes + (3.0 * chance.standard_normal(which.max() + 1)[which] if inner else 0.0)
-        ragged = fields.lattice(Grid(1, fine.cols, fine.across), (1.0, 0.12), key + number)
-        away = np.abs(down - np.asarray(at, np.float32) + np.float32(0.6 if inner else 0.25) * ragged)
-        total += np.float32(0.3 if inner else 0.6) * np.exp(-away / np.float32(0.9 if inner else 0.35))
-    return total
+    return _Tool(np.asarray(1.2 * teeth * skip, np.float32), waver.astype(np.float32), 0.0, np.array)

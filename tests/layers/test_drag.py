@@ -5,7 +5,7 @@ import pytest
 import wetwalls
 
 from render.fields import Grid
-from render.layers.drag import Drag, _ends, _Fine
+from render.layers.drag import _TOOL_IN, Drag, _Fine, _Passes, _strokes, _Tool
 from render.seeds import Streams
 
 
@@ -75,12 +75,53 @@ def test_ridges_stand_up_as_they_dry():
     assert float((after.height - before.height).std()) > 0.1
 
 
+def plain(fine):
+    """A tool that leaves no lines, so that only passes and strokes show."""
+    nothing = np.zeros((fine.rows, fine.cols), np.float32)
+    return _Tool(nothing, nothing, 0.3, np.array)
+
+
 def test_a_stroke_longer_than_a_reach_overlaps_the_next():
     """On a wall 10 ft high strokes meet once, about half-way, where more lies than a foot above and below; on one of
     4 ft nowhere.
     """
     for tall, meets in ((120.0, True), (48.0, False)):
-        ends = _ends(_Fine.over(Grid.over(tall, 48.0, 12.5)), Streams(2, "drag")).mean(1)
-        middle, row = len(ends) // 2, round(12.0 * 12.5)
+        fine = _Fine.over(Grid.over(tall, 48.0, 12.5))
+        ends = _strokes(fine, plain(fine), Streams(2, "drag")).mean(1)
+        middle, row = len(ends) // 2, round(16.0 * 12.5)
         heavier = ends[middle - 20 : middle + 20].mean() > ends[[middle - row, middle + row]].max() + 0.04
         assert heavier == meets
+
+
+def test_strokes_meet_at_another_height_in_each_pass():
+    """The second strokes start between 53 and 67 in down a wall of 120 in, no two at the same height."""
+    fine = _Fine.over(Grid.over(120.0, 48.0, 12.5))
+    starts = _Passes.over(fine, 1, 2, 0.3, Streams(2, "drag")).starts
+    assert starts.min() >= 53.0 and starts.max() <= 67.0
+    assert np.unique(starts).size == starts.size and np.ptp(starts) > 5.0
+
+
+def test_passes_lap_over_one_another():
+    """Each pass is the tool's width or less, its edge never stands still, and it lies double over its neighbour for
+    up to .4 of the width: there more colour lies than in the rest of it, by a tenth or more.
+    """
+    fine = _Fine.over(Grid.over(48.0, 48.0, 12.5))
+    passes = _Passes.over(fine, 0, 1, 0.3, Streams(2, "drag"))
+    inner = passes.left[:, 2:-2]
+    assert np.diff(inner, axis=1).max() < 1.2 * _TOOL_IN and (inner.std(0) > 0.01).all()
+    assert 0.0 < passes.lap[:, 1:].mean() < 0.4 * _TOOL_IN
+    left, inside = passes.drawn(plain(fine)), fine.col_in - passes.spread(passes.left)
+    double = (inside > 0.05) & (inside < passes.spread(passes.lap) - 0.15)
+    once = inside > passes.spread(passes.lap) + 0.5
+    assert left[double].mean() > left[once].mean() + 0.1
+
+
+def test_each_place_has_its_pass():
+    """What is spread over a lattice is each pass's own between its left edge and the next's, within a column."""
+    fine = _Fine.over(Grid.over(10.0, 20.0, 12.5))
+    passes = _Passes.over(fine, 0, 1, 0.3, Streams(2, "drag"))
+    number = passes.spread(np.arange(passes.left.shape[1], dtype=np.float32))
+    row, at = 40, fine.col_in[0]
+    expected = np.clip(np.searchsorted(passes.left[row], at, side="right") - 1, 0, None)
+    near = np.abs(at[:, None] - passes.left[row]).min(1) < 1.0 / fine.across
+    assert np.array_equal(number[row][~near], expected[~near])
