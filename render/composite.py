@@ -9,7 +9,7 @@ Pixels are worked on in chunks, downwards first: where a coat hides, nothing bel
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
@@ -45,12 +45,15 @@ class Seen:
         Reflectances (n, bands) of evenly spread pixels, for figures that do not depend on the lamp.
     shares
         Layer name to its share of what is seen, 0 to 1; ``""`` is the bare wall; all sum to 1.
+    metal
+        float32 (rows, cols), the share of each pixel that shows metal, 0 to 1; None if no layer is metal.
     """
 
     rgb: Array
     sample: Array
     shares: Mapping[str, float]
     find_main: Callable[[], NDArray[np.int16]]
+    metal: Array | None = None
 
     @cached_property
     def main(self) -> NDArray[np.int16]:
@@ -279,6 +282,8 @@ def look(
     lamp: Lamp | None = None,
     recall: Recall | None = None,
     heed: Callable[[], None] = lambda: None,
+    *,
+    metals: Collection[str] = (),
 ) -> Seen:
     """Return what is seen of a wall.
 
@@ -296,6 +301,8 @@ def look(
         Parts of the last picture; the result does not depend on it.
     heed
         Called now and then; it may raise to call the work off.
+    metals
+        Names of the layers that are metal.
     """
     base = colour.parse_colour(ground)
     matrix = exposed(lamp or Lamp())
@@ -308,14 +315,18 @@ def look(
     bottom = len(known.marks) if known is not None else 0
     rgb = np.empty((rows, cols, 3), np.float32)
     kept = np.empty((rows * cols if keep else 0, base.size), np.float32)
+    shiny = {index for index, one in enumerate(wall.strata) if one.name in metals}
+    metal = np.zeros((rows, cols), np.float32) if shiny else None
 
     def chunk(part: slice) -> tuple[NDArray[np.float64], Array]:
         heed()
         strata, pixels = _Strata(wall, optics, tables, part), slice(part.start * cols, part.stop * cols)
         levels = _levels(strata, 0, top)
         shares = np.zeros(top + 1)
-        for index, own, _ in _veils(strata, levels, np.ones(strata.size, np.float32)):
+        for index, own, at in _veils(strata, levels, np.ones(strata.size, np.float32)):
             shares[index + 1] = own.sum(dtype=np.float64)
+            if metal is not None and index in shiny:
+                metal[part].reshape(-1)[slice(None) if at is None else at] += own
 
         start, low = base.astype(np.float32) if known is None else known.seen[pixels], bottom
         if keep:
@@ -334,4 +345,5 @@ def look(
     names = ["", *(one.name for one in wall.strata)]
     shares = {name: float(part / wall.height.size) for name, part in zip(names, total, strict=True)}
     sample = frozen(np.concatenate([one for _, one in found]))
-    return Seen(frozen(rgb), sample, shares, lambda: _main(wall, films))
+    metal = None if metal is None else frozen(metal)
+    return Seen(frozen(rgb), sample, shares, lambda: _main(wall, films), metal)

@@ -39,9 +39,14 @@ WINDOW_RISE_DEG = 18.0
 ROUGHNESS_DEG = 20.0
 # Roughness of a burnished or sealed surface in the model of Walter et al., and its reflectance at the normal.
 SHEEN_ROUGHNESS, SHEEN_FRESNEL = 0.3, 0.04
+# The same of metal flakes in a paint, which lie less even, under their binder and tarnish; they mirror in their own
+# hue, a little paler than light that went in among them and out again, which is less by so much.
+METAL_ROUGHNESS, METAL_FRESNEL, METAL_BODY = 0.45, 0.5, 0.35
 # A polished wall mirrors what stands around the lamp with it (reveals, ceiling), so it shines more than the lamp
 # alone would make it; and of the even veil that a flat wall mirrors the eye sees the greater part as its colour.
-SHEEN_AROUND, SHEEN_VEIL = 3.0, 0.2
+SHEEN_AROUND, SHEEN_VEIL = 4.5, 0.2
+# How far one stands before the middle of the wall: so many inches, or so many times its longer side.
+EYE_IN, EYE_SIDES = 60.0, 1.3
 # How far the eye takes the lamp's white for white, where the words do not say.
 ADAPTED = 0.93
 # Rows that are shaded and coded at a time.
@@ -372,15 +377,17 @@ def ggx(cos_half: Any, alpha: float) -> Any:
     return square / (np.pi * (cos_half * cos_half * (square - 1.0) + 1.0) ** 2)
 
 
-def sheen_lobe(facing_half: Any, facing_lamp: Any, facing_eye: Any) -> Any:
+def sheen_lobe(
+    facing_half: Any, facing_lamp: Any, facing_eye: Any, alpha: float = SHEEN_ROUGHNESS, fresnel: float = SHEEN_FRESNEL
+) -> Any:
     """Mirror-like light of a burnished facet, as a multiple of what a perfect white matt facet would show.
 
     pi D F V with Walter's density and Schlick's shadowing (1994, Computer Graphics Forum 13:233). Fresnel's
-    rise at grazing is left out: the eye looks straight on, so the facets that show are not grazed.
+    rise at grazing is left out: the eye looks about straight on, so the facets that show are not grazed.
     """
-    k = SHEEN_ROUGHNESS / 2
+    k = alpha / 2
     hidden = 4.0 * (facing_lamp * (1 - k) + k) * (facing_eye * (1 - k) + k)
-    return np.pi * SHEEN_FRESNEL * ggx(facing_half, SHEEN_ROUGHNESS) / hidden
+    return np.pi * fresnel * ggx(facing_half, alpha) / hidden
 
 
 # -------------------------------------------------------------------------------------------- picture
@@ -402,12 +409,14 @@ def shade(
     roughness_deg: float = ROUGHNESS_DEG,
     recall: Recall | None = None,
     heed: Callable[[], None] = lambda: None,
+    metal: Picture | None = None,
 ) -> Codes:
     """Picture, uint8 (rows, cols, 3), of a wall under a lamp.
 
     height_mil (rows, cols) above the bare wall, reflectance (rows, cols, BANDS) or its linear sRGB under this lamp
     by `exposed` (rows, cols, 3), sheen (rows, cols) from 0 matt to 1 polished, ppi pixels per inch. `relief`
     multiplies the heights; whoever sets it says so on the sheet.
+    `metal` (rows, cols) is the share of what is seen that is metal, 0 to 1, or None; it mirrors in its own hue.
     `roughness_deg` is that of the plaster's grain, Oren & Nayar's sigma. `recall` holds parts of the last picture;
     the result does not depend on it. `heed` is called now and then and may raise to call the work off.
 
@@ -435,6 +444,7 @@ def shade(
         if recall is not None:
             recall.keep_lit(known)
     direct, sky = known.direct, known.sky
+    eye = _Eye.before(shape, ppi)
     out = np.empty((*shape, 3), np.uint8)
 
     def strip(rows: slice) -> None:
@@ -444,7 +454,13 @@ def shade(
         own = np.array(np.moveaxis(own if bands == 3 else own @ exposed(lamp), 2, 0), order="C")  # colour by colour
         own = np.maximum(own, 0, out=own)
         light = _matt(own, direct[rows], sky[rows], facing, lamp, roughness_deg)
-        _add_sheen(light, sheen[rows] * direct[rows], facing, lamp)
+        shining = sheen[rows] * direct[rows]
+        if lamp.fill < 1 and shining.any():
+            half = _halfway(facing, towards.mean(axis=0), eye, rows)
+            polished = shining if metal is None else shining * (1 - metal[rows])
+            _add_sheen(light, polished, half, facing, lamp)
+            if metal is not None and metal[rows].any():
+                _add_metal(light, own, shining, metal[rows], half, facing, lamp)
         out[rows] = np.moveaxis(colour.to_srgb8(held_back(light, own)), 0, 2)
 
     threads.each(strip, threads.bands(shape[0], _STRIP))
@@ -460,11 +476,12 @@ def exposed(lamp: Lamp) -> Picture:
 
 @dataclass(frozen=True)
 class _Facing:
-    """Cosines of each pixel's facet to the eye, to the lamp, and to halfway between; and lamp to eye."""
+    """Slopes of each pixel's facet towards right and upwards; its cosines to the eye and to the lamp; lamp to eye."""
 
+    right: Picture
+    upward: Picture
     eye: Picture
     lamp: Picture
-    half: Picture
     lamp_eye: float
 
 
@@ -478,10 +495,34 @@ def _facing(height: Picture, rows: slice, pitch: float, towards: NDArray[np.floa
     right = (padded[:, 2:] - padded[:, :-2]) * scale
     eye = 1 / np.sqrt(1 + right * right + upward * upward)
     x, y, z = (float(value) for value in towards / np.linalg.norm(towards))
-    half = np.array([x, y, z + 1.0]) / np.linalg.norm([x, y, z + 1.0])
     to_lamp = np.maximum((np.float32(z) - np.float32(x) * right - np.float32(y) * upward) * eye, 0)
-    hx, hy, hz = (np.float32(value) for value in half)
-    return _Facing(eye, to_lamp, np.maximum((hz - hx * right - hy * upward) * eye, 0), z)
+    return _Facing(right, upward, eye, to_lamp, z)
+
+
+@dataclass(frozen=True)
+class _Eye:
+    """Where the eye stands from each column (1, cols) and each row (rows, 1): inches right and up per inch off."""
+
+    right: Picture
+    up: Picture
+
+    @classmethod
+    def before(cls, shape: tuple[int, int], ppi: float) -> _Eye:
+        """An eye before the middle of a picture; the relief is seen straight on, and only mirrors tell where it is."""
+        far = np.float32(max(EYE_IN, EYE_SIDES * max(shape) / ppi) * ppi)
+        down, along = ((np.arange(size, dtype=np.float32) - np.float32(0.5 * (size - 1))) / far for size in shape)
+        return cls(-along[np.newaxis, :], down[:, np.newaxis])
+
+
+def _halfway(facing: _Facing, towards: NDArray[np.float64], eye: _Eye, rows: slice) -> Picture:
+    """Cosines of some rows' facets to halfway between the lamp and the eye."""
+    x, y, z = (np.float32(value) for value in towards / np.linalg.norm(towards))
+    right, up, off = x + eye.right, y + eye.up[rows], z + np.float32(1)
+    cosine = off - right * facing.right
+    cosine -= up * facing.upward
+    cosine *= facing.eye
+    cosine /= np.sqrt(right * right + (up * up + off * off))
+    return np.maximum(cosine, 0, out=cosine)
 
 
 def _matt(own: Picture, direct: Picture, sky: Picture, facing: _Facing, lamp: Lamp, roughness_deg: float) -> Picture:
@@ -496,16 +537,27 @@ def _matt(own: Picture, direct: Picture, sky: Picture, facing: _Facing, lamp: La
     return light
 
 
-def _add_sheen(light: Picture, shining: Picture, facing: _Facing, lamp: Lamp) -> None:
+def _add_sheen(light: Picture, shining: Picture, half: Picture, facing: _Facing, lamp: Lamp) -> None:
     """Add the lamp's soft mirror image where the surface is burnished or sealed."""
-    if not shining.any() or lamp.fill >= 1:
-        return
-    lobe = sheen_lobe(facing.half, facing.lamp, facing.eye)
+    lobe = sheen_lobe(half, facing.lamp, facing.eye)
     flat = sheen_lobe(np.sqrt(0.5 + 0.5 * facing.lamp_eye), facing.lamp_eye, 1.0)
     lobe -= np.float32((1 - SHEEN_VEIL) * flat)
     lobe *= shining * facing.eye * np.float32(SHEEN_AROUND * (1 - lamp.fill))
     light += lobe
     np.maximum(light, 0, out=light)
+
+
+def _add_metal(
+    light: Picture, own: Picture, shining: Picture, metal: Picture, half: Picture, facing: _Facing, lamp: Lamp
+) -> None:
+    """Let metal mirror the lamp in its own hue, broadly, and send the less of it out as a matt body."""
+    lobe = sheen_lobe(half, facing.lamp, facing.eye, METAL_ROUGHNESS, METAL_FRESNEL)
+    lobe *= shining * metal
+    lobe *= facing.eye * np.float32(SHEEN_AROUND * (1 - lamp.fill))
+    light *= 1 - np.float32(METAL_BODY) * metal
+    root = np.sqrt(own / np.maximum(_largest(own), np.float32(1e-6)))
+    root *= np.sqrt(root)  # the hue itself, to the power of three quarters
+    light += root * lobe
 
 
 def held_back(light: Picture, own: Picture) -> Picture:

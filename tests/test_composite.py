@@ -113,6 +113,21 @@ def test_main_is_the_largest_share() -> None:
     assert list(seen.shares.values()) == pytest.approx(list(parts.mean(axis=(1, 2))), abs=1e-3)
 
 
+def test_metal_is_the_share_of_the_metal_layers() -> None:
+    """Of every pixel, by hand from the contrast ratios; nothing is told where no layer is metal."""
+    wall, optics_of = _many()
+    named = [one.name for one in wall.strata]
+    metals = {named[0], named[-1]}
+    left, shown = np.ones(wall.grid.shape), np.zeros(wall.grid.shape)
+    for one in reversed(wall.strata):
+        own = left * composite.hiding(one.film, *optics_of[one.name])
+        shown += own * (one.name in metals)
+        left = left - own
+    seen = composite.look(wall, "#e0d8c8", optics_of, metals=metals)
+    assert seen.metal is not None and seen.metal == pytest.approx(shown, abs=2e-3) and shown.max() > 0.5
+    assert composite.look(wall, "#e0d8c8", optics_of).metal is None
+
+
 @pytest.mark.parametrize(
     ("roles", "found"),
     [("", [0]), ("coat", [0, 1]), ("coat colour colour coat", [0, 1, 3, 4]), ("colour colour", [0, 2])],

@@ -349,6 +349,43 @@ def test_sheen_adds_light_where_it_is() -> None:
     assert gain[slope > 2].mean() > 3 * gain[slope < -2].mean()
 
 
+def test_a_polished_wall_is_lightest_towards_the_lamp() -> None:
+    """From its middle one sees a flat polished wall mirror more of a window at its left the farther left one looks."""
+    flat, lamp = np.zeros((20, 1200)), light.parse_lamp("window left 14 deg")
+    lit = light_of(flat, lamp, sheen=0.8)[10, :, 1]
+    assert np.all(np.diff(lit) <= 0) and lit[0] > 1.05 * lit[-1]
+    assert np.ptp(light_of(flat, lamp)[10, :, 1]) == 0.0
+    near = light_of(flat[:, :300], lamp, sheen=0.8)[10, :, 1]  # a foot of it from as far off: a quarter of the angle
+    assert 0 < near[0] - near[-1] < 0.5 * (lit[0] - lit[-1])
+
+
+def test_the_half_angle_by_hand() -> None:
+    """Straight on it lies halfway between the normal and the lamp; half an inch aside per inch it is by hand."""
+    towards = light.directions(from_left(30.0))[0]
+    flat = light._facing(np.zeros((1, 3), np.float32), slice(0, 1), 1.0, towards)
+    eye = light._Eye(np.array([[0.0, 0.5, -0.5]], np.float32), np.zeros((1, 1), np.float32))
+    half = light._halfway(flat, towards, eye, slice(0, 1))
+    by_hand = [3**0.5 / 2, 1.5 / (0.366025**2 + 1.5**2) ** 0.5, 1.5 / (1.366025**2 + 1.5**2) ** 0.5]
+    assert half[0] == pytest.approx(by_hand, abs=1e-5)
+
+
+def test_metal_mirrors_in_its_own_hue() -> None:
+    """Where a wall is metal its sheen is of its own hue, where it is not of the lamp's; no metal is no change."""
+    height, lamp = np.zeros((8, 12), np.float32), light.parse_lamp("window left 14 deg")
+    own = np.tile(np.array([0.25, 0.08, 0.04], np.float32), (8, 12, 1))
+    gloss = np.full(height.shape, 0.8, np.float32)
+
+    def gain(metal: np.ndarray | None) -> np.ndarray:
+        shown, dull = (colour.from_srgb8(light.shade(height, own, one, 25.0, lamp, metal=metal))[4, 1]
+                       for one in (gloss, 0 * gloss))  # fmt: skip
+        return shown - dull
+
+    plain, none, metal = gain(None), gain(0 * gloss), gain(0 * gloss + 1)
+    assert np.array_equal(plain, none)
+    assert metal[0] > 1.7 * metal[1] > 2.2 * metal[2] > 0
+    assert metal.sum() > 3 * plain.sum()
+
+
 def test_bright_facets_stay_below_white_and_keep_their_order() -> None:
     """What is brighter than the flat wall is held back smoothly: never 1, never reversed, hue kept."""
     own = np.tile(np.array([0.7, 0.6, 0.5], np.float32), (1, 50, 1))

@@ -12,7 +12,7 @@ from render.estimate.words import units_of
 from render.finish import Finish
 from render.layers.base import Layer
 from render.light import parse_lamp
-from render.picture import films, lit, site_for
+from render.picture import films, lit, metals, site_for
 from render.pipeline import Built, Cache, Progress, build
 from render.sheets.lettering import INK, PAPER, PROMISE, QUIET, font, wrap, write
 from render.sheets.preview_sheet import own_words, share_of_wall, where_words
@@ -27,7 +27,7 @@ def step_pictures(built: Built, light: str) -> list[Image.Image]:
     pictures = []
     for wall in built.walls:
         part = Built(built.finish, built.site, wall, built.done)
-        seen = composite.look(wall, built.finish.wall_colour, optics, lamp)
+        seen = composite.look(wall, built.finish.wall_colour, optics, lamp, metals=metals(built.finish))
         pictures.append(lit(part, seen, lamp))
     return pictures
 

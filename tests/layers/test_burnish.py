@@ -9,6 +9,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from render.fields import Grid
+from render.layers import burnish
 from render.layers.burnish import Burnish
 from render.layers.plaster_coat import PlasterCoat
 from render.seeds import Streams
@@ -36,15 +38,47 @@ def test_moves_nothing() -> None:
 
 
 def test_polishes_and_darkens_together() -> None:
-    """Where the sheen rises most the tone falls most; nothing gets lighter, duller or beyond its bounds."""
+    """Where the sheen rises most the tone falls most, but for grains; nothing gets duller or beyond its bounds."""
     before = plastered()
-    after = burnished(before)
+    after = burnished(before, darken="30 %")
     shine, dark = after.sheen - before.sheen, 1.0 - after.tone / before.tone
-    assert np.corrcoef(shine.ravel(), dark.ravel())[0, 1] > 0.95
+    assert np.corrcoef(np.sqrt(shine).ravel(), dark.ravel())[0, 1] > 0.9
     assert shine.min() >= 0
-    assert dark.min() >= -1e-6
     assert after.sheen.max() <= 1.0
-    assert dark.max() <= 0.07 * 1.2 + 1e-5
+    assert np.quantile(dark, 0.01) > -0.1  # a grain of marble cut open is lighter
+    assert np.quantile(dark, 0.99) <= 0.3 * 1.35 + 0.1
+    assert dark.max() <= 0.3 * 1.35 + 0.4
+
+
+def test_tracks_have_one_crisp_side() -> None:
+    """Across a lone track the polish rises at once where the blade bore and falls over its width at the other side."""
+    grid = Grid.over(4.0, 4.0, 50.0)
+    one = np.ones(1)
+    leaf = burnish._Leaves(grid, 2 * one, 2 * one, one, 0 * one, 1.5 * one, 0.5 * one, 0 * one, one, 0.8 * one, 0 * one,
+                           np.zeros(9, np.float32), 10.0)  # fmt: skip
+    hard = np.zeros(grid.shape, np.float32)
+    leaf.draw(hard, slice(0, 90))
+    leaf.draw(hard, slice(90, 200))
+    profile = hard[:, 130]
+    assert profile.max() == pytest.approx(1.0)
+    down = np.diff(profile)
+    assert -down.min() > 0.4 and 0 < down.max() < 0.03
+    assert np.flatnonzero(profile > 0.01)[[0, -1]] / 50.0 == pytest.approx([1.5, 2.5], abs=0.03)
+    assert hard[100, 176] == 0.0 and hard[100, 172] > 0.5 and 0 < hard[100, 30] < 0.3
+
+
+def test_a_wider_wall_keeps_its_tracks() -> None:
+    """A smaller wall is the corner of a larger one."""
+    layer = Burnish.model_validate({"name": "polish"})
+    small, large = (layer.apply(Wall.bare(9, wide, 25.0), Streams(3, "polish")).sheen for wide in (9.0, 17.0))
+    assert np.allclose(small, large[:, :225], atol=1e-5)
+
+
+def test_a_coarse_picture_is_the_fine_one_averaged() -> None:
+    """The polish at 12.5 px/in is that at 25 px/in averaged down."""
+    layer = Burnish.model_validate({"name": "polish"})
+    coarse, fine = (layer.apply(Wall.bare(16, 16, ppi), Streams(3, "polish")).sheen for ppi in (12.5, 25.0))
+    assert np.corrcoef(fine.reshape(200, 2, 200, 2).mean((1, 3)).ravel(), coarse.ravel())[0, 1] > 0.97
 
 
 def test_high_spots_first() -> None:
