@@ -25,13 +25,14 @@ from render.physics.crack_opening import Cells
 _SLIDES, _FREE = 0.16, 0.42  # slip from which film can come away, and from which nothing holds it: chosen by eye
 _OUTLINE_PPI = 50.0  # outlines are rounded on a grid no finer than this
 _ROUND_IN = 0.02  # how far tearing rounds an outline off
-_DEEP_IN = 0.07  # how far from an outline its distance is still told
+_DEEP_IN = 0.09  # how far from an outline its distance is still told
 # A brittle film breaks in facets. How long they are about and how far (root mean square) they and the film's grain
 # take an edge off its crack; how long they are where a piece breaks across, and how far they take it, in looseness
 # within the piece and in slip at the rim of what slips. All chosen by eye.
 _FACET_IN, _STRAYS_IN, _GRAIN_IN = 0.14, 0.016, 0.005
 _ACROSS_IN, _ACROSS_LOOSE, _ACROSS_SLIP = 0.36, 0.0018, 0.06
 _SLIP_RAMP = 12.0  # looseness per slip at that rim: steep, so that it lies there however much falls
+_MOST_RAGGED_IN = 0.035  # this and the widest ledge are told, or specks would stay in the midst of holes
 _HELD = -9.0  # looseness, for reckoning, of a piece that does not hang
 _FINEST_PPI = 30.0  # below this the finest grain of a torn edge is under a pixel
 
@@ -116,11 +117,11 @@ class Tearing:
 
 
 def tearing(grid: Grid, key: int) -> Tearing:
-    """Return how a film tears on a grid; a ledge is .1 to 1.7 mm wide, most of it under half a millimetre."""
+    """Return how a film tears on a grid; a ledge is .1 to 1 mm wide, most of it under half a millimetre."""
     half = grid.at(grid.plan.ppi / 2.0)
     patchy = np.clip(0.75 + 0.6 * fields.lattice(half, 1.3, key + 7), 0.15, 2.0)
     wide = np.exp(np.float32(-4.4) + np.float32(0.9) * fields.fbm(half, 0.8, key + 40, 2, 0.6))
-    wide = np.clip(wide, 0.004, 0.065)
+    wide = np.clip(wide, 0.004, 0.038)
     patchy, wide = (fields.resample(one, half, grid) for one in (patchy, wide))
     return Tearing(patchy, np.float32(_STRAYS_IN) * _facets(grid, _FACET_IN, key), _grain(grid, key + 45), wide)
 
@@ -174,13 +175,13 @@ def _grain(grid: Grid, key: int) -> Array:
 
 
 def _strayed(soft: Array, deep: Array, patchy: Array, stray: Array, grain: Array, hangs: NDArray[np.bool_]) -> Array:
-    """Return the distance from the ragged outline, inches, right within .08 in of it; positive inside."""
+    """Return the distance from the ragged outline, inches, right within a tenth of an inch of it; positive inside."""
     near, far = (np.float32((2.0 * np.pi) ** 0.5 * width) for width in (_ROUND_IN, _DEEP_IN))
     told = np.float32(0.5) * near
     inside = near * (soft - np.float32(0.5))
     deep = far * (deep - np.float32(0.5))
     inside += deep - np.clip(deep, -told, told)
-    inside += patchy * stray + np.float32(_GRAIN_IN) * grain
+    inside += np.clip(patchy * stray + np.float32(_GRAIN_IN) * grain, -_MOST_RAGGED_IN, _MOST_RAGGED_IN)
     return np.where(hangs, inside, np.float32(-1.0))
 
 

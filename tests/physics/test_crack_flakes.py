@@ -18,8 +18,8 @@ Mask = NDArray[np.bool_]
 
 
 @lru_cache(maxsize=4)
-def flaked(key: int) -> tuple[cracks.CrackFields, NDArray[np.float32], Mask]:
-    """Return a net of inch-wide pieces, the slip under it (none beyond a round patch) and where a fifth fell."""
+def flaked(key: int) -> tuple[cracks.CrackFields, NDArray[np.float32], crack_flakes.Break]:
+    """Return a net of inch-wide pieces, the slip under it (a round patch) and what came away, a fifth of the wall."""
     grid = Grid.over(SIDE_IN, SIDE_IN, PPI)
     away = np.hypot(grid.row_in[:, None] - 6.0, grid.col_in - 6.0)
     slip = np.clip((5.5 - away) / 0.8, 0.0, 1.0).astype(np.float32)
@@ -34,7 +34,7 @@ def flaked(key: int) -> tuple[cracks.CrackFields, NDArray[np.float32], Mask]:
     drawn = cracks.draw(net, window, np.zeros(len(cells.name)), np.zeros((len(cells.name), 2)))
     score = crack_flakes.scores(cells, np.zeros(len(cells.name)), key)
     loose = crack_flakes.looseness(drawn, cells, score, slip, grid, key)
-    return drawn, slip, crack_flakes.break_away(loose, 0.2, grid, crack_flakes.tearing(grid, key)).gone > 0
+    return drawn, slip, crack_flakes.break_away(loose, 0.2, grid, crack_flakes.tearing(grid, key))
 
 
 def rim_of(fell: Mask) -> Mask:
@@ -45,7 +45,8 @@ def rim_of(fell: Mask) -> Mask:
 @pytest.mark.parametrize("key", [1, 2, 3])
 def test_most_edges_lie_along_cracks(key: int) -> None:
     """Four fifths of the rim of what fell lie within .6 mm of a crack; of the wall a fifth does."""
-    drawn, _, fell = flaked(key)
+    drawn, _, came = flaked(key)
+    fell = came.gone > 0
     near = ndimage.distance_transform_edt(drawn.ink <= 0.2) / PPI * 25.4 < 0.6
     assert near[rim_of(fell)].mean() > 0.79
     assert near.mean() < 0.2
@@ -54,7 +55,8 @@ def test_most_edges_lie_along_cracks(key: int) -> None:
 @pytest.mark.parametrize("key", [1, 2, 3])
 def test_pieces_fall_whole_where_they_slip(key: int) -> None:
     """No film falls where nothing slips, and four fifths of the pieces that slip all over fell whole or not at all."""
-    drawn, slip, fell = flaked(key)
+    drawn, slip, came = flaked(key)
+    fell = came.gone > 0
     assert not fell[slip <= 0.12].any()
     cell, pixels = drawn.cell.ravel(), np.bincount(drawn.cell.ravel())
     least = ndimage.minimum(slip.ravel(), cell, np.arange(len(pixels)))
@@ -66,10 +68,20 @@ def test_pieces_fall_whole_where_they_slip(key: int) -> None:
 @pytest.mark.parametrize("key", [1, 2, 3])
 def test_hardly_any_crumb_is_left(key: int) -> None:
     """Islands of film and holes under 2 mm across are less than a thousandth of what stayed or fell."""
-    _, _, fell = flaked(key)
+    fell = flaked(key)[2].gone > 0
     for what in (fell, ~fell):
         area = np.bincount(ndimage.label(what)[0].ravel())[1:] * (25.4 / PPI) ** 2
         assert area[area < 4.0].sum() < 1e-3 * area.sum()
+
+
+@pytest.mark.parametrize("key", [1, 2, 3])
+def test_no_film_is_left_in_the_midst_of_a_hole(key: int) -> None:
+    """Four millimetres inside the rim all film is gone, and no ledge is wider than 3 mm."""
+    came = flaked(key)[2]
+    inside = ndimage.distance_transform_edt(came.gone > 0) / PPI
+    assert (inside > 0.157).mean() > 0.05
+    assert came.hole[inside > 0.157].min() == 1.0
+    assert 25.4 * inside[(came.gone > 0) & (came.hole == 0)].max() < 3.0
 
 
 def test_facets_are_straight_between_creases() -> None:
