@@ -121,7 +121,9 @@ class Layer(BaseModel):
         """Return what the wall depends on: the keys without colours, prices, notes and hours."""
         own = self.model_dump(exclude={"note", "labour", "colourants", "medium", "material"})
         material = getattr(self, "material", None)
-        kept = material and material.model_dump(include={"name", "spread", "absorbency", "sheen", "grain", "hides"})
+        kept = material and material.model_dump(
+            include={"name", "spread", "absorbency", "sheen", "grain", "hides", "group"}
+        )
         return repr((own, kept))
 
     def words(self) -> str:

@@ -7,12 +7,14 @@ from typing import Annotated, Literal
 import numpy as np
 from pydantic import Field
 
-from render import blade, fields, strokes
-from render.fields import Array
+from render import blade, fields, strips, strokes
+from render.fields import Array, Grid
 from render.layers.base import Angle, Coat, Length, Share, scaled
 from render.seeds import Streams
 from render.strokes import Habit, Marks, Strokes
 from render.wall import Wall
+
+_FLAKE_IN = 0.03  # flakes lie in clusters: what is seen of one another; chosen by eye
 
 
 class BrushedCoat(Coat):
@@ -44,7 +46,26 @@ class BrushedCoat(Coat):
         tone = (
             blade.drying(grid, streams.key("drying"), laid.lift * 0.5, 0.025) + np.float32(0.03 * self.bristle) * hairs
         )
-        return wall.add(self.stratum(scaled(film, self.mean_mil)), tone=np.where(mask, tone, wall.tone))
+        shine = (
+            {"sheen": np.where(mask, self._flakes(grid, laid, hairs, streams), wall.sheen)} if self._metallic else {}
+        )
+        return wall.add(self.stratum(scaled(film, self.mean_mil)), tone=np.where(mask, tone, wall.tone), **shine)
+
+    @property
+    def _metallic(self) -> bool:
+        return self.material.group == "metallic paint" and self.material.sheen > 0
+
+    def _flakes(self, grid: Grid, laid: Strokes, hairs: Array, streams: Streams) -> Array:
+        """Return the sheen of metal flakes: each stroke lays them its own way, bristles line them up, some glint."""
+        strokes_own = 0.6 + 0.8 * laid.unit(streams.key("lie")) + 0.25 * laid.lift
+        lie = fields.resample(np.asarray(strokes_own, np.float32), grid.plan, grid)
+        glints = fields.lattice(grid, _FLAKE_IN, streams.key("flakes"), 2.0)
+
+        def shine(lie: Array, hairs: Array, glints: Array) -> Array:
+            own = np.maximum(lie, np.float32(0.2)) * np.exp(np.float32(0.35) * hairs + np.float32(0.45) * glints)
+            return np.minimum(np.float32(self.material.sheen) * own, 1.0)
+
+        return strips.each(shine, lie, hairs, glints)
 
     def _habit(self) -> Habit:
         wide, long = max(self.brush, 0.5), max(self.stroke, 1.0)

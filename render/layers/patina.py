@@ -7,6 +7,7 @@ with pale rims.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Annotated, ClassVar, Literal
 
 import numpy as np
@@ -17,14 +18,18 @@ from scipy import ndimage
 from render import fields, flow, seeds, trails
 from render.fields import Array, Grid
 from render.layers.base import Coat, Length, Share, scaled
-from render.physics.runs import RunLaw
+from render.physics.runs import RunLaw, Runs
 from render.seeds import Streams
 from render.voids import beneath
 from render.wall import Wall
 
 Floats = NDArray[np.float64]
-_LAW = RunLaw(step=1.0, width=0.045, trail=1.0, steer=0.6, relax=0.8, stop=0.01)
-"""An activator is as thin as water: narrow runs that go far. Chosen by eye."""
+_Ran = tuple[NDArray[np.int64], Array, Array]
+_LAW = RunLaw(step=1.0, width=0.045, trail=1.0, steer=6.0, relax=0.5, stop=0.12)
+"""An activator is as thin as water: narrow runs that go far, turn aside at every crust, and stop in a drop. Chosen by
+eye, as how many branch off.
+"""
+_BRANCHES_PER_IN = 0.05
 _LOOK = trails.RunLook(flare=2.2, soft=1.8)
 _STARTS_PER_IN2 = 0.9
 _POOLED = 0.4
@@ -153,35 +158,62 @@ class Patina(Coat):
         here = fields.gather(wet, points.row_in * plan.ppi - 0.5, points.col_in * plan.ppi - 0.5) - pool
         on = points.unit(1) < np.clip(self.runs * here, 0.0, 0.8)
         volume = self.runs * np.exp(1.0 + 1.2 * points.normal(2)) * np.clip(here, 0.2, 1.5)
-        tracks, share = self._tracks(wall, points.row_in[on], points.col_in[on], volume[on], streams)
-        if tracks is None:
+        drawn = self._drawn(wall, points.row_in[on], points.col_in[on], volume[on], streams)
+        if not drawn:
             return degree, np.zeros((1, 1), np.float32)
-        body = _gathered(grid, tracks.pixel, np.minimum(tracks.body, 1.0) * share)
-        rims = _gathered(grid, tracks.pixel, tracks.rim * share * np.float32(grid.ppi**2 / 900.0))
+        pixel, body, rims = (np.concatenate(one) for one in zip(*drawn, strict=True))
+        body, rims = _gathered(grid, pixel, body), _gathered(grid, pixel, rims)
         body = np.minimum(body, 1.0)
         degree = degree + body * np.maximum(level + np.float32(1.1) - degree, np.float32(-0.3))
         rims = np.minimum(rims, np.float32(1.2))
         return degree + rims * np.maximum(level + np.float32(0.8) - degree, 0.0), rims
 
-    def _tracks(
-        self, wall: Wall, row: Floats, col: Floats, volume: Floats, streams: Streams
-    ) -> tuple[trails.Tracks | None, Array]:
-        """Return the runs' tracks on the wall, and how wet each left its pixels: least toward its end."""
-        bed = flow.Bed(wall, streams.key("shelter"))
-        runs = trails.sweep(bed, row, col, volume, key=streams.key("stray"), law=_LAW)
-        if not runs.first.size:
-            return None, np.zeros(0, np.float32)
-        tracks = trails.draw(runs, wall.grid, _LOOK, streams.key("outline"))
-        own = 0.35 + 0.65 * seeds.hash_unit(trails.ids(runs), streams.key("own"))
+    def _drawn(self, wall: Wall, row: Floats, col: Floats, volume: Floats, streams: Streams) -> list[_Ran]:
+        """Return where runs went and what they left, and the same of those that branched off them."""
+        bed, drawn = flow.Bed(wall, streams.key("shelter")), []
+        for order in ("", "branch"):
+            runs = trails.sweep(bed, row, col, volume, key=streams.key(f"stray{order}"), law=_LAW)
+            if not runs.first.size:
+                break
+            drawn.append(self._ran(wall.grid, runs, order, streams))
+            row, col, volume = _branches(runs, streams.key("branches"))
+        return drawn
+
+    def _ran(self, grid: Grid, runs: Runs, order: str, streams: Streams) -> _Ran:
+        """Return the pixels that runs touched with what each left in the middle and at its rims, least in breaks."""
+        key, plan = streams.key, grid.plan
+        at = (runs.row + 0.5) * (runs.step * plan.ppi) - 0.5, runs.col * plan.ppi - 0.5
+        swells, breaks = (
+            fields.gather(fields.lattice(plan, size, key(f"{what}{order}")), *at)
+            for what, size in (("swells", (2.8, 0.4)), ("breaks", (1.4, 0.3)))
+        )
+        ids = trails.ids(runs)
+        wide = np.exp(1.2 * (seeds.hash_unit(ids, key("wide")) - 0.6))[runs.run]
+        uneven = replace(runs, half=runs.half * wide * np.exp(0.3 * swells))
+        tracks = trails.draw(uneven, grid, _LOOK, key(f"outline{order}"))
+        own = 0.35 + 0.65 * seeds.hash_unit(ids, key("own"))
         left = np.sqrt(runs.volume / np.maximum(runs.volume[runs.start], 1e-9)[runs.run]) * own[runs.run]
+        left = np.maximum(left, 0.35) * np.clip(1.0 + 0.33 * breaks, 0.0, 1.3)
         left *= -np.expm1((runs.first[runs.run] - runs.row) * runs.step / 1.2)  # it leaves the pool by degrees
-        return tracks, np.asarray(left, np.float32).take(tracks.cell)
+        share = np.asarray(left, np.float32).take(tracks.cell)
+        rims = tracks.rim * share * np.float32(grid.ppi**2 / 900.0)
+        return tracks.pixel, np.minimum(tracks.body, 1.0) * share, rims
 
     def _proud(self, wall: Wall) -> Array:
         """Return how far a place stands above its half inch, mil: wet stays in the hollows."""
         plan = wall.grid.plan
         low = ndimage.uniform_filter(fields.resample(wall.height, wall.grid, plan), 7, mode="nearest")
         return wall.height - fields.resample(low, plan, wall.grid)
+
+
+def _branches(runs: Runs, key: int) -> tuple[Floats, Floats, Floats]:
+    """Return where runs let a smaller one go at their side, and its volume: rows and columns in inches, mil in2."""
+    ids = trails.ids(runs)[runs.run] ^ seeds.mix64(runs.row.astype(np.uint64))
+    off = np.flatnonzero(seeds.hash_unit(ids, key) < _BRANCHES_PER_IN * runs.step)
+    side = np.where(seeds.hash_unit(ids[off], key + 1) < 0.5, -0.8, 0.8)
+    volume = runs.volume[off] * (0.15 + 0.4 * seeds.hash_unit(ids[off], key + 2))
+    row = np.asarray((runs.row[off] + 0.5) * runs.step, np.float64)
+    return row, runs.col[off] + side * runs.half[off], volume
 
 
 def _gathered(grid: Grid, pixel: NDArray[np.int64], weight: Array) -> Array:

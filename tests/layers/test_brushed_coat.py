@@ -61,6 +61,14 @@ def test_bristles_follow_the_strokes() -> None:
     assert along < 0.6 * across
 
 
+def test_metal_flakes_glint() -> None:
+    """The sheen of a metal paint is about the material's at large and uneven; another paint's is even."""
+    metal, plain = (lay(BrushedCoat.model_validate({"name": "wash", "material": name}), Wall.bare(20, 20, 25)).sheen
+                    for name in ("copper paint", "stencil paint"))  # fmt: skip
+    assert metal.mean() == pytest.approx(0.3, rel=0.25) and metal.std() > 0.3 * metal.mean() and metal.max() <= 1.0
+    assert np.ptp(plain) == 0.0
+
+
 def test_wider_wall_keeps_its_strokes() -> None:
     """A smaller wall is the corner of a larger one, but for the level of the mean."""
     small, large = (lay(coat(), Wall.bare(8, width, 12.5)).height for width in (8.0, 15.0))

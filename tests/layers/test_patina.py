@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from scipy import ndimage
 
+from render import flow, trails
 from render.estimate.cautions import for_finish
 from render.fields import Grid
 from render.finish import read
@@ -68,6 +69,30 @@ def test_it_runs_out_of_wet_places_downwards() -> None:
     assert not ran[:50].any() and not salt[:50].any() and not ran[:, 100:].any()
     near, far = np.count_nonzero(ran[75:125]), np.count_nonzero(ran[250:])
     assert near > 1.5 * far > 0 and near > 100
+
+
+def test_runs_branch_at_their_sides() -> None:
+    """What branches off a run starts at its side, is smaller than it was there, and comes as often as is said."""
+    wall = Wall.bare(60.0, 24.0, 12.5)
+    ways = trails.sweep(flow.Bed(wall), np.full(40, 0.5), np.linspace(1.0, 23.0, 40), np.full(40, 20.0), key=3)
+    row, col, volume = patina._branches(ways, 5)
+    assert row.size == pytest.approx(patina._BRANCHES_PER_IN * ways.row.size * ways.step, rel=0.4)
+    for one in range(row.size):
+        beside = np.flatnonzero(np.abs((ways.row + 0.5) * ways.step - row[one]) < 1e-6)
+        far = np.abs(ways.col[beside] - col[one]) / ways.half[beside]
+        near = beside[np.argmin(np.abs(far - 0.8))]
+        assert np.abs(far - 0.8).min() < 1e-6 and 0.1 < volume[one] / ways.volume[near] < 0.6
+
+
+def test_runs_are_of_many_widths() -> None:
+    """Of the rows that cross runs on an even wall the widest tenth are at least four times as wide as the narrowest."""
+    wall = Wall.bare(40.0, 20.0, 25.0)
+    layer = patina.Patina(name="rust", material="rust activator", runs="80 %")
+    start = np.full(20, 1.0), np.linspace(1.5, 18.5, 20), np.full(20, 12.0)
+    pixel, body, _ = layer._drawn(wall, *start, Streams(1, "rust"))[0]
+    across = ndimage.label(patina._gathered(wall.grid, pixel, body)[200:] > 0.3, [[0, 0, 0], [1, 1, 1], [0, 0, 0]])[0]
+    wide = np.quantile(np.bincount(across.ravel())[1:], [0.1, 0.9])
+    assert wide[1] >= 4 * wide[0]
 
 
 def test_running_draws_it_out_downwards() -> None:
