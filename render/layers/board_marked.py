@@ -1,7 +1,8 @@
 """A cast or floated slab that carries the marks of its boards: grain, seams, fins and air holes.
 
 What a finisher sees: boards that stood at slightly different levels, arched grain and knots in reverse, thin fins where
-slurry crept between two boards, air holes crowded in places, and each board's own tone.
+slurry crept between two boards, air holes crowded where a lift ends, very many small and few large, and each board's own
+tone.
 """
 
 from __future__ import annotations
@@ -20,24 +21,33 @@ from render.layers.base import Coat, Length, Mils, Share, scaled
 from render.seeds import Streams
 from render.wall import Wall
 
-_SIZES = 0.8  # log standard deviation of the diameters of air holes: pinholes to bowls
+_STEEP = 2.3  # of air holes twice as wide there are so many halvings fewer; chosen by eye
+_PINHOLE = 0.1  # of the largest hole's diameter has the smallest; chosen by eye
+_LIFT_IN, _BELOW_IN = 26.0, 4.5  # height of a lift, and how far down from its top air gathers; chosen by eye
+_TRUE = 0.022  # of a board's width its edges stand off at most: as boards are sawn
+_SAWN = 0.3  # of a board's length its ends stand off at most
 _LEAST = 0.12  # of the mean film lies even at the bottom of a hole
 
 
 @dataclass(frozen=True, eq=False)
 class _Boards:
     """Boards on a grid: inches ``along`` and ``across`` from a board's middle, ``seam`` and ``butt`` inches to its
-    edges, and ``number`` for hashed attributes; all (rows, cols)."""
+    edges, ``index`` in ``numbers`` (for hashed attributes) of the board, and of the one whose upper or left edge is the
+    nearest seam (``above``) or butt (``before``); all (rows, cols)."""
 
     along: Array
     across: Array
     seam: Array
     butt: Array
-    number: NDArray[np.uint64]
+    index: NDArray[np.int64]
+    above: NDArray[np.int64]
+    before: NDArray[np.int64]
+    numbers: NDArray[np.uint64]
 
-    def unit(self, purpose: int) -> Array:
+    def unit(self, purpose: int, of: NDArray[np.int64] | None = None) -> Array:
         """Return a uniform number for each pixel's board."""
-        return seeds.hash_unit(self.number, purpose).astype(np.float32)
+        own = seeds.hash_unit(self.numbers, purpose).astype(np.float32)
+        return own.take(self.index if of is None else of)
 
 
 class BoardMarked(Coat):
@@ -91,15 +101,21 @@ class BoardMarked(Coat):
         wide, long = max(self.board, 0.5), max(self.length, 6.0)
         first = seeds.hash_lattice(np.arange(1), np.arange(1), streams.key("first"))[0, 0]
         v = (across + slip) / np.float32(wide) + np.float32(first)  # the wall is cut out of a wider slab
-        row = np.floor(v).astype(np.int64)
-        start = seeds.hash_lattice(np.arange(row.min(), row.max() + 1), np.arange(1), streams.key("start"))[:, 0]
-        u = along / np.float32(long) + start[row - row.min()].astype(np.float32)
-        piece = np.floor(u).astype(np.int64)
-        number = seeds.mix64(((row + 512) * 65536 + piece + 512).astype(np.uint64) ^ np.uint64(streams.key("board")))
-        v, u = v - row, u - piece
+        rows = np.arange(math.floor(float(v.min())) - 2, math.floor(float(v.max())) + 4)
+        row, top, low = _within(v, rows + _TRUE * _off(rows, np.arange(1), streams.key("true")).T, int(rows[0]))
+        start = seeds.hash_lattice(rows, np.arange(1), streams.key("start"))[:, 0].astype(np.float32)
+        at = row - rows[0]
+        u = along / np.float32(long) + start.take(at)
+        pieces = np.arange(-2, math.floor(float(along.max()) / long) + 5)
+        piece, left, right = _within(
+            u, pieces + _SAWN * _off(rows, pieces, streams.key("sawn off")), int(pieces[0]), at
+        )
+        index = at * pieces.size + piece - pieces[0]
+        numbers = ((rows + 512)[:, None] * 65536 + pieces + 512).astype(np.uint64) ^ np.uint64(streams.key("board"))
         return _Boards(
-            (u - 0.5) * np.float32(long), (v - 0.5) * np.float32(wide),
-            np.minimum(v, 1 - v) * np.float32(wide), np.minimum(u, 1 - u) * np.float32(long), number,
+            0.5 * (left - right) * np.float32(long), 0.5 * (top - low) * np.float32(wide),
+            np.minimum(top, low) * np.float32(wide), np.minimum(left, right) * np.float32(long),
+            index, (at + (low < top)) * pieces.size, index + (right < left), seeds.mix64(numbers).ravel(),
         )  # fmt: skip
 
     def _levels(self, boards: _Boards, streams: Streams) -> Array:
@@ -110,26 +126,40 @@ class BoardMarked(Coat):
         return np.asarray(np.float32(0.5 * self.levels) * (level + cup), np.float32)
 
     def _wood(self, grid: Grid, boards: _Boards, streams: Streams) -> Array:
-        """Return the print of the grain, mil: contours of a bent log, arched on some boards, straight on others."""
+        """Return the print of the grain, mil: rings of a log as the saw cut them. A board from near the heart shows
+        arches, one from the side straight lines; some are bold, some nearly smooth, some kept the marks of the saw.
+        """
         if self.grain <= 0:
             return np.zeros((1, 1), np.float32)
-        key, plan = streams.key, grid.plan
-        log = self._log(plan, streams)
-        arch = 0.5 + 3.0 * boards.unit(key("arch")) ** 1.5
-        pitch = 0.17 + 0.16 * boards.unit(key("pitch"))
-        years = (0.45, 30.0) if self.boards == "across" else (30.0, 0.45)  # fat years and lean ones
-        years_off = 0.8 * fields.fbm(grid, years, key("years"), 3, 0.6)
-        rings = boards.across / pitch + arch * fields.resample(log, plan, grid) + years_off
-        rings = rings + 40.0 * boards.unit(key("ring"))
+        key, plan, level = streams.key, grid.plan, self.boards == "across"
+        pitch = 0.13 + 0.14 * boards.unit(key("pitch"))
+        aside = boards.unit(key("aside")) - 0.5  # of the heart, from the board's middle
+        bent = fields.resample(self._log(plan, streams), plan, grid)
+        aside = boards.across - 14.0 * aside * np.abs(aside) + np.float32(0.4) * np.clip(bent, -1.8, 1.8)
+        deep = 0.2 + 1.6 * boards.unit(key("deep")) + 0.07 * boards.along * (boards.unit(key("taper")) - 0.5)
+        deep += bent * (0.2 + 0.5 * boards.unit(key("arch")))
+        years = (0.5, 14.0) if level else (14.0, 0.5)  # fat years and lean ones
+        rings = np.sqrt(deep * deep + aside * aside) / pitch + 0.6 * fields.fbm(grid, years, key("years"), 3, 0.6)
+        rings += 40.0 * boards.unit(key("ring"))
         wave = rings - np.floor(rings)
         late = np.clip(np.minimum(wave * 1.6, (1.0 - wave) * 4.0), 0.0, 1.0)  # soft early wood, then a hard edge
-        stretched = (0.035, 1.6) if self.boards == "across" else (1.6, 0.035)
-        fibre = fields.fbm(grid, stretched, key("fibre"), 2, 0.7)
-        bold = 0.15 + 1.15 * boards.unit(key("bold")) ** 1.5
-        return np.asarray(np.float32(self.grain) * bold * (late - 0.5 + 0.16 * fibre), np.float32)
+        fibre = fields.fbm(grid, (0.035, 1.6) if level else (1.6, 0.035), key("fibre"), 2, 0.7)
+        sawn = np.clip(2.2 * boards.unit(key("sawn")) - 1.2, 0.0, 1.0)
+        bold = (0.08 + 1.3 * boards.unit(key("bold")) ** 1.6) * (1.0 - 0.7 * sawn)
+        wood = bold * (late - 0.5) + (0.06 + 0.16 * bold) * fibre + sawn * self._saw(grid, streams)
+        wood *= np.clip(np.minimum(boards.seam, boards.butt) * np.float32(14.0), 0.0, 1.0)  # paste filled the arris
+        return np.asarray(np.float32(self.grain) * wood, np.float32)
+
+    def _saw(self, grid: Grid, streams: Streams) -> Array:
+        """Return what the saw left across a board, of the grain's depth: lines close together, here and there."""
+        level, plan = self.boards == "across", grid.plan
+        (teeth, zone) = ((1.6, 0.08), (2.5, 7.0)) if level else ((0.08, 1.6), (7.0, 2.5))
+        marks = fields.fbm(grid, teeth, streams.key("teeth"), 2, 0.7)
+        where = fields.resample(fields.fbm(plan, zone, streams.key("where sawn"), 2), plan, grid)
+        return np.asarray(0.22 * np.clip(0.4 + 0.7 * where, 0.0, 1.3) * marks, np.float32)
 
     def _log(self, plan: Grid, streams: Streams) -> Array:
-        """Return how far the rings are bent, in rings, on the plan grid: long arches, knots that they flow round."""
+        """Return how far the rings are bent, on the plan grid: long arches, knots that they flow round."""
         stretched = (2.4, 20.0) if self.boards == "across" else (20.0, 2.4)
         log = 1.1 * fields.lattice(plan, stretched, streams.key("log"))
         log += 0.16 * fields.lattice(plan, (stretched[0] / 2.5, stretched[1] / 4.0), streams.key("log", 2))
@@ -142,37 +172,52 @@ class BoardMarked(Coat):
                 continue
             down, right = plan.row_in[r0:r1, None] - row, plan.col_in[None, c0:c1] - col
             u, v = (right, down) if self.boards == "across" else (down, right)
-            log[r0:r1, c0:c1] += (3.4 * np.exp(-((u / (1.6 * size)) ** 2) - (v / (0.8 * size)) ** 2)).astype(np.float32)
+            log[r0:r1, c0:c1] += (6.0 * np.exp(-((u / (1.6 * size)) ** 2) - (v / (0.8 * size)) ** 2)).astype(np.float32)
         return log
 
     def _seams(self, grid: Grid, boards: _Boards, streams: Streams) -> Array:
-        """Return fins and hollows along the seams, mil: here slurry crept through, there it was dragged off."""
-        along = (0.16, 2.4) if self.boards == "across" else (2.4, 0.16)
-        creep = fields.fbm(grid, along, streams.key("creep"), 3, 0.7)
-        thin = np.float32(0.03) * (1.0 + 0.5 * np.tanh(creep))
-        near = np.minimum(boards.seam, 2.0 * boards.butt)
-        ridge = np.clip(1.4 - near / thin, 0.0, 1.0) * np.clip(0.35 + 0.8 * creep, -0.5, 1.6)
+        """Return fins and hollows along the seams, mil: here slurry crept through, there it broke off or was dragged
+        away. Board ends were cut square and butt tight: their fins are thin, and straight.
+        """
+        level, key, plan = self.boards == "across", streams.key, grid.plan
+        creep = fields.fbm(grid, (0.16, 2.4) if level else (2.4, 0.16), key("creep"), 3, 0.7)
+        slow = fields.resample(fields.fbm(plan, 5.0, key("crept"), 5, 0.75), plan, grid)
+        at_end = 1.6 * boards.butt < boards.seam
+        own = np.where(at_end, 0.6 * boards.unit(key("end"), boards.before), boards.unit(key("fin"), boards.above))
+        high = np.clip(np.where(at_end, 0.0, 0.5 * creep) + slow + 2.2 * own - 0.7, 0.0, 1.0)
+        high *= np.clip(0.4 + 1.1 * own + np.float32(0.4) * slow, 0.0, 2.0)
+        near = np.minimum(boards.seam, 1.6 * boards.butt)
+        thin = np.where(at_end, np.float32(0.03), np.float32(0.03) * (1.0 + 0.5 * np.tanh(creep)))
+        ridge = np.clip(1.4 - near / thin, 0.0, 1.0) * high
         ease = np.exp(-near / np.float32(0.14)) * np.float32(0.18)
         return np.asarray(np.float32(self.fins) * (ridge - ease), np.float32)
 
     def _holes(self, grid: Grid, streams: Streams) -> Array:
-        """Return air holes as a depth, mil: many small and a few large bowls with steep rims, crowded in zones."""
+        """Return air holes as a depth, mil: very many small and a few large bowls with steep rims, crowded in zones and
+        where air rose to the top of a lift.
+        """
         depth = np.zeros(grid.shape, np.float32)
         if self.holes <= 0 or self.hole <= 0:
             return depth
         largest = max(self.hole, 0.03)
-        middle = 0.16 * largest
-        mean_area = math.pi / 4.0 * middle**2 * math.exp(2.0 * _SIZES**2)
-        points = fields.scatter(grid, 2.6 * self.holes / mean_area, streams.key("holes"), 12.0, largest)
-        plan = grid.plan
+        least = _PINHOLE * largest
+        dense = 3.6 * self.holes / _mean_area(least, largest)
+        points = fields.scatter(grid, dense, streams.key("holes"), 12.0, largest)
+        points = _some(points, self._crowded(grid, points, streams))
+        part = 1.0 - points.unit(2) * (1.0 - _PINHOLE**_STEEP)
+        size, shape = least * part ** (-1.0 / _STEEP), (0.1 + 0.12 * points.unit(5), 6.2832 * points.unit(6))
+        seen = 0.5 * size * grid.ppi >= 1.0
+        for i in np.flatnonzero(seen):
+            _bowl(depth, grid, (points.row_in[i], points.col_in[i]), size[i] / 2.0, (shape[0][i], shape[1][i]))
+        return depth + blade.splat(grid, _some(points, ~seen), _BOWL * (0.5 * size[~seen]) ** 3, 1.0 / grid.ppi)
+
+    def _crowded(self, grid: Grid, points: fields.Points, streams: Streams) -> NDArray[np.bool_]:
+        """Return which of the air that was in the slurry stayed at the form."""
+        plan, chance = grid.plan, streams.rng("lift").random()
         crowd = blade.zone(plan, 5.0, 0.25, streams.key("crowd"))
         at = fields.gather(crowd, points.row_in * plan.ppi - 0.5, points.col_in * plan.ppi - 0.5)
-        keep = points.unit(1) < 0.05 + 0.95 * at
-        size = np.minimum(middle * np.exp(_SIZES * points.normal(2)), largest)
-        lobe, turn = 0.1 + 0.12 * points.unit(5), 6.2832 * points.unit(6)
-        for i in np.flatnonzero(keep):
-            _bowl(depth, grid, (points.row_in[i], points.col_in[i]), size[i] / 2.0, (lobe[i], turn[i]))
-        return depth
+        below = np.mod(points.row_in / _LIFT_IN + chance, 1.0) * _LIFT_IN
+        return np.asarray(points.unit(1) < (0.06 + 0.94 * at) * (0.45 + 0.55 * np.exp(-below / _BELOW_IN)), bool)
 
     def _tone(self, grid: Grid, boards: _Boards, holes: Array, streams: Streams) -> Array:
         """Return the factor on reflectance: each board's own, clouds of drying, and seams that lost water dark."""
@@ -187,15 +232,42 @@ class BoardMarked(Coat):
         return np.asarray(np.maximum(tone, 0.3) * (1.0 - 0.25 * np.clip(holes / 60.0, 0.0, 1.0)), np.float32)
 
 
+def _off(rows: NDArray[np.int64], pieces: NDArray[np.int64], key: int) -> NDArray[np.float64]:
+    """Return how far off each cut is by chance, -1 to 1: (rows, pieces)."""
+    return 2.0 * seeds.hash_lattice(rows, pieces, key) - 1.0
+
+
+def _within(
+    place: Array, cuts: NDArray[np.float64], first: int, row: NDArray[np.int64] | int = 0
+) -> tuple[NDArray[np.int64], Array, Array]:
+    """Return which board a place lies in, of those cut at ``cuts`` (rows, n) near the whole numbers from ``first`` on,
+    and how far it lies from the cut before it and the one behind; ``row`` is the one that holds for a place.
+    """
+    flat, base = cuts.astype(np.float32).ravel(), np.asarray(row) * cuts.shape[1] - first
+    at = np.floor(place).astype(np.int64) + base
+    at -= place < flat.take(at)
+    at += place >= flat.take(at + 1)
+    return at - base, place - flat.take(at), flat.take(at + 1) - place
+
+
+def _mean_area(least: float, largest: float) -> float:
+    """Return the mean area of holes whose number above a diameter falls as its power ``-_STEEP``, in2."""
+    a, ratio = _STEEP, least / largest
+    mean_square = least**2 * a / (a - 2.0) * (1.0 - ratio ** (a - 2.0)) / (1.0 - ratio**a)
+    return math.pi / 4.0 * mean_square
+
+
+def _some(points: fields.Points, keep: NDArray[np.bool_]) -> fields.Points:
+    """Return some of the points."""
+    return fields.Points(points.row_in[keep], points.col_in[keep], points.ids[keep])
+
+
 _BOWL = 2.0 / 3.0 * math.pi * 1000.0 * (1.15**1.5 - 0.15**1.5)  # a bowl's volume over its radius cubed, mil in2 / in3
 
 
 def _bowl(depth: Array, grid: Grid, middle: tuple[float, float], radius: float, lobe: tuple[float, float]) -> None:
-    """Draw one hole, about half as deep as wide, into a fresh depth field; below a pixel its volume is kept."""
+    """Draw one hole, about half as deep as wide, into a depth field."""
     ppi = grid.ppi
-    if radius * ppi < 1.0:
-        _dent(depth, grid, middle, _BOWL * radius**3)
-        return
     reach = 1.3 * radius + 1.0 / ppi
     r0, r1 = max(int((middle[0] - reach) * ppi), 0), min(int((middle[0] + reach) * ppi) + 1, grid.rows)
     c0, c1 = max(int((middle[1] - reach) * ppi), 0), min(int((middle[1] + reach) * ppi) + 1, grid.cols)
@@ -203,17 +275,8 @@ def _bowl(depth: Array, grid: Grid, middle: tuple[float, float], radius: float, 
         return
     down, right = (grid.row_in[r0:r1] - middle[0])[:, None], (grid.col_in[c0:c1] - middle[1])[None, :]
     away = np.sqrt(down * down + right * right)
-    rim = radius * (1.0 + lobe[0] * np.cos(2.0 * np.arctan2(down, right) + lobe[1]))
+    turn = np.arctan2(down, right)
+    rim = radius * (1.0 + lobe[0] * (np.cos(2.0 * turn + lobe[1]) + 0.5 * np.cos(3.0 * turn + 5.0 * lobe[1])))
     inside = np.clip((rim - away) * ppi + 0.5, 0.0, 1.0)
     bowl = 1000.0 * radius * inside * np.sqrt(np.clip(1.15 - (away / rim) ** 2, 0.05, 1.15))
     np.maximum(depth[r0:r1, c0:c1], bowl, out=depth[r0:r1, c0:c1], casting="same_kind")
-
-
-def _dent(depth: Array, grid: Grid, middle: tuple[float, float], volume: float) -> None:
-    """Share a hole's volume (mil in2) among the four nearest pixels."""
-    r, c = middle[0] * grid.ppi - 0.5, middle[1] * grid.ppi - 0.5
-    r0, c0 = math.floor(r), math.floor(c)
-    for row, share_r in ((r0, r0 + 1 - r), (r0 + 1, r - r0)):
-        for col, share_c in ((c0, c0 + 1 - c), (c0 + 1, c - c0)):
-            if 0 <= row < grid.rows and 0 <= col < grid.cols:
-                depth[row, col] += np.float32(volume * share_r * share_c * grid.ppi**2)
