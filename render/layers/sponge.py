@@ -15,6 +15,7 @@ from typing import Annotated, ClassVar, Literal
 import numpy as np
 from numpy.typing import NDArray
 from pydantic import Field
+from scipy import ndimage
 
 from render import fields, seeds
 from render.fields import Array, Grid
@@ -22,8 +23,12 @@ from render.layers.base import Length, Share, Wash, scaled
 from render.seeds import Streams
 from render.wall import Wall
 
-_SHEET_IN = 30.0  # each dab reads its own place and turn on a sheet of the tool's face
-_FINEST_PPI = 40.0  # finer than this a face has no more to say
+_FINEST_PPI, _COARSEST_PPI = 50.0, 3.125  # a face is kept at a resolution between, halved from the finest
+_LEAST_PPI = 25.0  # it is worked out no coarser, and averaged down
+_SIDES = 4  # of a tool: a hand turns it to another side for each print
+_SQUARE = 1.36  # of a print's width: nothing touches beyond
+_LOADING, _MOST = 7.0, 11  # prints from one loading, on average and at most
+_HELD_IN = 7.0  # how far beyond a print a bunched cloth is held: its creases run out from there
 _KEPT_PIXELS = 1_500_000  # walls up to this size keep what each dab touches; on larger ones it is worked out twice
 
 
@@ -52,15 +57,17 @@ class Sponge(Wash):
     def apply(self, wall: Wall, streams: Streams) -> Wall:
         """Press the prints; thick at their hearts, thin at their rims, and twice where two lie over one another."""
         grid = wall.grid
-        dabs = _scatter(grid, float(np.clip(self.size, 1.0, 8.0)), streams.key("dabs"))
-        face = _sheet(self.face, min(grid.ppi, _FINEST_PPI), streams.key("face", self.face))
+        size = float(np.clip(self.size, 1.0, 8.0))
+        dabs = _scatter(grid, size, self.coverage, streams.key("dabs"))
+        tool = _tool(self.face, size, _level(grid.ppi), streams.key("face", self.face))
         bias = self._wall_says(wall, streams)
-        felt = list(_felt(grid, dabs, face)) if grid.rows * grid.cols <= _KEPT_PIXELS else None
-        touch = self._touch(grid, felt or _felt(grid, dabs, face), bias)
+        felt = list(_felt(grid, dabs, tool)) if grid.rows * grid.cols <= _KEPT_PIXELS else None
+        touch = self._touch(grid, felt or _felt(grid, dabs, tool), bias)
         on = fields.cover(touch, self.coverage)
         bias -= np.float32(fields.threshold(touch, self.coverage))
-        film = self._film(grid, felt or _felt(grid, dabs, face), bias)
-        film *= np.exp(np.float32(0.22) * fields.grain(grid, 0.12, streams.key("mottle"), 3, 0.85))
+        film = self._film(grid, felt or _felt(grid, dabs, tool), bias)
+        film /= 1.0 + np.float32(0.35) * film  # a tool set down on wet colour takes some of it back
+        film *= np.exp(np.float32(0.2) * fields.grain(grid, 0.07, streams.key("mottle"), 3, 0.85))
         film = np.where(on, np.maximum(film, 0.02), 0.0).astype(np.float32)
         return wall.add(self.stratum(scaled(film, self.mean_mil)))
 
@@ -75,7 +82,7 @@ class Sponge(Wash):
 
     def _touch(self, grid: Grid, felt: Iterable[_Felt], bias: Array) -> Array:
         """Return how firmly each place was touched by the dab that touched it most."""
-        touch = np.full(grid.shape, -9.0, np.float32)
+        touch = bias - np.float32(9.0)
         for dab, at, face in felt:
             new = face + (bias[at] + np.float32(self.pressure * dab.press))
             np.maximum(touch[at], new, out=touch[at])
@@ -84,7 +91,7 @@ class Sponge(Wash):
     def _film(self, grid: Grid, felt: Iterable[_Felt], bias: Array) -> Array:
         """Return what all dabs leave where they touch harder than nothing, about 1 at a fresh tool's heart."""
         film = np.zeros(grid.shape, np.float32)
-        soft = np.float32({"sponge": 0.6, "rag": 0.9, "bag": 0.5}[self.face])
+        soft = np.float32({"sponge": 0.3, "rag": 0.9, "bag": 0.4}[self.face])
         for dab, at, face in felt:
             new = face + (bias[at] + np.float32(self.pressure * dab.press))
             np.maximum(new, 0.0, out=new)
@@ -94,101 +101,214 @@ class Sponge(Wash):
 
 
 @dataclass(frozen=True)
+class _Tool:
+    """The sides of one tool: sheets of how firmly each place touches, about unit spread, and their resolution."""
+
+    sides: tuple[Array, ...]
+    ppi: float
+
+    @property
+    def reach(self) -> float:
+        """How far from its middle a print can reach, in."""
+        return 0.5 * self.sides[0].shape[0] / self.ppi
+
+
+@dataclass(frozen=True)
 class _Dab:
-    """One print: middle and half width (in), turn (rad), pressure about 0, ``spent`` 0 for a tool freshly loaded to 1
-    for one that has printed itself empty, its place on the sheet (in).
+    """One print: middle (in), turn (rad), pressure about 0, ``spent`` 0 for a tool freshly loaded to 1 for one that has
+    printed itself empty, the side of the tool, and how the hand leans down and to the right (touch per in).
     """
 
     row: float
     col: float
-    half: float
     turn: float
     press: float
     spent: float
-    sheet_row: float
-    sheet_col: float
-    lobe: float
+    side: int
+    lean_down: float
+    lean_right: float
 
-    def window(self, grid: Grid) -> tuple[slice, slice] | None:
+    def window(self, grid: Grid, reach: float) -> tuple[slice, slice] | None:
         """Return the slices that the print can reach, or None off the wall."""
-        reach = 1.35 * self.half
         r0, r1 = int((self.row - reach) * grid.ppi), int((self.row + reach) * grid.ppi) + 2
         c0, c1 = int((self.col - reach) * grid.ppi), int((self.col + reach) * grid.ppi) + 2
         r0, c0, r1, c1 = max(r0, 0), max(c0, 0), min(r1, grid.rows), min(c1, grid.cols)
         return (slice(r0, r1), slice(c0, c1)) if r1 > r0 and c1 > c0 else None
 
-    def touch(self, grid: Grid, at: tuple[slice, slice], sheet: Array, ppi: float) -> Array:
-        """Return how firmly the tool's face touches: its texture, falling off toward a lobed rim."""
+    def touch(self, grid: Grid, at: tuple[slice, slice], tool: _Tool) -> Array:
+        """Return how firmly the tool's face touches, harder on the side to which the hand leans."""
         down = ((grid.row_in[at[0]] - self.row)[:, None]).astype(np.float32)
         right = ((grid.col_in[at[1]] - self.col)[None, :]).astype(np.float32)
-        cos, sin, step = np.float32(math.cos(self.turn)), np.float32(math.sin(self.turn)), np.float32(1.0 / self.half)
-        u, v = right * cos - down * sin, right * sin + down * cos
-        lobes = 1.0 + np.float32(0.2) * np.sin(2.3 * step * u + np.float32(self.lobe)) * np.sin(1.9 * step * v)
-        out = (u * u + v * v) * (step * step) * lobes
-        face = fields.gather(sheet, (v + self.sheet_row) * ppi, (u + self.sheet_col) * ppi)
-        return np.asarray(face - np.float32(2.2) * out * out, np.float32)
+        cos, sin = (np.float32(tool.ppi * one(self.turn)) for one in (math.cos, math.sin))
+        middle = np.float32(tool.reach * tool.ppi - 0.5)
+        rows, cols = (right * sin + middle) + down * cos, (right * cos + middle) - down * sin
+        face = fields.gather(tool.sides[self.side], rows, cols)
+        face += np.float32(self.lean_down) * down + np.float32(self.lean_right) * right
+        return face
 
 
 _Felt = tuple[_Dab, tuple[slice, slice], Array]
 
 
-def _felt(grid: Grid, dabs: list[_Dab], face: tuple[Array, float]) -> Iterator[_Felt]:
+def _felt(grid: Grid, dabs: list[_Dab], tool: _Tool) -> Iterator[_Felt]:
     """Yield each dab on the wall, the slices that it can reach, and how firmly its face touches there."""
     for dab in dabs:
-        at = dab.window(grid)
+        at = dab.window(grid, tool.reach)
         if at is not None:
-            yield dab, at, dab.touch(grid, at, *face)
+            yield dab, at, dab.touch(grid, at, tool)
 
 
-def _scatter(grid: Grid, size: float, key: int) -> list[_Dab]:
-    """Return the dabs, one for each jittered cell, so that a wider wall keeps those it had."""
-    pitch = 0.56 * size
-    rows = np.arange(-2, math.ceil(grid.height_in / pitch) + 2)
-    cols = np.arange(-2, math.ceil(grid.width_in / pitch) + 2)
+def _loadings(grid: Grid, size: float, coverage: float, key: int) -> fields.Points:
+    """Return about where each loading of the tool is printed: jittered cells, so that a wider wall keeps those it had.
+
+    They lie as close as the coverage asks, with open ground between prints and in them.
+    """
+    under = min(coverage / (0.5 + 0.5 * coverage), 0.96)  # share of the wall inside the outlines of prints
+    per_in2 = -1.1 * math.log(1.0 - under) / (0.6 * size * size)
+    pitch = min(math.sqrt(_LOADING / max(per_in2, 1e-9)), 20.0 * size)
+    beyond = math.ceil(0.5 * _MOST * size / pitch) + 1
+    rows, cols = (np.arange(-beyond, math.ceil(one / pitch) + beyond) for one in (grid.height_in, grid.width_in))
     ids = seeds.mix64((seeds.hash_lattice(rows, cols, key) * 2.0**53).astype(np.uint64)).ravel()
-    place = np.repeat(rows, cols.size).astype(float) * pitch, np.tile(cols, rows.size).astype(float) * pitch
-    pick = fields.Points(*place, ids)
-    u: list[NDArray[np.float64]] = [pick.unit(i) for i in range(1, 8)]
-    spent = pick.unit(21)
-    press = 0.8 * pick.normal(20) - 1.2 * (spent - 0.5)  # what is nearly empty prints fewer places
-    room = _SHEET_IN - 3.2 * size
-    return [
-        _Dab(
-            place[0][i] + 1.2 * u[0][i] * pitch, place[1][i] + 1.2 * u[1][i] * pitch, size * (0.42 + 0.2 * u[2][i]),
-            2.0 * math.pi * u[3][i], float(press[i]), float(spent[i]),
-            1.6 * size + u[4][i] * room, 1.6 * size + u[5][i] * room, 6.28 * u[6][i],
-        )
-        for i in range(ids.size)
-    ]  # fmt: skip
+    cells = fields.Points(np.repeat(rows, cols.size).astype(float), np.tile(cols, rows.size).astype(float), ids)
+    row, col = cells.row_in + 0.15 + 0.7 * cells.unit(6), cells.col_in + 0.15 + 0.7 * cells.unit(7)
+    return fields.Points(row * pitch, col * pitch, ids)
 
 
-@lru_cache(maxsize=4)
-def _sheet(face: str, ppi: float, key: int) -> tuple[Array, float]:
-    """Return the face of a tool as a read-only sheet of about unit variance, and its resolution."""
-    grid = Grid.over(_SHEET_IN, _SHEET_IN, ppi)
-    field = _lace(grid, key) if face == "sponge" else _creases(grid, key, sharp=face == "bag")
+def _scatter(grid: Grid, size: float, coverage: float, key: int) -> list[_Dab]:
+    """Return the dabs: a hand loads the tool, wanders over a reach of wall until it is empty, and loads again."""
+    loads = _loadings(grid, size, coverage, key)
+    count, nth = 3 + np.floor((_MOST - 2) * loads.unit(1)).astype(int)[:, None], np.arange(_MOST)
+    pick = fields.Points(loads.row_in, loads.col_in, seeds.mix64(loads.ids[:, None] + nth.astype(np.uint64)))
+    going = 2.0 * math.pi * loads.unit(2)[:, None] + np.cumsum(0.9 * pick.normal(3), axis=1)
+    step = size * (0.55 + 0.4 * pick.unit(5))
+    down, right = np.cumsum(step * np.sin(going), axis=1), np.cumsum(step * np.cos(going), axis=1)
+    on = nth < count
+    row, col = (
+        about[:, None] + way - (way * on).sum(1, keepdims=True) / count
+        for about, way in ((loads.row_in, down), (loads.col_in, right))
+    )
+    spent = np.minimum((nth + pick.unit(8)) / count, 1.0)
+    press = 2.3 * (0.37 - spent) + 0.6 * pick.normal(9)  # wet, it floods its hollows; dry, its tips alone print
+    turn, side = 2.0 * math.pi * pick.unit(11), (_SIDES * pick.unit(12)).astype(int)
+    lean = [0.7 / size * pick.normal(one) for one in (13, 15)]
+    reach = 0.5 * _SQUARE * size + 1.0
+    on &= (row > -reach) & (row < grid.height_in + reach) & (col > -reach) & (col < grid.width_in + reach)
+    columns = (row, col, turn, press, spent, side, *lean)
+    return [_Dab(*one) for one in zip(*(each[on].tolist() for each in columns), strict=True)]
+
+
+def _level(ppi: float) -> float:
+    """Return the resolution at which a face is kept for a picture: as fine, or nearly twice."""
+    level = _FINEST_PPI
+    while level > _COARSEST_PPI and level >= 2.0 * ppi:
+        level /= 2.0
+    return level
+
+
+@lru_cache(maxsize=8)
+def _tool(face: str, size: float, ppi: float, key: int) -> _Tool:
+    """Return the sides of a tool for prints that wide, at one of the resolutions kept; read-only."""
+    square = math.ceil(_SQUARE * size * _COARSEST_PPI) / _COARSEST_PPI  # whole pixels at each of them
+    fine, seen = (Grid.over(square, _SIDES * square, one) for one in (max(ppi, _LEAST_PPI), ppi))
+    v = (fine.row_in - 0.5 * square).astype(np.float32)[:, None]
+    u = (fine.col_in % square - 0.5 * square).astype(np.float32)[None, :]
+    field = _lace(fine, key) if face == "sponge" else _folds(fine, u, v, key, sharp=face == "bag")
     field = (field - field.mean()) / max(float(field.std()), 1e-6)
-    field = np.asarray(field, np.float32)
-    field.flags.writeable = False
-    return field, ppi
+    field = fields.resample(field - _rim(fine, u, v, size, key + 70), fine, seen)
+    sides = tuple(np.ascontiguousarray(one) for one in np.split(field, _SIDES, axis=1))
+    for one in sides:
+        one.flags.writeable = False
+    return _Tool(sides, ppi)
+
+
+def _rim(grid: Grid, u: Array, v: Array, size: float, key: int) -> Array:
+    """Return how much less firmly a print touches away from its middle: little at first, and not at all past its edge,
+    which is as ragged as the tool.
+    """
+    away = np.sqrt(u * u + v * v) * np.float32(2.0 / size)
+    out = np.maximum(away, np.float32(3.0) * away - np.float32(2.2))  # whatever the rags, it ends within its square
+    out += np.float32(0.16) * fields.lattice(grid, 0.45 * size, key)
+    out += np.float32(0.10) * fields.lattice(grid, 0.16 * size, key + 1)
+    rounded, beyond = (np.maximum(out - np.float32(one), 0.0) for one in (0.5, 0.95))
+    return np.asarray(np.float32(6.0) * rounded * rounded + np.float32(12.0) * beyond, np.float32)
 
 
 def _lace(grid: Grid, key: int) -> Array:
-    """Return the face of a sea sponge: walls between pores of several sizes, tufts, and hollows that never touch."""
-    total = np.float32(0.45) * fields.lattice(grid, 0.8, key + 9)
-    for number, (pore, amp) in enumerate(((0.42, 0.8), (0.21, 0.9), (0.11, 0.6))):
-        total -= np.float32(amp) * np.abs(fields.lattice(grid, pore, key + 20 + number))
-    total += np.float32(0.55) * fields.fbm(grid, 0.13, key, 3, 0.7)
-    return np.asarray(total, np.float32)
+    """Return the face of a sea sponge: solid lobes between round pores of all sizes, and hollows that never touch.
+
+    In inches, it is how far a place lies from the nearest pore's edge: pressed harder, the pores close.
+    """
+    wander = [np.float32(0.05) * fields.lattice(grid, 0.22, key + 30 + i) for i in (0, 1)]
+    solid = np.full(grid.shape, 0.1, np.float32)
+    for number, (pitch, widest) in enumerate(((0.65, 0.34), (0.27, 0.13))):
+        np.minimum(solid, _pores(grid, pitch, widest, wander, key + 20 + number), out=solid)
+    solid += np.float32(0.045) * fields.lattice(grid, 1.1, key + 9)
+    solid += np.float32(0.02) * fields.fbm(grid, 0.12, key, 2, 0.7)
+    return np.asarray(solid, np.float32)
 
 
-def _creases(grid: Grid, key: int, sharp: bool) -> Array:
-    """Return folds of cloth or foil: ridges of bent noise at falling sizes, few and long or many and soft."""
-    plan = Grid.over(grid.height_in, grid.width_in, min(grid.ppi, 16.0))
-    total = np.zeros(grid.shape, np.float32)
-    for octave, (size, amp) in enumerate(((2.4, 1.0), (1.15, 0.75), (0.55, 0.5), (0.27, 0.3))):
-        long = (size, 0.55 * size) if octave % 2 else (0.55 * size, size)
-        bend = 0.35 * fields.resample(fields.lattice(plan, 1.7 * size, key + 40 + octave), plan, grid)
-        fold = 1.0 - np.abs(fields.lattice(grid, long, key + octave) + bend)
-        total += np.float32(amp) * (np.maximum(fold, -0.6) ** 3 if sharp else fold)
-    return total + np.float32(0.16) * fields.fbm(grid, 0.1, key + 60, 2, 0.7)
+class _Cells:
+    """Jittered points, one to each cell of ``pitch``, and the nine of them that are about each place of a grid."""
+
+    def __init__(self, row: Array, col: Array, key: int) -> None:
+        """Take where each place lies, in cells."""
+        r0, c0 = np.floor(row).astype(np.int32), np.floor(col).astype(np.int32)
+        self.row, self.col, self.key = row - r0, col - c0, key
+        self.rows = np.arange(int(r0.min()) - 1, int(r0.max()) + 2)
+        self.cols = np.arange(int(c0.min()) - 1, int(c0.max()) + 2)
+        self.cell = (r0 - np.int32(self.rows[0])) * np.int32(self.cols.size) + (c0 - np.int32(self.cols[0]))
+
+    def chance(self, purpose: int) -> Array:
+        """Return a number of 0 to 1 for each point, to be read by ``about``'s numbers."""
+        return seeds.hash_lattice(self.rows, self.cols, self.key + purpose).astype(np.float32).ravel()
+
+    def about(self) -> Iterator[tuple[NDArray[np.int32], Array, Array]]:
+        """Yield the number of each of the nine points about every place, and how far down and right it lies."""
+        down, right = self.chance(1), self.chance(2)
+        for i in (-1, 0, 1):
+            for j in (-1, 0, 1):
+                there = self.cell + np.int32(i * self.cols.size + j)
+                yield there, down.take(there) + np.float32(i) - self.row, right.take(there) + np.float32(j) - self.col
+
+
+def _pores(grid: Grid, pitch: float, widest: float, wander: list[Array], key: int) -> Array:
+    """Return the distance (in) from the edge of the nearest of many round pores, negative within it."""
+    row = (grid.row_in[:, None].astype(np.float32) + wander[0]) / np.float32(pitch)
+    col = (grid.col_in[None, :].astype(np.float32) + wander[1]) / np.float32(pitch)
+    cells = _Cells(row, col, key)
+    wide = np.float32(widest / pitch) * (np.float32(0.15) + np.float32(0.85) * cells.chance(3) ** 2)
+    near = np.full(grid.shape, 9.0, np.float32)
+    for there, down, right in cells.about():
+        np.minimum(near, np.sqrt(down * down + right * right) - wide.take(there), out=near)
+    return np.asarray(near * np.float32(pitch), np.float32)
+
+
+def _folds(grid: Grid, u: Array, v: Array, key: int, sharp: bool) -> Array:
+    """Return folds of bunched cloth or foil: flat facets, large and small, between straight creases."""
+    total = np.float32(0.35) * fields.lattice(grid, 1.6, key + 9)
+    for number, (pitch, amp) in enumerate(((1.3, 1.0), (0.6, 0.7))):
+        total += np.float32(amp) * _facets(grid, u, v, pitch, key + 20 + 10 * number, sharp)
+    ndimage.gaussian_filter(total, 0.02 * grid.ppi, output=total, truncate=2.0)  # cloth gives: no edge is a step
+    return np.asarray(total + np.float32(0.10) * fields.fbm(grid, 0.07, key + 60, 2, 0.7), np.float32)
+
+
+def _facets(grid: Grid, u: Array, v: Array, pitch: float, key: int, sharp: bool) -> Array:
+    """Return facets about ``pitch`` wide (in), longer away from the hand, from about -1 to 2.
+
+    Each leans its own way: it touches along its high edge, crisp, and fades toward its low one. In a stiff bag the
+    creases themselves stand out.
+    """
+    bend = [np.float32(0.1 * pitch) * fields.lattice(grid, 1.5 * pitch, key + 4 + i) for i in (0, 1)]
+    fan = np.float32(_HELD_IN / pitch) / (np.float32(_HELD_IN) + v)
+    cells = _Cells((v + bend[0]) * np.float32(0.55 / pitch), (u + bend[1]) * fan, key)
+    near, second = (np.full(grid.shape, 9.0, np.float32) for _ in range(2))
+    up, turn, own = cells.chance(6), np.float32(2.0 * math.pi) * cells.chance(5), np.zeros(grid.shape, np.float32)
+    cos, sin = np.cos(turn), np.sin(turn)
+    for there, down, right in cells.about():
+        away = down * down + right * right
+        np.copyto(own, up.take(there) + cos.take(there) * down + sin.take(there) * right, where=away < near)
+        np.minimum(second, np.maximum(near, away), out=second)
+        np.minimum(near, away, out=near)
+    if sharp:
+        own -= np.float32(0.9) * np.sqrt(np.sqrt(second) - np.sqrt(near))
+    return own
