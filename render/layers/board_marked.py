@@ -1,8 +1,8 @@
 """A cast or floated slab that carries the marks of its boards: grain, seams, fins and air holes.
 
 What a finisher sees: boards that stood at slightly different levels, arched grain and knots in reverse, thin fins where
-slurry crept between two boards, air holes crowded where a lift ends, very many small and few large, and each board's own
-tone.
+slurry crept between two boards, air holes crowded where a lift ends, very many small and few large, and each board's
+own tone.
 """
 
 from __future__ import annotations
@@ -107,15 +107,14 @@ class BoardMarked(Coat):
         at = row - rows[0]
         u = along / np.float32(long) + start.take(at)
         pieces = np.arange(-2, math.floor(float(along.max()) / long) + 5)
-        piece, left, right = _within(
-            u, pieces + _SAWN * _off(rows, pieces, streams.key("sawn off")), int(pieces[0]), at
-        )
+        ends = pieces + _SAWN * _off(rows, pieces, streams.key("sawn off"))
+        piece, before, behind = _within(u, ends, int(pieces[0]), at)
         index = at * pieces.size + piece - pieces[0]
         numbers = ((rows + 512)[:, None] * 65536 + pieces + 512).astype(np.uint64) ^ np.uint64(streams.key("board"))
         return _Boards(
-            0.5 * (left - right) * np.float32(long), 0.5 * (top - low) * np.float32(wide),
-            np.minimum(top, low) * np.float32(wide), np.minimum(left, right) * np.float32(long),
-            index, (at + (low < top)) * pieces.size, index + (right < left), seeds.mix64(numbers).ravel(),
+            0.5 * (before - behind) * np.float32(long), 0.5 * (top - low) * np.float32(wide),
+            np.minimum(top, low) * np.float32(wide), np.minimum(before, behind) * np.float32(long),
+            index, (at + (low < top)) * pieces.size, index + (behind < before), seeds.mix64(numbers).ravel(),
         )  # fmt: skip
 
     def _levels(self, boards: _Boards, streams: Streams) -> Array:
