@@ -1,12 +1,12 @@
-"""An ornament stencilled over the wall, sheet beside sheet, with a dry brush.
+"""An ornament stencilled over the wall or along a band, motif after motif, with a brush nearly dry.
 
-What a finisher sees: registration a hair off from sheet to sheet, colour stippled thin at the heart of one leaf and
-thick in the next, a little bleed under the edge, and misses where the wall lies low.
+What a finisher sees: registration a hair off from motif to motif, one fuller than the next and fuller on one side;
+colour pounced on in stippled dabs, fullest along the card's edge; a little bleed, and misses where the wall lies low.
 """
 
 from __future__ import annotations
 
-import math
+from dataclasses import dataclass
 from typing import Annotated, ClassVar, Literal
 
 import numpy as np
@@ -20,6 +20,8 @@ from render.layers.base import Coat, Length, Share, scaled
 from render.seeds import Streams
 from render.wall import Wall
 
+_FADES_IN = 0.03  # of the depth that a miss is measured in: how softly the print ends there; chosen by eye
+
 
 class Stencil(Coat):
     """A coat through the openings of a stencil.
@@ -32,11 +34,17 @@ class Stencil(Coat):
         Share, Field(description="Share of the wall that the print takes; the openings take a quarter to a third.")
     ] = "24 %"  # type: ignore[assignment]
     ornament: Annotated[
-        Literal["ogee", "rosette", "trellis"],
-        Field(description="Palmettes in a net of leaves, roses and crosses, or barred rings."),
+        Literal["ogee", "rosette", "trellis", "vine"],
+        Field(description="Palmettes in a net of leaves, roses and crosses, lobed rings, or a frieze of running vine."),
     ] = "ogee"
     repeat: Annotated[Length, Field(description="Width of one repeat of the ornament.")] = "14 in"  # type: ignore[assignment]
-    stray: Annotated[Length, Field(description="How far a sheet strays from its place.")] = "1/16 in"  # type: ignore[assignment]
+    placement: Annotated[
+        Literal["all over", "band"],
+        Field(description="Where it is printed: all over, or in a level band between two tapes."),
+    ] = "all over"
+    band_at: Annotated[Length, Field(description="How far below the top the band's middle runs.")] = "30 in"  # type: ignore[assignment]
+    band_width: Annotated[Length, Field(description="Width of the band.")] = "7 in"  # type: ignore[assignment]
+    stray: Annotated[Length, Field(description="How far a motif strays from its place.")] = "1/16 in"  # type: ignore[assignment]
     bleed: Annotated[Length, Field(description="How far colour creeps under the stencil's edge.")] = "0.02 in"  # type: ignore[assignment]
     dry: Annotated[
         Share, Field(description="How dry the brush was: more leaves the print thinner and more broken.")
@@ -48,48 +56,45 @@ class Stencil(Coat):
 
     def words(self) -> str:
         """Return the layer's line."""
-        return f"{self.ornament} stencil, {self.repeat:.3g} in repeat" + (f", {self.tool}" if self.tool else "")
+        where = "" if self.placement == "all over" else f", in a band {self.band_width:.3g} in wide"
+        return f"{self.ornament} stencil, {self.repeat:.3g} in repeat{where}" + (f", {self.tool}" if self.tool else "")
 
     def apply(self, wall: Wall, streams: Streams) -> Wall:
-        """Print the sheets; coverage and mean film are met exactly."""
-        grid = wall.grid
-        inside = self._inside(grid, streams) + self._creep(grid, streams)
-        load = self._load(grid, streams)
-        stipple = self._stipple(wall, streams)
-        gave = np.float32(0.35) * load + stipple  # a starved brush misses a little more; above all it lays thinner
-        place = np.minimum(inside, np.float32(0.05) * (gave + np.float32(2.0 - 1.5 * self.dry)))
-        on = fields.cover(place, self.coverage)
-        in_ = place - np.float32(fields.threshold(place, self.coverage))
-        edge = np.clip(in_ * np.float32(grid.ppi) + 0.5, 0.12, 1.0)
-        bead = 1.0 + 0.35 * np.exp(-np.maximum(in_, 0.0) / np.float32(0.02))
-        film = np.where(on, edge * bead * np.exp(np.float32(self.dry) * (1.3 * load + 0.8 * stipple)), 0.0).astype(
-            np.float32
-        )
-        return wall.add(self.stratum(scaled(film, self.mean_mil)))
+        """Print the motifs; coverage and mean film are met exactly."""
+        grid, card = wall.grid, _Card.of(self, wall.grid, streams)
+        inside, taped = card.inside(self.stray), self._taped(grid)[:, None]
+        load, stipple = card.load() + self._load(grid, streams), self._stipple(wall, streams)
+        # a starved brush misses a little more; above all it lays thinner
+        gave = np.float32(0.05) * (np.float32(0.35) * load + stipple + np.float32(2.0 - 1.5 * self.dry))
+        place = np.minimum(np.minimum(inside + self._creep(grid, streams), gave), taped)
+        on, level = fields.cover(place, self.coverage), np.float32(fields.threshold(place, self.coverage))
+        sharp = np.clip((place - level) * np.float32(grid.ppi) + 0.5, 0.12, 1.0)
+        fades = np.clip((gave - level) * np.float32(1.0 / _FADES_IN), 0.15, 1.0)
+        film = np.where(on, sharp * fades * self._film(grid, inside, load, stipple, streams), 0.0)
+        return wall.add(self.stratum(scaled(film.astype(np.float32), self.mean_mil)))
 
-    def _inside(self, grid: Grid, streams: Streams) -> Array:
-        """Return inches inside the nearest opening, sheet by sheet, each a little off and turned."""
-        tile = ornament.tile(self.ornament)
-        wide = max(self.repeat, 1.0)
-        tall = wide * tile.tall
-        rows, cols = np.arange(math.ceil(grid.height_in / tall)), np.arange(math.ceil(grid.width_in / wide))
-        r = np.minimum((grid.row_in / tall).astype(int), rows.size - 1)
-        c = np.minimum((grid.col_in / wide).astype(int), cols.size - 1)
+    def _film(self, grid: Grid, inside: Array, load: Array, stipple: Array, streams: Streams) -> Array:
+        """Return what was pounced on, about 1: a full brush evens out, a dry one leaves the tips of its bristles.
 
-        def own(purpose: str) -> NDArray[np.float64]:
-            return (seeds.hash_lattice(rows, cols, streams.key(purpose)) - 0.5)[np.ix_(r, c)]
+        Colour lies fuller along the card's edge, which strips the brush, than in the middle of a wide opening; a wet
+        brush leaves a bead there.
+        """
+        depth = np.maximum(inside, 0.0)
+        level = np.float32(1.1) * load + np.float32(0.35) * stipple
+        level += np.float32(0.8) * np.exp(depth * np.float32(-1.0 / 0.14)) - np.float32(1.0)
+        level += np.float32(0.8) * fields.fbm(grid, 0.075, streams.key("bristles"), 2, 0.8)
+        pounced = np.logaddexp(np.float32(0.0), np.float32(1.2) + np.float32(2.0 * self.dry) * level)
+        bead = np.float32(0.5 * (1.0 - self.dry) ** 2) * np.exp(depth * np.float32(-50.0))
+        return np.asarray(pounced + bead, np.float32)
 
-        down = grid.row_in[:, None] - (r[:, None] + 0.5) * tall
-        right = grid.col_in[None, :] - (c[None, :] + 0.5) * wide
-        turn = own("turn") * 2.0 * min(self.stray / wide, 0.05)
-        v = down + right * turn + own("down") * 2.0 * self.stray
-        u = right - down * turn + own("right") * 2.0 * self.stray
-        scale = tile.inside.shape[1] / wide
-        field = np.pad(tile.inside, 1, mode="wrap")
-        size = tile.inside.shape
-        at_r = (v + tall / 2.0) * scale - 0.5
-        at_c = (u + wide / 2.0) * scale - 0.5
-        return fields.gather(field, at_r % size[0] + 1.0, at_c % size[1] + 1.0) * np.float32(wide)
+    def _taped(self, grid: Grid) -> Array:
+        """Return inches inside the tapes along a band, for each row; far inside where there are none."""
+        if self.placement == "all over":
+            return np.full(grid.rows, np.inf, np.float32)
+        return np.asarray(0.5 * self.band_width - np.abs(grid.row_in - self._middle(grid)), np.float32)
+
+    def _middle(self, grid: Grid) -> float:
+        return min(self.band_at, 0.5 * grid.height_in)
 
     def _creep(self, grid: Grid, streams: Streams) -> Array:
         """Return how far colour crept under the edge, inches: mostly a hair, in places a tongue."""
@@ -97,27 +102,11 @@ class Stencil(Coat):
         tongue = np.maximum(fields.fbm(grid, 0.7, streams.key("tongue"), 4, 0.6) - 1.2, 0.0)
         return np.asarray(np.float32(self.bleed) * (0.35 * hair + 1.1 * tongue), np.float32)
 
-    def _loads(self, plan: Grid, streams: Streams) -> Array:
-        """Return how full the brush was for each motif, about unit variance, on the plan grid: half drop by half drop.
-
-        Motifs stand at the corners and in the middle of a sheet; a place is given the load of the nearest.
-        """
-        wide = max(self.repeat, 1.0)
-        tall = wide * ornament.tile(self.ornament).tall
-        down, right = plan.row_in[:, None] / tall, plan.col_in[None, :] / wide
-        corner = np.broadcast_arrays(np.rint(down), np.rint(right))
-        middle = np.broadcast_arrays(np.floor(down) + 0.5, np.floor(right) + 0.5)
-        off = [(down - r) ** 2 * (tall / wide) ** 2 + (right - c) ** 2 for r, c in (corner, middle)]
-        near = off[0] <= off[1]
-        row, col = (np.where(near, a, b) * 2.0 + 8192.0 for a, b in zip(corner, middle, strict=True))
-        number = seeds.mix64((row * 65536.0 + col).astype(np.uint64))
-        return np.asarray((seeds.hash_unit(number, streams.key("motif")) - 0.5) * 12.0**0.5, np.float32)
-
     def _load(self, grid: Grid, streams: Streams) -> Array:
-        """Return how much colour the brush held, about unit variance: by motif, by areas and by dabs."""
+        """Return how much colour the brush held, about half unit variance: by areas and by pounces."""
         plan = grid.plan
-        slow = 0.55 * fields.fbm(plan, 8.0, streams.key("load"), 3, 0.5) + 0.7 * self._loads(plan, streams)
-        slow += 0.5 * fields.fbm(plan, 1.6, streams.key("dabs"), 3)
+        slow = 0.45 * fields.fbm(plan, 8.0, streams.key("load"), 3, 0.5)
+        slow += 0.55 * fields.fbm(plan, 1.1, streams.key("dabs"), 2)
         return fields.resample(np.asarray(slow, np.float32), plan, grid)
 
     def _stipple(self, wall: Wall, streams: Streams) -> Array:
@@ -127,3 +116,67 @@ class Stencil(Coat):
         proud = np.clip((wall.height - fields.resample(low, plan, grid)) * np.float32(0.3), -2.0, 1.0)
         fine = fields.fbm(grid, 0.45, streams.key("stipple"), 5, 0.75)
         return np.asarray(0.7 * fine + 0.75 * proud, np.float32)
+
+
+@dataclass(frozen=True, eq=False)
+class _Card:
+    """Where the card was held for each motif, and how full the brush was.
+
+    ``tile``, ``wide`` and ``tall`` (inches) are the ornament's; ``down`` and ``right`` (rows,), (cols,) inches from the
+    corner of the tile each place lies in; ``motif`` (rows, cols) is each place's motif, an index into tables that
+    ``own`` draws; ``from_down`` and ``from_right`` (rows, cols) inches from its middle.
+    """
+
+    tile: ornament.Tile
+    wide: float
+    tall: float
+    down: Array
+    right: Array
+    motif: NDArray[np.int64]
+    from_down: Array
+    from_right: Array
+    halves: tuple[NDArray[np.int64], NDArray[np.int64]]
+    streams: Streams
+
+    @classmethod
+    def of(cls, layer: Stencil, grid: Grid, streams: Streams) -> _Card:
+        """Set the tiles out: from the wall's top left corner, or along the middle of a band."""
+        tile = ornament.tile(layer.ornament)
+        wide = max(layer.repeat, 1.0)
+        tall = wide * tile.tall
+        top = 0.0 if layer.placement == "all over" else layer._middle(grid) - 0.5 * tall
+        down, r, i = _tiles(grid.row_in - top, tall, tile.inside.shape[0])
+        right, c, j = _tiles(grid.col_in, wide, tile.inside.shape[1])
+        half_down, half_right = tile.motif[:, i[:, None], j]
+        rows, cols = np.arange(2 * r.min() - 2, 2 * r.max() + 5), np.arange(2 * c.min() - 2, 2 * c.max() + 5)
+        motif = (2 * r[:, None] + half_down - rows[0]) * cols.size + 2 * c + half_right - cols[0]
+        from_down = down[:, None] - np.float32(0.5 * tall) * half_down
+        from_right = right - np.float32(0.5 * wide) * half_right
+        return cls(tile, wide, tall, down, right, motif, from_down, from_right, (rows, cols), streams)
+
+    def own(self, purpose: str) -> Array:
+        """Return a number for each place's motif, uniform from -1 to 1."""
+        table = 2.0 * seeds.hash_lattice(*self.halves, self.streams.key(purpose)) - 1.0
+        return np.asarray(table, np.float32).ravel().take(self.motif)
+
+    def inside(self, stray: float) -> Array:
+        """Return inches inside the nearest opening, motif by motif, each a little off and turned."""
+        turn = self.own("turn") * np.float32(min(stray / self.wide, 0.05))
+        down = self.down[:, None] + self.from_right * turn + self.own("down") * np.float32(stray)
+        right = self.right - self.from_down * turn + self.own("right") * np.float32(stray)
+        field, size = np.pad(self.tile.inside, 1, mode="wrap"), self.tile.inside.shape
+        scale = np.float32(size[1] / self.wide)
+        at_r, at_c = (np.mod(at * scale - np.float32(0.5), n) + 1 for at, n in zip((down, right), size, strict=True))
+        return fields.gather(field, at_r, at_c) * np.float32(self.wide)
+
+    def load(self) -> Array:
+        """Return how full the brush was, about half unit variance: motif by motif, and more to one side of each."""
+        lean = self.own("lean down") * self.from_down + self.own("lean right") * self.from_right
+        return np.asarray(self.own("motif") + np.float32(1.6 / self.wide) * lean, np.float32)
+
+
+def _tiles(at: NDArray[np.float64], size: float, pixels: int) -> tuple[Array, NDArray[np.int64], NDArray[np.int64]]:
+    """Return, for places along an axis, inches from the corner of their tile, its number, and the tile's pixel."""
+    number = np.floor(at / size).astype(np.int64)
+    off = at - number * size
+    return off.astype(np.float32), number, np.minimum(off / size * pixels, pixels - 1).astype(np.int64)
