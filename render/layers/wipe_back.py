@@ -18,6 +18,11 @@ from render.layers.base import Layer, Share
 from render.seeds import Streams
 from render.wall import Stratum, Wall
 
+_BENDS_IN, _REACH_IN = 3.0, 0.32
+"""Radius to which a rag bends pressed with all one's weight, and how far aside it is looked for what holds it up."""
+_TOUCHES = (0.6, 2.4)
+"""So far below a rag, mil, it still wipes clean, and no more: its pile reaches there. By eye, as those above."""
+
 
 class _Hand(Hand):
     """How the towel is drawn over the wall."""
@@ -61,13 +66,17 @@ class _Hand(Hand):
 class WipeBack(Layer):
     """A towel over a share of the wall.
 
-    ``coverage`` the share wiped; ``pressure`` how much of the wet colour on a high place comes off; ``of``
-    the layers whose colour is wiped (all wet colour if not given).
+    ``coverage`` the share wiped; ``pressure`` how much of the wet colour on a high place comes off; ``cloth`` what is
+    wiped with; ``of`` the layers whose colour is wiped (all wet colour if not given).
     """
 
     kind: Literal["wipe_back"] = "wipe_back"
     coverage: Annotated[Share, Field(description="Share of the wall that is wiped.")] = "50 %"  # type: ignore[assignment]
     pressure: Annotated[Share, Field(description="Share of the wet colour that comes off a high place.")] = "75 %"  # type: ignore[assignment]
+    cloth: Annotated[
+        Literal["towel", "rag"],
+        Field(description="A towel rides over hollows; a thin rag goes into them and leaves cracks and pores alone."),
+    ] = "towel"
     of: Annotated[
         tuple[str, ...],
         Field(max_length=8, description="Names of the layers whose colour is wiped; all wet colour if not given."),
@@ -76,6 +85,14 @@ class WipeBack(Layer):
     title: ClassVar[str] = "wiped back with a towel"
     tools: ClassVar[tuple[str, ...]] = ("cotton towels",)
     while_wet: ClassVar[bool] = True
+
+    def words(self) -> str:
+        """Return the layer's line."""
+        return f"wiped back with a {self.cloth}"
+
+    def tools_used(self) -> tuple[str, ...]:
+        """Return the cloths."""
+        return self.tools if self.cloth == "towel" else ("cotton rags",)
 
     def achieved(self, before: Wall, after: Wall) -> float:
         """Return the share of the wall where colour was touched."""
@@ -109,12 +126,49 @@ def _grip(bed: flow.Bed, hand: _Hand) -> Array:
     level = fields.threshold(place, layer.coverage)
     mask = fields.cover(place, layer.coverage, level) & coloured
     reach = flow.cloth_reach(high, 0.12, layer.pressure)
+    if layer.cloth == "rag":
+        lies = fields.resample(_rag(bed.relief.plan_height, grid.plan.ppi, layer.pressure), grid.plan, grid)
+        reach = strips.each(_touched, reach, lies, bed.wall.height)
 
     def grips(place: Array, takes: Array, reach: Array, mask: Array) -> Array:
         firm = np.clip((place - np.float32(level)) * np.float32(4.0), 0.05, 1.0)
         return np.clip(firm * takes * reach * mask, 0.0, 1.0)
 
     return strips.each(grips, place, hand.takes, reach, mask)
+
+
+def _touched(reach: Array, lies: Array, height: Array) -> Array:
+    """Return how well a rag that lies so high reaches: wholly where it lies on the wall, else as a towel does."""
+    least, most = _TOUCHES
+    return np.maximum(reach, np.clip((np.float32(most) - lies + height) * np.float32(1.0 / (most - least)), 0.0, 1.0))
+
+
+def _rag(height: Array, ppi: float, pressure: float) -> Array:
+    """Return where a rag lies over a relief, mil: it bends so far and no farther, and touches what is wider.
+
+    The morphological closing by a paraboloid, done along one axis after the other (van den Boomgaard et al. 1996, in
+    Mathematical Morphology and its Applications to Image and Signal Processing: from memory).
+    """
+    radius = _BENDS_IN / max(pressure, 0.3) ** 4
+    steps = range(1, max(1, round(_REACH_IN * ppi)) + 1)
+    drops = [np.float32(500.0 * (step / ppi) ** 2 / radius) for step in steps]
+    for sign in (np.float32(1.0), np.float32(-1.0)):  # up over what stands out, and down again on to it
+        height = sign * height
+        for axis in (0, 1):
+            height = _raised(height if axis == 0 else height.T, drops)
+            height = height if axis == 0 else height.T
+        height = sign * height
+    return np.ascontiguousarray(height)
+
+
+def _raised(height: Array, drops: list[np.float32]) -> Array:
+    """Return the highest of each line and those that many lines off, less the drop to them."""
+    high = height.copy()
+    for step, drop in enumerate(drops, 1):
+        lower = height - drop
+        np.maximum(high[step:], lower[:-step], out=high[step:])
+        np.maximum(high[:-step], lower[step:], out=high[:-step])
+    return high
 
 
 def _coloured(colours: tuple[Stratum, ...], grid: Grid) -> NDArray[np.bool_]:

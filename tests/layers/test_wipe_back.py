@@ -5,6 +5,7 @@ import pytest
 import wetwalls
 
 from render import flow
+from render.layers import wipe_back
 from render.layers.wipe_back import WipeBack
 
 
@@ -45,6 +46,35 @@ def test_pressure_is_what_comes_off_a_high_place(share):
     lifted = 1.0 - wetwalls.lay(layer, before).stratum("colour").film[high] / 3.0
     assert 0.5 * share < lifted.mean() < share
     assert np.percentile(lifted, 99) < share + 0.12  # the weave of the cloth: a tenth, by two deviations
+
+
+def test_a_rag_goes_into_hollows_and_leaves_cracks():
+    """A bowl half an inch wide and 4 mil deep is wiped clean, a crack as deep keeps its colour to its lips; a towel
+    leaves both.
+    """
+    wall = wetwalls.smooth(8.0, 50.0)
+    row, col = wall.grid.row_in[:, None], wall.grid.col_in[None, :]
+    bowl = np.clip(1.0 - ((row - 4.0) ** 2 + (col - 2.0) ** 2) / 0.25**2, 0.0, 1.0)
+    crack = (np.abs(col - 6.0) < 0.03) & (row > 0)
+    wall = wetwalls.coloured(wall.evolve(height=(20.0 - 5.0 * bowl - 18.0 * crack).astype(np.float32)), 3.0)
+    rag, towel = (wetwalls.lay(WipeBack(name="wipe", coverage="100 %", pressure="100 %", cloth=cloth), wall)
+                  .stratum("colour").film for cloth in ("rag", "towel"))  # fmt: skip
+    inner, bottom = bowl > 0.3, crack & (np.abs(row - 4.0) < 3.0)
+    beside = ~crack & (np.abs(col - 6.0) < 0.1) & (np.abs(row - 4.0) < 3.0)
+    assert rag[inner].mean() < 0.1 < towel[inner].mean()
+    assert rag[bottom].mean() > 1.5 and towel[bottom].mean() > 1.5
+    assert rag[beside].mean() < 0.1
+
+
+@pytest.mark.parametrize("radius", [3.0, 9.0])
+def test_a_rag_over_a_slot_by_hand(radius):
+    """Over a deep slot it sags by half the width squared over twice the radius, and lies on the rest of the wall."""
+    ppi, half = 25.0, 0.15
+    cols = np.arange(101) / ppi - 2.0
+    height = np.tile(np.where(np.abs(cols) < half, -500.0, 0.0), (9, 1)).astype(np.float32)
+    lies = wipe_back._rag(height, ppi, (3.0 / radius) ** 0.25)
+    assert lies[4, 50] == lies[4].min() == pytest.approx(-500.0 * 0.16**2 / radius, rel=1e-3)
+    assert np.all(lies[:, np.abs(cols) > half] == 0.0)
 
 
 def test_account_closes():
