@@ -54,6 +54,7 @@ class Lines:
 
     ``down`` and ``right`` float32 (rows, cols): inches below the nearest bed and right of the nearest upright.
     ``bed``, ``upright`` and ``block`` uint64 (rows, cols): the number of each, for hashed attributes.
+    ``spare`` float32 (rows, cols): where an upright is drawn on past its bed, inches to its end; elsewhere infinite.
     """
 
     down: Array
@@ -61,6 +62,7 @@ class Lines:
     bed: NDArray[np.uint64]
     upright: NDArray[np.uint64]
     block: NDArray[np.uint64]
+    spare: Array
 
     @cached_property
     def away(self) -> Array:
@@ -86,14 +88,14 @@ def draw(grid: Grid, bond: Bond, pour: int, shift_in: float = 0.0, past_in: floa
     course, bed, down = _between(rows, beds, first)
     uprights = _Uprights(bond, key, wide, course, cols)
     block, side, right = uprights.of(cols, course)
-    owner = course
+    owner, spare = course, np.broadcast_to(np.float32(np.inf), right.shape)
     if past_in > 0.0:
-        owner = course.copy()
-        _run_past(down * np.float32(tall), uprights, (cols, owner, side, right), past_in, key + 5)
+        owner, spare = course.copy(), spare.copy()
+        _run_past(down * np.float32(tall), uprights, (cols, owner, side, right, spare), past_in, key + 5)
     upright = _number(owner, side, key)
     down *= np.float32(tall)
     right *= np.float32(wide)
-    return Lines(down, right, _number(bed, -1, key), upright, _number(course, block, key + 2))
+    return Lines(down, right, _number(bed, -1, key), upright, _number(course, block, key + 2), spare)
 
 
 def _number(course: NDArray[np.int64], along: NDArray[np.int64] | int, key: int) -> NDArray[np.uint64]:
@@ -169,23 +171,24 @@ def _between(
 
 
 def _run_past(
-    down: Array, uprights: _Uprights, drawn: tuple[Array, NDArray[np.int64], NDArray[np.int64], Array], past: float,
-    key: int,
+    down: Array, uprights: _Uprights, drawn: tuple[Array, NDArray[np.int64], NDArray[np.int64], Array, Array],
+    past: float, key: int,
 ) -> None:  # fmt: skip
     """Draw the uprights of the next course on past its bed: of ``drawn`` (columns in blocks, course, upright, blocks
-    right of it) all but the columns change in place.
+    right of it, inches to spare) all but the columns change in place.
     """
-    cols, right = drawn[0].ravel(), drawn[3].ravel()
+    cols, right, spare = drawn[0].ravel(), drawn[3].ravel(), drawn[4].ravel()
     course, side = drawn[1].ravel(), drawn[2].ravel()
     near = np.flatnonzero(np.abs(down) < past)
     over = down.ravel()[near]
     other = course[near] + np.where(over > 0, -1, 1)
     _, their, beyond = uprights.of(cols[near], other)
     ends = _number(2 * other + (over > 0), their, key)
-    wins = np.abs(over) < np.float32(past) * seeds.hash_unit(ends, key)
+    left = np.float32(past) * seeds.hash_unit(ends, key) - np.abs(over)
+    wins = left > 0.0
     wins &= np.abs(beyond) < np.abs(right[near])
     at = near[wins]
-    course[at], side[at], right[at] = other[wins], their[wins], beyond[wins]
+    course[at], side[at], right[at], spare[at] = other[wins], their[wins], beyond[wins], left[wins]
 
 
 def _slides(first: int, last: int, pattern: Pattern, key: int) -> NDArray[np.float64]:

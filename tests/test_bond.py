@@ -94,3 +94,16 @@ def test_uprights_run_past_their_beds() -> None:
     }
     assert len(lengths) > 3
     assert np.array_equal(plain.block, past.block)
+
+
+def test_what_is_spare_of_a_line_run_past() -> None:
+    """An upright run past its bed has as much to spare as it still goes: with what it went, up to the 1 in asked."""
+    lines = bond.draw(GRID, Bond(9.0, 18.0, "running", 0.0), 1, past_in=1.0)
+    past = np.isfinite(lines.spare)
+    assert np.count_nonzero(past) > 0 and float(lines.spare.min()) > 0.0
+    assert float((lines.spare + np.abs(lines.down))[past].max()) <= 1.0 + 1e-6
+    ends = (lines.spare + np.abs(lines.down))[past]
+    for one in np.unique(lines.upright[past]):
+        own = ends[lines.upright[past] == one]
+        assert np.unique(np.round(own, 3)).size <= 2  # one end above, one below
+    assert not np.isfinite(bond.draw(GRID, Bond(9.0, 18.0, "running", 0.0), 1).spare).any()

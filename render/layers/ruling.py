@@ -1,14 +1,16 @@
 """Block lines drawn with a lining brush along a rule.
 
-What a finisher sees: a line that starts full and goes thin before the brush is dipped again, wider where the hand
-leaned, run a little past its crossings, streaked by dry bristles, and worn through in a few unequal places.
+What a finisher sees: a line that starts full and round and goes thin before the brush is dipped again, ending in a few
+hairs; wider where the hand leaned, run a little past its crossings, and worn through in a few unequal places.
 """
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Annotated, ClassVar, Literal
 
 import numpy as np
+from numpy.typing import NDArray
 from pydantic import Field
 
 from render import bond, fields, seeds
@@ -20,8 +22,10 @@ from render.wall import Wall
 
 _DIP_IN = (20.0, 17.0)  # a loaded lining brush draws so far at least, and so much farther at most
 _PAST_IN = 0.3  # how far an upright runs on past its bed, at most
-_MEETS_IN = 0.7  # over which a new stroke takes up the last
-_WAVER_IN = 0.009  # how far the hand wavers along the rule
+_NOSE_IN, _TAKES_IN = 0.1, 0.3  # over which a line ends round, and over which a stroke takes up the last
+_LIFTS_IN = 1.6  # over which it is lifted off, at most
+_WAVER_IN, _LEAN_IN = 0.012, 0.011  # how far the hand wavers along the rule, and how much wider it leans
+_SOFT_IN = 0.025  # over which a line's edge thins out: paint creeps over the grain of the wall
 
 
 class Ruling(Wash):
@@ -60,47 +64,87 @@ class Ruling(Wash):
         grid = wall.grid
         layout = Bond(self.block_height, self.block_width, self.pattern, self.wander, self.vary)
         lines = bond.draw(grid, layout, streams.pour, self.shift, _PAST_IN)
-        waver = fields.resample(np.float32(_WAVER_IN) * _slow(grid, 1.4, streams.key("waver")), grid.plan, grid)
-        lean = fields.resample(np.float32(0.008) * _slow(grid, 3.0, streams.key("lean")), grid.plan, grid)
-        dry = self._dryness(wall, lines, streams)
-        place = lean - np.minimum(np.abs(lines.down + waver), np.abs(lines.right - waver))
-        place -= np.float32(0.12) * np.clip(dry - 0.9, 0.0, 1.5) + np.float32(0.006) * dry
+        waver = _strays(grid, _WAVER_IN, 1.4, streams.key("waver"))
+        place = -np.minimum(np.abs(lines.down + waver), np.abs(lines.right - waver))
+        near = np.flatnonzero(lines.away < self._reach())
+        dry = np.zeros(grid.shape, np.float32)
+        stroke = _Stroke.near(grid, lines, near, self.block_height, streams)
+        dry.reshape(-1)[near] = self._dryness(wall, stroke, near, streams)
+        place.reshape(-1)[near] += self._fuller(stroke, dry.take(near), grid, near, streams)
         level = fields.threshold(place, self.coverage)
-        on = fields.cover(place, self.coverage, level)
-        edge = np.clip((place - np.float32(level)) * np.float32(grid.ppi) + 0.5, 0.08, 1.0)
-        film = np.where(on, edge * np.exp(np.float32(-2.4) * np.maximum(dry, -0.2)), 0.0).astype(np.float32)
+        at = np.flatnonzero(fields.cover(place, self.coverage, level))
+        inside = place.take(at) - np.float32(level)
+        film = np.zeros(grid.shape, np.float32)
+        film.reshape(-1)[at] = np.clip(inside / np.float32(max(_SOFT_IN, 1.0 / grid.ppi)), 0.05, 1.0)
+        film.reshape(-1)[at] *= np.exp(np.float32(-2.4) * np.maximum(dry.take(at), -0.3))
         return wall.add(self.stratum(scaled(film, self.mean_mil)))
 
-    def _dryness(self, wall: Wall, lines: Lines, streams: Streams) -> Array:
-        """Return how little colour the brush left: about 0 where it was full, from 1 on the line breaks up.
+    def _reach(self) -> float:
+        """Return how far from its middle a line may show, inches: its width and what the hand strays."""
+        return self.coverage / (1.0 / max(self.block_height, 1.0) + 1.0 / max(self.block_width, 1.0)) + 0.4
 
-        It runs dry along a stroke, misses hollows, is worn off high spots, and leaves bristle streaks along the line.
+    def _dryness(self, wall: Wall, stroke: _Stroke, near: NDArray[np.int64], streams: Streams) -> Array:
+        """Return how little colour the brush left near the lines: about 0 where it was full, from .75 on the line
+        breaks up.
+
+        It runs dry along a stroke, hair by hair, misses hollows and is worn off high spots; it lets go as it is lifted.
         """
         grid, broken = wall.grid, np.float32(self.broken)
-        worn = fields.fbm(grid, 5.0, streams.key("worn"), 7, 0.62)  # all sizes of gap, the long ones rare
-        high = np.clip(wall.height - fields.resample(_mean(wall), grid.plan, grid), -3.0, 3.0)
-        spent = self._spent(grid, lines, streams)
-        hairs = np.where(lines.level, *(fields.lattice(grid, way, streams.key("hairs")) for way in _HAIRS))
-        dry = broken * (1.15 * spent**2 + 0.62 * worn + 0.22 * high) + (0.05 + 0.3 * broken * spent) * hairs
-        return np.asarray(dry, np.float32)
+        worn = fields.fbm(grid, 5.0, streams.key("worn"), 7, 0.62).take(near)  # all sizes of gap, the long ones rare
+        high = np.clip(wall.height - fields.resample(_mean(wall), grid.plan, grid), -3.0, 3.0).take(near)
+        gives = stroke.spent**2 + 0.7 * stroke.lifted
+        dry = broken * (0.95 * gives + 0.45 * worn + 0.26 * np.abs(high))
+        return np.asarray(dry + (0.06 + 0.75 * broken * gives) * stroke.hairs - 0.2 * stroke.pool, np.float32)
 
-    def _spent(self, grid: Grid, lines: Lines, streams: Streams) -> Array:
-        """Return how much of its load the brush has given, 0 to 1: each stroke starts and ends by itself."""
-        number = np.where(lines.level, lines.bed, lines.upright)
-        along = np.where(lines.level, grid.col_in[None, :], grid.row_in[:, None]).astype(np.float32)
-        least, more = _DIP_IN
-        long = least + more * seeds.hash_unit(number, streams.key("draw"))
-        part = (along / long + seeds.hash_unit(number, streams.key("dip"))) % 1.0
-        meets = np.clip(1.0 - part * long / _MEETS_IN, 0.0, 1.0)  # a full brush is set down on the thin end
-        return np.asarray(np.maximum(part, meets**2), np.float32)
+    def _fuller(self, stroke: _Stroke, dry: Array, grid: Grid, near: NDArray[np.int64], streams: Streams) -> Array:
+        """Return how much farther than its edge a line reaches, inches: fat where the brush is full and leaned on,
+        thin where it is spent, round at its end.
+        """
+        lean = _strays(grid, _LEAN_IN, 2.2, streams.key("lean"))
+        fuller = lean.take(near) + 0.014 * stroke.pool - 0.014 * stroke.spent + 0.003 * stroke.hairs
+        fuller -= 0.06 * np.clip(1.0 - stroke.spare / _NOSE_IN, 0.0, 1.0) ** 2
+        return np.asarray(fuller - 0.14 * np.clip(dry - 0.75, 0.0, 1.5), np.float32)
 
 
-_HAIRS = ((0.035, 0.9), (0.9, 0.035))  # bristle streaks along a level line and along an upright, inches
+@dataclass(frozen=True, eq=False)
+class _Stroke:
+    """What the brush does at places near the lines, each (n,): how much of its load is ``spent``, 0 to about 1; how far
+    it is ``lifted`` off, 0 to 1; the ``pool`` where it was just set down, 0 to 1; inches to ``spare`` before the end of
+    a line that was run on past its bed; and which ``hairs`` carry more or less, unit variance.
+    """
+
+    spent: Array
+    lifted: Array
+    pool: Array
+    spare: Array
+    hairs: Array
+
+    @classmethod
+    def near(cls, grid: Grid, lines: Lines, near: NDArray[np.int64], tall: float, streams: Streams) -> _Stroke:
+        """Follow the brush: along a bed in strokes that take up one another, down each upright in one."""
+        down, spare, level = lines.down.take(near), lines.spare.take(near), lines.level.take(near)
+        hairs = np.where(level, *(fields.lattice(grid, way, streams.key("hairs")).take(near) for way in _HAIRS))
+        number = np.where(level, lines.bed.take(near), lines.upright.take(near))
+        chance = {what: seeds.hash_unit(number, streams.key(what)) for what in ("draw", "dip", "lift")}
+        long = _DIP_IN[0] + _DIP_IN[1] * chance["draw"]
+        dipped = (grid.col_in[near % grid.cols] / long + chance["dip"]) % 1.0 * long
+        begun = np.where(level, dipped, down + tall * ((down > 0) != np.isinf(spare)))  # inches since it was set down
+        taken = np.clip((begun + 0.12 * hairs) / _TAKES_IN, 0.0, 1.0)  # before, the last stroke's thin end
+        load = np.where(level, 0.0, 0.75 * chance["dip"]) + np.maximum(begun, 0.0) / long
+        spent = np.where(level, 1.0 + (load - 1.0) * taken, load)
+        left = np.where(level, long, tall + 1.4 * _LIFTS_IN * (0.5 - chance["lift"])) - begun
+        lifted = np.where(level, 0.2, 1.0) * np.clip(1.0 - left / _LIFTS_IN, 0.0, 1.0) * (1.0 - taken * (begun < 1.0))
+        pool = np.exp(-np.maximum(begun, 0.0) / 0.9) * taken * (1.0 - spent)
+        return cls(*(one.astype(np.float32) for one in (spent, lifted, pool, spare + 0.03 * hairs, hairs)))
 
 
-def _slow(grid: Grid, inches: float, key: int) -> Array:
-    """Return how a hand strays along a line, unit variance on the plan grid."""
-    return fields.fbm(grid.plan, inches, key, 3, 0.5)
+_HAIRS = ((0.028, 1.4), (1.4, 0.028))  # bristle streaks along a level line and along an upright, inches
+
+
+def _strays(grid: Grid, much: float, inches: float, key: int) -> Array:
+    """Return how a hand strays along a line, with ``much`` as standard deviation."""
+    slow = np.float32(much) * fields.fbm(grid.plan, inches, key, 3, 0.5)
+    return fields.resample(slow, grid.plan, grid, smooth=True)
 
 
 def _mean(wall: Wall) -> Array:

@@ -61,3 +61,23 @@ def test_a_dry_brush_breaks_the_line() -> None:
     middle = bond.draw(ruled().grid, LAYOUT, SITE.pour).away < 0.03
     bare = [float(np.mean(ruled(broken=share).stratum("line").film[middle] == 0)) for share in ("0 %", "90 %")]
     assert bare[0] < 0.05 < bare[1]
+
+
+def test_a_full_brush_draws_an_even_line_and_a_dry_one_thins_to_hairs() -> None:
+    """Over a bed a full line's narrowest tenth is over half as wide as its widest; a dry one's under a third."""
+    narrow = []
+    for share in ("0 %", "95 %"):
+        wall = ruled(broken=share, coverage="4 %")
+        film = wall.stratum("line").film[np.abs(wall.grid.row_in - 9.0) < 0.3]
+        wide = np.convolve((film > 0.2 * film.max()).sum(0), np.ones(8) / 8, "valid")
+        narrow.append(float(np.quantile(wide, 0.1) / np.quantile(wide, 0.9)))
+    assert narrow[0] > 0.5 and narrow[1] < 0.33
+
+
+def test_a_line_run_past_its_bed_ends_round() -> None:
+    """Clear of the bed, less of the line's width is drawn over its last thirtieth of an inch than farther back."""
+    wall = ruled(broken="0 %")
+    lines = bond.draw(wall.grid, LAYOUT, SITE.pour, past_in=0.3)
+    on, clear = wall.stratum("line").film > 0, (np.abs(lines.right) < 0.08) & (np.abs(lines.down) > 0.12)
+    tip, back = clear & (lines.spare < 0.035), clear & (lines.spare > 0.09) & np.isfinite(lines.spare)
+    assert float(on[tip].mean()) < 0.7 * float(on[back].mean())
