@@ -23,6 +23,7 @@ from render.physics.crack_drawing import CrackFields, Window, curled
 from render.physics.crack_opening import Cells
 
 _SLIDES, _FREE = 0.16, 0.42  # slip from which film can come away, and from which nothing holds it: chosen by eye
+_ALONE_IN = 0.7  # from this size on a piece falls or stays whatever its neighbours do: chosen by eye
 _OUTLINE_PPI = 50.0  # outlines are rounded on a grid no finer than this
 _ROUND_IN = 0.02  # how far tearing rounds an outline off
 _DEEP_IN = 0.09  # how far from an outline its distance is still told
@@ -31,6 +32,7 @@ _DEEP_IN = 0.09  # how far from an outline its distance is still told
 # within the piece and in slip at the rim of what slips. All chosen by eye.
 _FACET_IN, _STRAYS_IN, _GRAIN_IN = 0.14, 0.016, 0.005
 _ACROSS_IN, _ACROSS_LOOSE, _ACROSS_SLIP = 0.36, 0.0018, 0.06
+_SPECK_PPI = 3.0  # specks of ground that hold, smaller than such a pixel, hold no film
 _SLIP_RAMP = 12.0  # looseness per slip at that rim: steep, so that it lies there however much falls
 _MOST_RAGGED_IN = 0.035  # this and the widest ledge are told, or specks would stay in the midst of holes
 _HELD = -9.0  # looseness, for reckoning, of a piece that does not hang
@@ -41,11 +43,12 @@ def scores(cells: Cells, cluster: F8, key: int) -> F8:
     """Return how ready each cell is to fall, 0 to 1, shape (cells,).
 
     Chance, its neighbourhood (``cluster``: unit-variance noise at the cells' centres, so that pieces fall in groups)
-    and its size (a wide plate catches more knocks and has curled more) share it out.
+    and its size (a wide plate catches more knocks and has curled more) share it out. Small pieces go with their
+    neighbours: hardly one is left standing alone, or falls alone.
     """
-    chance = seeds.hash_unit(cells.name, key)
-    z = 2.1 * cluster + 1.15 * (chance - 0.5) + 0.35 * np.log2(np.clip(cells.size, 0.05, 3.0))
-    z += 2.2 * np.clip((chance - 0.93) / 0.07, 0.0, 1.0)  # a few go singly, wherever they are
+    chance, alone = seeds.hash_unit(cells.name, key), np.minimum(cells.size / _ALONE_IN, 1.0) ** 2
+    z = 2.1 * cluster + 0.35 * np.log2(np.clip(cells.size, 0.05, 3.0))
+    z += alone * (1.15 * (chance - 0.5) + 2.2 * np.clip((chance - 0.93) / 0.07, 0.0, 1.0))  # a few go wherever they are
     return np.asarray(ndtr(z / 1.6))
 
 
@@ -65,6 +68,8 @@ def looseness(cracks: CrackFields, cells: Cells, score: F8, slip: Array, grid: G
     base = np.where(hangs, (0.08 + 0.84 * score) * free, _HELD)
     window = Window(grid.rows, grid.cols, grid.ppi)
     loose = curled(cells, cracks.runs, window, np.zeros(len(slope)), slope, base)
+    rough = grid.at(min(_SPECK_PPI, grid.ppi))
+    slip = fields.resample(fields.resample(slip, grid, rough), rough, grid)
     return strips.each(_across, loose, slip, _facets(grid, _ACROSS_IN, key))
 
 
