@@ -30,7 +30,9 @@ class RunLook:
     ``lift`` share of the film that a strong run takes from its middle; ``lay`` per inch, share of the load
     laid at the rims; ``saturation`` mil of film per mil in2 of head; ``flare`` how much wider a run begins;
     ``fade`` e-foldings of its load that a run has laid by its end, however long it is (0: see ``lay``);
-    ``soft`` how much wider than usual its edges are.
+    ``soft`` how much wider than usual its edges are; ``spends`` it lays its load as its head is spent (``lay`` and
+    ``fade`` do not count): the liquid that leaves the head takes its share of the pigment with it; ``keeps`` how
+    far it keeps the breadth it set out with as its head shrinks, 0 to 1.
     """
 
     lift: float = 0.7
@@ -40,6 +42,8 @@ class RunLook:
     core: float = 0.0
     fade: float = 0.0
     soft: float = 1.0
+    spends: bool = False
+    keeps: float = 0.0
 
 
 def ground(bed: Bed, *, dry_drag: float = 3.0) -> rivulets.Ground:
@@ -101,7 +105,8 @@ def _outline(runs: rivulets.Runs, look: RunLook, key: int) -> NDArray[np.float64
     step, run = runs.step, runs.run
     lone = runs.half[runs.start]
     run_in = (runs.row - runs.first[run]) * step
-    half = runs.half * (1.0 + look.flare * np.exp(-run_in / np.maximum(4.0 * lone, 0.05)[run]))
+    half = runs.half ** (1.0 - look.keeps) * (lone**look.keeps)[run]
+    half *= 1.0 + look.flare * np.exp(-run_in / np.maximum(4.0 * lone, 0.05)[run])
     half *= np.sqrt(np.minimum((run_in + 0.5 * step) / np.maximum(1.2 * lone, step)[run], 1.0))
     half *= np.exp(0.16 * _along(runs, 0.5, key) + 0.32 * _along(runs, 2.2, key + 1) - 0.06)
     to_end = (runs.last[run] - runs.row) * step
@@ -257,11 +262,20 @@ def _fade(runs: rivulets.Runs, key: int) -> NDArray[np.float32]:
     return (own * head * wave * (1.0 - np.exp(down / -0.9))).astype(np.float32)
 
 
+_FOOT_ROWS = 3
+"""Rows over which a run that stops lays what is left in its head."""
+
+
 def _lay(runs: rivulets.Runs, look: RunLook, key: int) -> NDArray[np.float64]:
     """Share of the load laid in each entry: a little on the way, more at ledges, all of it over the last
     inch and a half.
     """
     step, run = runs.step, runs.run
+    if look.spends:
+        eases = 1.0 - np.exp((runs.row + 0.5 - runs.first[run]) * (step / -look.flare))
+        to_end = runs.last[run] - runs.row
+        way = eases * runs.left / np.maximum(runs.volume, 1e-12)
+        return np.where(_stops(runs)[run] & (to_end <= _FOOT_ROWS), 1.0 / to_end, way)
     length = np.maximum((runs.last - runs.first) * step, 1.0)
     ledges = (runs.left / np.maximum(runs.volume, 1e-9)).clip(0, 1)
     way = np.maximum(look.lay, look.fade / length)[run] * step * (1.0 + 3.0 * ledges)

@@ -10,13 +10,15 @@ from __future__ import annotations
 from typing import Annotated, ClassVar, Literal
 
 import numpy as np
+from numpy.typing import NDArray
 from pydantic import Field
+from scipy import ndimage
 
 from render import fields, flow, trails
 from render.fields import Array, Grid
 from render.hand import Hand, drawn, drawn_once
 from render.layers.base import Share, Wash
-from render.physics.runs import Runs
+from render.physics.runs import RunLaw, Runs
 from render.seeds import Streams
 from render.wall import Wall
 
@@ -50,8 +52,11 @@ def _spray(wet: Grid, key: int) -> Array:
     return 0.75 * fields.fbm(wet, (4.0, 16.0), key, 3, 0.5) + 0.66 * fields.fbm(wet, 7.0, key + 20, 3, 0.5)
 
 
-_PLACE = {"flooded": (_throw, 0.33), "brushed": (_brush, 0.7), "sprayed": (_spray, 0.0)}
+_PLACE = {"flooded": (_throw, 0.2), "brushed": (_brush, 0.7), "sprayed": (_spray, 0.0)}
 """Where it is heavy, and how much the strokes add to that."""
+
+_SKIPS = {"flooded": 0.1, "brushed": 0.32, "sprayed": 0.32}
+"""How much the strokes count in where it misses: what is flooded is no brush's work."""
 
 
 class _Hand(Hand):
@@ -129,11 +134,9 @@ class _Hand(Hand):
 
     @drawn_once
     def veils(self) -> Array:
-        """How much more than its grip a wall holds before the film goes down at once: less in some upright veils; on
-        the wet lattice.
-        """
+        """How much more or less of its grip a wall holds: less in some upright veils; on the wet lattice."""
         veils = np.exp(0.55 * fields.fbm(self.wet, (7.0, 1.1), self.streams.key("drain"), 3, 0.6) - 0.15)
-        return 1.3 * flow.aside(veils, self.wet, self.sway)
+        return flow.aside(veils, self.wet, self.sway)
 
     @drawn_once
     def lanes(self) -> Array:
@@ -143,20 +146,28 @@ class _Hand(Hand):
         lanes += 0.35 * fields.fbm(coarse, (2.0, 1.2), key + 9, 2, 0.6)
         return np.asarray(np.exp(lanes), np.float32)
 
-    @drawn_once
+    @drawn
     def starts(self) -> fields.Points:
         """Places where a run may start."""
-        return fields.scatter(self.grid, 0.3, self.streams.key("runs"))
+        return fields.scatter(self.grid, 0.5, self.streams.key("runs"))
+
+    @drawn_once
+    def draws(self) -> NDArray[np.float64]:
+        """How strongly each start draws: a few most of all, and in clusters."""
+        points, slow = self.starts, self.grid.at(1.0)
+        zone = fields.fbm(slow, 7.0, self.streams.key("zones"), 2)
+        zone = fields.gather(zone, points.row_in - 0.5, points.col_in - 0.5)
+        return np.asarray(np.exp(1.5 * points.normal(2) + 1.1 * zone), np.float64)
 
     @drawn_once
     def streaks(self) -> Array:
-        """Upright streaks that a film draws as it runs down, wandering as it does: positive weights, mean about 1, on
-        the plan grid.
+        """Curtains that a film draws as it comes down, an inch or so wide, with finer streaks in them, wandering as it
+        does: positive weights, mean about 1, on the plan grid.
         """
         plan, key = self.grid.plan, self.streams.key("streaks")
-        wisps = 0.22 * fields.fbm(plan, (2.6, 0.22), key, 2, 0.7) + 0.2 * fields.lattice(plan, (5.0, 0.5), key + 9)
+        wisps = 0.22 * fields.fbm(plan, (2.6, 0.22), key, 2, 0.7)
+        wisps += fields.resample(0.75 * fields.fbm(self.wet, (9.0, 1.1), key + 9, 3, 0.6) - 0.3, self.wet, plan)
         wisps = flow.aside(wisps, plan, fields.resample(self.sway, self.wet, plan))
-        wisps -= np.float32(0.05)
         return np.exp(wisps, out=wisps)
 
 
@@ -262,72 +273,126 @@ def _grip(bed: flow.Bed, hand: _Hand) -> Array:
 
 
 def _run(bed: flow.Bed, mobile: Array, hand: _Hand) -> tuple[Array, float]:
-    """Drain, sag and run. Returns the mobile film and the mean film that left at the floor.
+    """Sag, drain and run. Returns the mobile film and the mean film that left at the floor.
 
     What comes down is smooth and is followed on the wet lattice; what stays keeps the detail it was laid with.
     """
     streams, move = hand.streams, flow.mobility(_BODY[hand.layer.body])
     vigour = min(1.0, (move / flow.mobility(_BODY["thin"])) ** 0.5)
-    wet, grip = bed.wet, _grip(bed, hand)
-    most = hand.veils * grip
-    film = fields.resample(mobile, bed.grid, wet)
-    stays, come, fell = _drain(film, most, hand.sway, wet, vigour)
-    drained = film * stays + come
-    seconds, hold = 12.0, fields.resample(grip, wet, flow.sag_lattice(bed.grid)) * hand.lanes
-    kept, comes, off, passed = _sag(bed, drained, hand.sway, seconds=seconds, move=move, hold=hold)
-    stays, come = stays * kept, come * kept + comes
-    left, more, late = _drain(film * stays + come, 1.5 * most, hand.sway, wet, vigour)
-    stays, come = stays * left, come * left + more
-    plan, fell = bed.grid.plan, fell + off + late
-    came = fields.resample(come, wet, plan) * hand.streaks
-    came, stays = fields.resample(came, plan, bed.grid), fields.resample(stays, wet, bed.grid)
+    wet, grip, grid = bed.wet, _grip(bed, hand), bed.grid
+    film = fields.resample(mobile, grid, wet)
+    hold = fields.resample(grip, wet, flow.sag_lattice(grid)) * hand.lanes
+    stays, come, fell = _sag(bed, film, hand.sway, seconds=_SAGS, move=move, hold=hold)
+    film *= stays
+    film += come
+    goes = _goes(film, hand.veils * grip, vigour)
+    stays, come = stays * (1.0 - goes), come * (1.0 - goes)
+    runs, down, off = _let_go(bed, film * goes, hand, vigour)
+    come += flow.aside(down, wet, hand.sway)
+    came = fields.resample(come, wet, grid.plan) * hand.streaks
+    came, stays = fields.resample(came, grid.plan, grid), fields.resample(stays, wet, grid)
     moved = np.empty_like(mobile)
 
     def laid(part: slice) -> None:
         here = np.multiply(stays[part], mobile[part], out=moved[part])
         here += came[part]
 
-    flow.by_strips(laid, bed.grid)
-    moved = flow.share_out(moved, max(flow.mean(mobile) - fell, 0.0), out=moved)
-    runs = _seed(bed, passed, hand, vigour)
-    look = trails.RunLook(lift=0.95, lay=0.1, saturation=10.0, core=0.2, soft=1.2)
-    (moved,), (last,) = trails.run_down(bed, [moved], runs, look, streams.key("outline"))
+    flow.by_strips(laid, grid)
+    brings = runs.own * grid.ppi**2  # mil pixels
+    fell += off
+    moved = flow.share_out(moved, max(flow.mean(mobile) - fell - float(brings.sum()) / moved.size, 0.0), out=moved)
+    (moved,), (last,) = trails.run_down(bed, [moved], runs, _LOOK, streams.key("outline"), brings[:, None])
     return moved, fell + last
-
-
-def _drain(film: Array, most: Array, sway: Array, wet: Grid, vigour: float) -> tuple[Array, Array, float]:
-    """What no wall can hold goes down at once in veils: the film above ``most``, less of a stiff glaze.
-
-    Returns the share of the film that stays, what comes from above, and the mean film that left at the floor.
-    """
-    share = np.float32(0.85 * vigour**2) * np.maximum(1.0 - most / np.maximum(film, 1e-3), 0.0)
-    come, off = flow.laid_below(film * share, 2.0 + 24.0 * vigour, wet)
-    return 1.0 - share, flow.aside(come, wet, sway), off
 
 
 def _sag(
     bed: flow.Bed, film: Array, sway: Array, *, seconds: float, move: float, hold: Array
-) -> tuple[Array, Array, float, Array]:
-    """Let a film of the wet lattice sag: share that stays, what comes, what left, and how much passed (sag lattice)."""
+) -> tuple[Array, Array, float]:
+    """Let a film of the wet lattice sag: share that stays, what comes, what left."""
     wet, coarse = bed.wet, flow.sag_lattice(bed.grid)
     before = [fields.resample(film, wet, coarse)]
-    (kept,), (come,), (off,), passed = flow.sag(bed.relief, before, seconds=seconds, move=move, hold=hold)
+    (kept,), (come,), (off,), _ = flow.sag(bed.relief, before, seconds=seconds, move=move, hold=hold)
     kept, come = (
         flow.aside(np.maximum(fields.resample(one, coarse, wet, smooth=True), 0.0), wet, sway) for one in (kept, come)
     )
-    return np.minimum(kept, 1.0), come, off, passed
+    return np.minimum(kept, 1.0), come, off
 
 
-def _seed(bed: flow.Bed, passed: Array, hand: _Hand, vigour: float) -> Runs:
-    """Runs that start where much film has come down: on heavy places and ledges, by chance of the wall's
-    own points.
+_SAGS = 12.0
+"""Seconds for which a film sags before it is too thin to."""
+
+_GOES = 0.92
+"""Share of what the wall cannot hold that goes down; the rest is held back by chance. Chosen by eye."""
+
+
+def _goes(film: Array, holds: Array, vigour: float) -> Array:
+    """Share of a film that the wall cannot hold: what is thin goes on until little is left, what is stiff hangs."""
+    most = np.float32(1.3 - 0.52 * vigour) * holds
+    share = np.maximum(1.0 - most / np.maximum(film, np.float32(1e-3)), 0.0)
+    return np.asarray(np.float32(_GOES * vigour**2) * share, np.float32)
+
+
+_LAW = RunLaw(step=1.0, width=0.08, trail=3.0, stop=0.2)
+_LOOK = trails.RunLook(lift=0.7, saturation=2.5, flare=2.0, core=0.62, soft=1.2, spends=True, keeps=0.5)
+"""How runs of a glaze go and look; chosen by eye."""
+
+_GATHERS_IN, _DRAWS_IN = 1.2, 0.9
+"""How far what lets go comes down before it breaks into runs, and how far about it a run draws, inches."""
+
+_BREAKS = 1.0
+"""Film, mil, below which what comes down stays a veil: its edge does not break into runs."""
+
+_BY_RUNS = 0.6
+"""Most of what is thicker that goes by runs, the rest by veils."""
+
+_LONE = 0.05
+"""Starts that draw more weakly than this in sum leave most of the film to the veils: empty places between runs."""
+
+
+def _let_go(bed: flow.Bed, film: Array, hand: _Hand, vigour: float) -> tuple[Runs, Array, float]:
+    """What no wall can hold lets go: it gathers in runs, or goes in veils.
+
+    ``film`` that lets go, wet lattice. Returns the runs, what the veils leave below (wet lattice), and the mean film
+    of the veils that left at the floor.
     """
-    points = hand.starts
+    wet, coarse = bed.wet, flow.sag_lattice(bed.grid)
+    film, off = flow.laid_below(fields.resample(film, wet, coarse), _GATHERS_IN, coarse)
+    runs, drawn = _gathered(bed, film, hand)
+    film -= drawn
+    veils, last = flow.laid_below(film, 2.0 + 90.0 * vigour, coarse)
+    return runs, np.maximum(fields.resample(veils, coarse, wet, smooth=True), 0.0), off + last
+
+
+def _gathered(bed: flow.Bed, film: Array, hand: _Hand) -> tuple[Runs, Array]:
+    """Runs that set out where a film gathers, and what they draw of it about their starts: both volumes are the same.
+
+    ``film`` on the sag lattice. A start draws as its chance bids, at lower rims of what is heavy and on lips
+    most of all; where several draw they share.
+    """
+    coarse, points = flow.sag_lattice(bed.grid), hand.starts
+    row, col = (points.row_in * coarse.ppi).astype(np.intp), (points.col_in * coarse.ppi).astype(np.intp)
+    row, col = np.minimum(row, coarse.rows - 1), np.minimum(col, coarse.cols - 1)
+    draws = hand.draws * _lets_go(bed, film)[row, col]
+    about = np.zeros(coarse.shape, np.float32)
+    np.add.at(about, (row, col), draws.astype(np.float32))
+    about = ndimage.gaussian_filter(about, _DRAWS_IN * coarse.ppi, truncate=2.5)
+    each = np.float32(_BY_RUNS) * np.maximum(film - np.float32(_BREAKS), 0.0) / (about + np.float32(_LONE))
+    drawn = about * each
+    volume = draws * ndimage.gaussian_filter(each, _DRAWS_IN * coarse.ppi, truncate=2.5)[row, col] / coarse.ppi**2
+    runs = trails.sweep(bed, points.row_in, points.col_in, volume, key=hand.streams.key("stray"), law=_LAW)
+    return runs, flow.share_out(drawn, float(runs.own.sum()) * coarse.ppi**2 / drawn.size, out=drawn)
+
+
+def _lets_go(bed: flow.Bed, film: Array) -> Array:
+    """How readily a film breaks into runs, sag lattice: at the lower rim of what is heavy, and on the lower lip of a
+    hollow.
+    """
     coarse = flow.sag_lattice(bed.grid)
-    heavy = fields.gather(passed, points.row_in * coarse.ppi - 0.5, points.col_in * coarse.ppi - 0.5)
-    on = points.unit(1) < np.clip((heavy - 2.0) / 5.0, 0.0, 0.7) * vigour
-    volume = 0.5 * np.exp(1.1 * points.normal(2)) * heavy**0.7 * vigour
-    return trails.sweep(bed, points.row_in[on], points.col_in[on], volume[on], key=hand.streams.key("stray"))
+    below, rim = max(round(coarse.ppi), 1), film.copy()  # an inch
+    rim[:-below] -= film[below:]
+    rim /= film + np.float32(0.3)
+    lip = fields.resample(bed.relief.lip, bed.wet, coarse)
+    return np.asarray(0.08 + np.clip(rim, 0.0, 1.0) + 0.8 * np.clip(lip, 0.0, 1.0), np.float32)
 
 
 def _settle(bed: flow.Bed, film: Array, coverage: float, hand: _Hand, total: float) -> Array:
@@ -368,7 +433,7 @@ def _lies(bed: flow.Bed, film: Array, least: np.float32, hand: _Hand) -> Array:
     """
     grid, swept = bed.grid, hand.swept
     about = np.log(fields.resample(film, grid, bed.wet) + 5.0 * least)
-    place = fields.resample(about, bed.wet, swept, smooth=True) + np.float32(0.32) * hand.strokes
+    place = fields.resample(about, bed.wet, swept, smooth=True) + np.float32(_SKIPS[hand.layer.method]) * hand.strokes
     place, grain = np.require(fields.resample(place, swept, grid), requirements="W"), hand.grain
 
     def ragged(part: slice) -> None:

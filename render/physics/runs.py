@@ -79,7 +79,8 @@ class Runs:
     (mil in2), ``half`` half-width in inches, ``left`` volume left behind in the row; ``downward`` entries in the order
     of their rows. Per run: ``first`` and ``last`` row (last exclusive), ``start`` its first entry, ``parent`` run it
     ended in or -1, ``tail`` volume that still stood in the head where the run ended on the wall and ``off`` volume
-    that left at the floor; ``begun`` middle at the start, in. ``step`` height of a row, in; ``rows`` how many.
+    that left at the floor; ``begun`` middle at the start, in, and ``own`` volume it set out with. ``step`` height of a
+    row, in; ``rows`` how many.
     """
 
     row: Ints
@@ -96,6 +97,7 @@ class Runs:
     tail: Floats
     off: Floats
     begun: Floats
+    own: Floats
     step: float
     rows: int
 
@@ -209,7 +211,7 @@ def descend(
     start = np.cumsum(last - first) - (last - first)
     entries = _entries(passed, start - first, law.width, last - first)
     start = np.minimum(start, max(entries[0].size - 1, 0))  # a run that merges where it starts has no entry
-    return Runs(*entries, first, last, start, parent, tail, off, at, law.step, rows)
+    return Runs(*entries, first, last, start, parent, tail, off, at, volume.astype(float), law.step, rows)
 
 
 def _united(live: _Heads, law: RunLaw, row: int, parent: Ints, last: Ints) -> _Heads:

@@ -2,6 +2,8 @@
 resolution.
 """
 
+from types import SimpleNamespace
+
 import numpy as np
 import pytest
 import wetwalls
@@ -9,8 +11,11 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from scipy import ndimage
 
+from render import flow, trails
 from render.fields import Grid, resample
+from render.layers import glaze
 from render.layers.glaze import Glaze
+from render.seeds import Streams
 
 
 def _glaze(**more):
@@ -114,3 +119,55 @@ def test_misses_are_no_pepper():
     label, _ = ndimage.label(film == 0)
     sizes = np.bincount(label.ravel())[1:]
     assert sizes[sizes > 0.25 * 25**2].sum() > 0.8 * sizes.sum()
+
+
+def _runs(layer, wall, pour=1):
+    """The runs of a glaze, and its film on the sag lattice that draws nothing, before and after it has gathered."""
+    bed, hand = flow.Bed(wall, 1), glaze._Hand(layer, wall.grid, Streams(pour, layer.name))
+    coarse = flow.sag_lattice(wall.grid)
+    film = np.full(coarse.shape, 4.0, np.float32)
+    film[coarse.rows // 2 :] = 0.0
+    return (film, *glaze._gathered(bed, film, hand))
+
+
+def test_runs_take_their_volume_from_where_they_start():
+    """What runs set out with is what they draw of the film, to 1e-5; nothing is drawn where there is no film, and
+    nowhere more than the share that goes by runs.
+    """
+    film, runs, drawn = _runs(_glaze(), wetwalls.smooth(size=24.0, ppi=12.5))
+    assert runs.own.sum() == pytest.approx(drawn.sum(dtype=np.float64) / 3.125**2, rel=1e-5)
+    assert runs.own.sum() > 50.0
+    assert not drawn[film == 0].any()
+    assert (drawn <= 0.61 * film).all()
+
+
+def test_runs_set_out_at_the_lower_rim():
+    """Of a film that ends half-way down the wall, over a quarter of the runs' volume is from its last tenth."""
+    share = []
+    for pour in range(4):
+        _, runs, _ = _runs(_glaze(), wetwalls.smooth(size=24.0, ppi=12.5), pour)
+        share.append(runs.own[runs.first >= 10.8 * 6.25].sum() / runs.own.sum())
+    assert np.mean(share) > 0.25
+
+
+def test_a_flooded_glaze_runs_and_a_thin_brushed_one_does_not():
+    """Down a pale wall below a flooded glaze lie runs of many widths and lengths; a thin creamy coat brushed on has
+    none worth naming: less than a thousandth of it.
+    """
+    wall = wetwalls.smooth(size=24.0, ppi=12.5)
+    swept = []
+
+    def sweep(*args, **kwargs):
+        swept.append(trails.sweep(*args, **kwargs))
+        return swept[-1]
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(glaze, "trails", SimpleNamespace(sweep=sweep, run_down=trails.run_down))
+        wetwalls.lay(_glaze(body="watery", spread="180 ft2/gal"), wall)
+        wetwalls.lay(_glaze(method="brushed", body="creamy", spread="620 ft2/gal"), wall)
+    flooded, brushed = swept
+    length = (flooded.last - flooded.first) * flooded.step
+    assert flooded.own.sum() > 0.3 * 24.0**2  # mil in2: three tenths of a mil on the mean
+    assert np.quantile(length, 0.9) > 3 * np.quantile(length[length > 0], 0.25)
+    assert np.quantile(flooded.half, 0.95) > 2.5 * np.quantile(flooded.half, 0.05)
+    assert brushed.own.sum() < 1e-3 * 620.0**-1 * 1604.0 * 24.0**2  # 1604 ft2/gal is a film of a mil

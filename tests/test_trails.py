@@ -1,0 +1,55 @@
+"""Runs drawn on a wall: a run of a liquid lays what its head loses, keeps its breadth, and ends in a dark foot."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+import wetwalls
+
+from render import flow, trails
+
+LOOK = trails.RunLook(lift=0.0, core=0.7, spends=True)
+
+
+def _run(wall, volume, look=LOOK):
+    """One run of a liquid down the middle of a bare wall: the film that it leaves, mil, and the run."""
+    bed, middle = flow.Bed(wall), np.array([0.5 * wall.grid.width_in])
+    runs = trails.sweep(bed, np.array([0.5]), middle, np.array([volume]), key=3)
+    bare = np.zeros(wall.grid.shape, np.float32)
+    load = runs.own[:, None] * wall.grid.ppi**2
+    (film,), (off,) = trails.run_down(bed, [bare], runs, look, 3, load)
+    return film, off, runs
+
+
+def test_a_run_of_a_liquid_lays_all_of_it():
+    """A run of 2 mil in2 that ends on the wall leaves 2 mil in2 of film, to 1e-6."""
+    film, off, runs = _run(wetwalls.smooth(size=20.0), 2.0)
+    assert runs.own.tolist() == [2.0]
+    assert off == 0.0
+    assert film.sum(dtype=np.float64) / 25.0**2 == pytest.approx(2.0, rel=1e-6)
+
+
+def test_a_run_of_a_liquid_lays_what_its_head_loses():
+    """From the third inch to the eighth it lays what its head loses there and what it was late with, to a tenth."""
+    film, _, runs = _run(wetwalls.smooth(size=20.0), 4.0)
+    rows = [round(inch * trails.RUN_PPI) for inch in (3.0, 8.0)]
+    lost = np.subtract(*(runs.volume[row - runs.first[0]] for row in rows))
+    laid = film[75:200].sum(dtype=np.float64) / 25.0**2
+    assert lost < laid < 2.0 * lost
+
+
+def test_its_foot_is_darkest():
+    """Where it stops, the film is thicker than it is over the rest of the run."""
+    film, _, runs = _run(wetwalls.smooth(size=20.0), 2.0)
+    end = round(runs.last[0] / trails.RUN_PPI * 25)
+    thickest = film.max(1)
+    assert thickest[end - 14 : end + 2].max() > 1.3 * np.median(thickest[60 : end - 25])
+
+
+def test_a_run_that_keeps_its_breadth_is_broader_below():
+    """With ``keeps`` the lower half of a run is half as broad again as without, and both begin alike."""
+    kept, plain = (_run(wetwalls.smooth(size=20.0), 2.0, replace(LOOK, keeps=k))[0] > 0 for k in (0.9, 0.0))
+    end = int(np.flatnonzero(plain.any(1)).max())
+    below = slice(3 * end // 4, end - 20)
+    assert kept[below].sum() > 1.3 * plain[below].sum()
+    assert kept[20:60].sum() < 1.3 * plain[20:60].sum()
