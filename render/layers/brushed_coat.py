@@ -37,6 +37,7 @@ class BrushedCoat(Coat):
         grid = wall.grid
         laid = strokes.lay(grid.plan, self._habit(), streams.key("strokes"))
         hairs = strokes.grain(laid, grid, Marks(0.055, 36.0, 4), streams.key("bristles"))
+        hairs *= fields.resample(self._combed(laid, streams), grid.plan, grid)
         heavy = (
             fields.resample(self._heavy(wall, laid, streams), grid.plan, grid) + np.float32(0.17 * self.bristle) * hairs
         )
@@ -84,6 +85,14 @@ class BrushedCoat(Coat):
         height = blade.plan_height(wall)
         hollow = blade.ride(height, plan.ppi, 0.3, 0.4, 0.4) - height
         return np.asarray(amount + np.log(1.0 + np.clip(0.05 * hollow, -0.3, 0.6)), np.float32)
+
+    def _combed(self, laid: Strokes, streams: Streams) -> Array:
+        """Return how clearly single bristles show, about 1, on the plan grid: a full brush floats over the coat and
+        what it leaves runs together, an empty one combs it; and a hand does not press evenly.
+        """
+        pressed = fields.fbm(laid.grid, 2.2, streams.key("pressed"), 3, 0.6)
+        clear = np.float32(2.0) - np.float32(1.8) * laid.supply + np.float32(0.5) * pressed
+        return np.asarray(np.clip(clear, 0.1, 1.6), np.float32)
 
     def _place(self, wall: Wall, heavy: Array, streams: Streams) -> tuple[np.ndarray, Array]:
         """Return where the coat lies, and how it thins to nothing: a dry brush misses where it gave least."""

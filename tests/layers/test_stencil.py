@@ -100,7 +100,7 @@ def test_a_piece_is_of_one_motif(name: Any) -> None:
 
 
 def test_a_motif_strays_as_one() -> None:
-    """Strayed by up to half an inch, each rose is the rose laid true, moved: the best of all shifts matches 17 in 20."""
+    """Strayed by up to half an inch, each rose is the rose laid true but moved: the best shift matches 17 in 20."""
     true, strayed = (film(ornament="rosette", **{**TRUE, "stray": one}) > 0 for one in ("0 in", "1/2 in"))
     moved = 0
     for row, col in ((62, 62), (187, 187), (125, 125), (250, 125)):
