@@ -32,7 +32,6 @@ _DEEP_IN = 0.09  # how far from an outline its distance is still told
 # within the piece and in slip at the rim of what slips. All chosen by eye.
 _FACET_IN, _STRAYS_IN, _GRAIN_IN = 0.14, 0.016, 0.005
 _ACROSS_IN, _ACROSS_LOOSE, _ACROSS_SLIP = 0.36, 0.0018, 0.06
-_SPECK_PPI = 3.0  # specks of ground that hold, smaller than such a pixel, hold no film
 _SLIP_RAMP = 12.0  # looseness per slip at that rim: steep, so that it lies there however much falls
 _MOST_RAGGED_IN = 0.035  # this and the widest ledge are told, or specks would stay in the midst of holes
 _HELD = -9.0  # looseness, for reckoning, of a piece that does not hang
@@ -68,7 +67,7 @@ def looseness(cracks: CrackFields, cells: Cells, score: F8, slip: Array, grid: G
     base = np.where(hangs, (0.08 + 0.84 * score) * free, _HELD)
     window = Window(grid.rows, grid.cols, grid.ppi)
     loose = curled(cells, cracks.runs, window, np.zeros(len(slope)), slope, base)
-    rough = grid.at(min(_SPECK_PPI, grid.ppi))
+    rough = grid.at(grid.plan.ppi / 4.0)  # specks of ground that hold, smaller than its pixels, hold no film
     slip = fields.resample(fields.resample(slip, grid, rough), rough, grid)
     return strips.each(_across, loose, slip, _facets(grid, _ACROSS_IN, key))
 
