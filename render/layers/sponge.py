@@ -25,7 +25,7 @@ from render.wall import Wall
 
 _FINEST_PPI, _COARSEST_PPI = 50.0, 3.125  # a face is kept at a resolution between, halved from the finest
 _LEAST_PPI = 25.0  # it is worked out no coarser, and averaged down
-_SIDES = 4  # of a tool: a hand turns it to another side for each print
+_SIDES = 3  # of a tool: a hand turns it to another side for each print
 _SQUARE = 1.36  # of a print's width: nothing touches beyond
 _LOADING, _MOST = 7.0, 11  # prints from one loading, on average and at most
 _HELD_IN = 7.0  # how far beyond a print a bunched cloth is held: its creases run out from there
@@ -212,7 +212,8 @@ def _tool(face: str, size: float, ppi: float, key: int) -> _Tool:
     fine, seen = (Grid.over(square, _SIDES * square, one) for one in (max(ppi, _LEAST_PPI), ppi))
     v = (fine.row_in - 0.5 * square).astype(np.float32)[:, None]
     u = (fine.col_in % square - 0.5 * square).astype(np.float32)[None, :]
-    field = _lace(fine, key) if face == "sponge" else _folds(fine, u, v, key, sharp=face == "bag")
+    coarse = 0.8 + 0.5 * float(seeds.stream(key).random())  # no two sponges or cloths are alike
+    field = _lace(fine, coarse, key) if face == "sponge" else _folds(fine, u, v, coarse, key, sharp=face == "bag")
     field = (field - field.mean()) / max(float(field.std()), 1e-6)
     field = fields.resample(field - _rim(fine, u, v, size, key + 70), fine, seen)
     sides = tuple(np.ascontiguousarray(one) for one in np.split(field, _SIDES, axis=1))
@@ -228,22 +229,24 @@ def _rim(grid: Grid, u: Array, v: Array, size: float, key: int) -> Array:
     away = np.sqrt(u * u + v * v) * np.float32(2.0 / size)
     out = np.maximum(away, np.float32(3.0) * away - np.float32(2.2))  # whatever the rags, it ends within its square
     out += np.float32(0.16) * fields.lattice(grid, 0.45 * size, key)
-    out += np.float32(0.10) * fields.lattice(grid, 0.16 * size, key + 1)
+    out += np.float32(0.12) * fields.fbm(grid, 0.18 * size, key + 1, 3, 0.7)
     rounded, beyond = (np.maximum(out - np.float32(one), 0.0) for one in (0.5, 0.95))
     return np.asarray(np.float32(6.0) * rounded * rounded + np.float32(12.0) * beyond, np.float32)
 
 
-def _lace(grid: Grid, key: int) -> Array:
+def _lace(grid: Grid, coarse: float, key: int) -> Array:
     """Return the face of a sea sponge: solid lobes between round pores of all sizes, and hollows that never touch.
 
-    In inches, it is how far a place lies from the nearest pore's edge: pressed harder, the pores close.
+    In inches, it is how far a place lies from the nearest pore's edge: pressed harder, the pores close. ``coarse``
+    is 1 for a middling sponge.
     """
     wander = [np.float32(0.05) * fields.lattice(grid, 0.22, key + 30 + i) for i in (0, 1)]
     solid = np.full(grid.shape, 0.1, np.float32)
     for number, (pitch, widest) in enumerate(((0.65, 0.34), (0.27, 0.13))):
-        np.minimum(solid, _pores(grid, pitch, widest, wander, key + 20 + number), out=solid)
+        np.minimum(solid, _pores(grid, coarse * pitch, coarse * widest, wander, key + 20 + number), out=solid)
     solid += np.float32(0.045) * fields.lattice(grid, 1.1, key + 9)
     solid += np.float32(0.02) * fields.fbm(grid, 0.12, key, 2, 0.7)
+    ndimage.gaussian_filter(solid, 0.016 * grid.ppi, output=solid, truncate=2.0)  # wet colour rounds what is finest
     return np.asarray(solid, np.float32)
 
 
@@ -276,20 +279,20 @@ def _pores(grid: Grid, pitch: float, widest: float, wander: list[Array], key: in
     row = (grid.row_in[:, None].astype(np.float32) + wander[0]) / np.float32(pitch)
     col = (grid.col_in[None, :].astype(np.float32) + wander[1]) / np.float32(pitch)
     cells = _Cells(row, col, key)
-    wide = np.float32(widest / pitch) * (np.float32(0.15) + np.float32(0.85) * cells.chance(3) ** 2)
+    wide = np.float32(widest / pitch) * (np.float32(0.25) + np.float32(0.75) * cells.chance(3) ** 2)
     near = np.full(grid.shape, 9.0, np.float32)
     for there, down, right in cells.about():
         np.minimum(near, np.sqrt(down * down + right * right) - wide.take(there), out=near)
     return np.asarray(near * np.float32(pitch), np.float32)
 
 
-def _folds(grid: Grid, u: Array, v: Array, key: int, sharp: bool) -> Array:
+def _folds(grid: Grid, u: Array, v: Array, coarse: float, key: int, sharp: bool) -> Array:
     """Return folds of bunched cloth or foil: flat facets, large and small, between straight creases."""
     total = np.float32(0.35) * fields.lattice(grid, 1.6, key + 9)
-    for number, (pitch, amp) in enumerate(((1.3, 1.0), (0.6, 0.7))):
-        total += np.float32(amp) * _facets(grid, u, v, pitch, key + 20 + 10 * number, sharp)
+    for number, (pitch, amp) in enumerate(((1.3, 1.0), (0.6, 0.7), (0.28, 0.35))):
+        total += np.float32(amp) * _facets(grid, u, v, coarse * pitch, key + 20 + 10 * number, sharp)
     ndimage.gaussian_filter(total, 0.02 * grid.ppi, output=total, truncate=2.0)  # cloth gives: no edge is a step
-    return np.asarray(total + np.float32(0.10) * fields.fbm(grid, 0.07, key + 60, 2, 0.7), np.float32)
+    return np.asarray(total + np.float32(0.06) * fields.fbm(grid, 0.07, key + 60, 2, 0.7), np.float32)
 
 
 def _facets(grid: Grid, u: Array, v: Array, pitch: float, key: int, sharp: bool) -> Array:

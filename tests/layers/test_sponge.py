@@ -43,12 +43,13 @@ def test_each_face_prints_its_own_way(face: str) -> None:
 @pytest.mark.parametrize("face", FACES)
 def test_a_print_ends_within_its_width(face: str) -> None:
     """A print 5 in wide touches hardest near its middle, and nowhere beyond .66 of its width, ragged as it is."""
-    tool = sponge._tool(face, 5.0, 25.0, 5)
-    place = (np.arange(tool.sides[0].shape[0]) + 0.5) / tool.ppi - tool.reach
+    tools = [sponge._tool(face, 5.0, 25.0, key) for key in range(5, 9)]
+    place = (np.arange(tools[0].sides[0].shape[0]) + 0.5) / 25.0 - tools[0].reach
     away = np.hypot(place[:, None], place[None, :])
-    mean = np.mean(tool.sides, axis=0)
-    assert mean[away < 1.2].mean() > mean[(away > 1.9) & (away < 2.3)].mean() + 0.7
-    assert all(side[away > 3.3].max() < -3.0 for side in tool.sides)  # a touch has about unit spread
+    sides = np.array([side for tool in tools for side in tool.sides])
+    mean = sides.mean(0)
+    assert mean[away < 1.2].mean() > mean[(away > 1.9) & (away < 2.3)].mean() + 0.4
+    assert sides[:, away > 3.3].max() < -3.0  # a touch has about unit spread
 
 
 def test_the_same_face_recurs_turned() -> None:
