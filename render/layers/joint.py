@@ -2,7 +2,7 @@
 
 What a finisher sees: grooves struck along a rule, a little bent, deeper here and shallower there, their edges crumbled
 where the iron pulled a grain, and blocks that differ because each was floated, and perhaps dressed, by itself: its
-own way of the tool, its own stroke, a plain margin at its edge, its own thirst for what is washed over it.
+own way of the tool, its own stroke, a plainer margin at its edge, its own thirst for what is washed over it.
 """
 
 from __future__ import annotations
@@ -105,27 +105,41 @@ class Joint(Layer):
         return np.asarray(np.clip((broken - reach) * 9.0, 0.0, 0.55 * self.depth), np.float32)
 
     def _dressed(self, grid: Grid, lines: Lines, streams: Streams) -> Array:
-        """Return how deep the faces are tooled, mil: furrows and pecks in a block's own direction, inside a margin."""
+        """Return how deep the faces are tooled, mil: furrows and pecks in a block's own direction, inside a margin that
+        some furrows run into and some do not reach.
+        """
         own = seeds.hash_unit(lines.block, streams.key("dress")).astype(np.float32)
         tool = _Tooling(grid, streams)
         turn = np.float32(math.pi) * (0.5 + 0.62 * _part(own, 7, -0.5))  # about upright, the arm's swing either way
         size = 0.75 + 0.7 * _part(own, 19)
         lean = fields.fbm(grid.plan, 4.0, streams.key("lean"), 3, 0.6)
         lean = fields.resample(np.clip(1.0 + 0.35 * lean, 0.2, 1.8).astype(np.float32), grid.plan, grid)
-        u, v = tool.places(np.cos(turn) / size, np.sin(turn) / size, own, np.float32(0.16) * lean)
+        u, v = tool.places(np.cos(turn) / size, np.sin(turn) / size, own, np.float32(0.2) * lean)
         claw = np.clip(4.0 * _part(own, 11) - 0.8, 0.0, 1.0)  # most blocks are dragged over, some only pointed
-        furrow = np.maximum(0.3 + 0.55 * tool.furrows(u, v), 0.0) * claw * (0.3 + 0.7 * _part(own, 13))
-        peck = np.clip(tool.pecks(u, v) - (1.0 + 1.0 * claw), 0.0, 1.0) * np.float32(1.3)
+        hits = tool.hits(u, v)
+        furrow = np.maximum(0.3 + 0.55 * tool.furrows(u, v), 0.0) * np.clip(0.8 + 0.55 * hits, 0.1, 2.0)
+        furrow *= claw * (0.3 + 0.7 * _part(own, 13))
+        peck = np.clip(0.8 * (tool.pecks(u, v) - (0.95 + 1.1 * claw)), 0.0, 2.0)
         border = np.float32(self.width / 2.0) + np.float32(self.margin) * (0.55 + 0.9 * _part(own, 17))
         border += np.float32(0.12 * self.margin) * fields.lattice(grid, 0.5, streams.key("border"))
-        face = np.clip((lines.away - border) * np.float32(9.0), 0.0, 1.0)
-        margin = np.float32(0.22) * (1.0 - face)
-        return np.asarray(np.float32(self.dress) * lean * (face * np.maximum(furrow, peck) + margin), np.float32)
+        face = np.clip((lines.away - border) * np.float32(5.0), 0.0, 1.0)
+        begun = np.clip((lines.away - border - np.float32(_UNEVEN_IN) * (0.9 - hits)) * np.float32(3.0), 0.0, 1.0)
+        cut = np.maximum(begun * furrow, face * peck)
+        cut += (1.0 - face) * self._margin(grid, lines, own, streams)
+        return np.asarray(np.float32(self.dress) * lean * cut, np.float32)
+
+    def _margin(self, grid: Grid, lines: Lines, own: Array, streams: Streams) -> Array:
+        """Return how deep the margin is dressed, of the dressing's depth: smooth, or chiselled square to its edge."""
+        strokes = np.where(lines.level, *(fields.lattice(grid, way, streams.key("chisel")) for way in _CHISEL))
+        chiselled = np.clip(2.0 * _part(own, 37) - 0.5, 0.0, 1.0)
+        return np.asarray(0.2 + chiselled * np.clip(0.11 * strokes, -0.2, 0.2), np.float32)
 
 
 _SHEET_IN = 30.0  # so far before tool marks fold back
 _CLAW = (2.6, 0.13)  # a furrow's length and width, inches
-_POINT = (0.2, 0.13)  # a peck's
+_POINT = (0.5, 0.3)  # a large peck's
+_CHISEL = ((0.7, 0.09), (0.09, 0.7))  # a chisel's mark in the margin, beside a bed and beside an upright
+_UNEVEN_IN = 0.3  # how unevenly furrows begin and end, inches
 
 
 class _Tooling:
@@ -154,9 +168,13 @@ class _Tooling:
         """Return furrows of a claw or a drag, unit variance."""
         return fields.gather(fields.fbm(self.sheet, _CLAW, self.streams.key("claw"), 3, 0.6), u, v)
 
+    def hits(self, u: Array, v: Array) -> Array:
+        """Return how hard each furrow was struck, and so how far it runs, unit variance: it skips and takes again."""
+        return fields.gather(fields.fbm(self.sheet, (3.4, 0.16), self.streams.key("hits"), 2, 0.7), u, v)
+
     def pecks(self, u: Array, v: Array) -> Array:
         """Return what a point leaves, unit variance: crowded here, few there."""
-        marks = 0.8 * fields.lattice(self.sheet, _POINT, self.streams.key("point"))
+        marks = 0.8 * fields.fbm(self.sheet, _POINT, self.streams.key("point"), 3, 0.75)  # all sizes
         return fields.gather(marks + 0.6 * fields.fbm(self.sheet, 2.6, self.streams.key("crowd"), 3), u, v)
 
 

@@ -63,13 +63,16 @@ def test_crumbling_widens_and_blocks_differ() -> None:
     assert len({float(one[0]) for one in blocks}) > 2
 
 
-def test_each_face_is_dressed_its_own_way_inside_a_plain_margin() -> None:
-    """A dressed face is cut by up to its dressing, hardly in its margin, and blocks differ in the way of the tool."""
+def test_each_face_is_dressed_its_own_way_inside_a_margin() -> None:
+    """A dressed face is cut by up to its dressing, hardly in its margin but where a furrow ran on into it, and blocks
+    differ in the way of the tool.
+    """
     before, after = struck(dress="15 mil", margin="2 in", depth="0 mil", block_height="8 in", block_width="13 in")
     cut = before.height - after.height
     lines = bond.draw(after.grid, Bond(8.0, 13.0, "running", 0.0), SITE.pour)
     face = lines.away > 3.2  # the margin is .55 to 1.45 of what was asked, from the joint's edge
-    assert float(cut[lines.away < 1.0].max()) <= 0.22 * 1.8 * 15.0 + 1e-3
+    assert float(cut[lines.away < 0.6].max()) <= 0.4 * 1.8 * 15.0 + 1e-3
+    assert float(np.quantile(cut[lines.away < 1.0], 0.99)) < 0.6 * float(np.quantile(cut[face], 0.99))
     assert float(cut[face].max()) > 8.0
     down, right = np.gradient(cut)
     ways = []
@@ -80,6 +83,29 @@ def test_each_face_is_dressed_its_own_way_inside_a_plain_margin() -> None:
             ways.append(0.5 * np.degrees(np.arctan2(cross, float(np.sum((right**2 - down**2)[at])))))
     assert len(ways) >= 4
     assert np.ptp(ways) > 20.0
+
+
+def test_furrows_end_unevenly() -> None:
+    """From 1 in inside the face to the margin's edge the tooling fades over half an inch or more: no line stops all."""
+    before, after = struck(dress="15 mil", margin="1 in", depth="0 mil", block_height="12 in", block_width="24 in")
+    cut = before.height - after.height
+    lines = bond.draw(after.grid, Bond(12.0, 24.0, "running", 0.0), SITE.pour)
+    one = lines.block == lines.block[lines.away == lines.away.max()][0]
+    rough = [float(np.std(cut[one & (np.abs(lines.away - at) < 0.1)])) for at in np.arange(0.5, 3.0, 0.2)]
+    full = np.mean(rough[-4:])
+    part = [share for share in rough if 0.25 * full < share < 0.8 * full]
+    assert len(part) >= 2
+
+
+def test_pecks_are_of_all_sizes() -> None:
+    """Of what is pecked deeper than half, the largest peck is at least eight times the middle one's area."""
+    from scipy import ndimage
+
+    before, after = struck(dress="15 mil", margin="1 in", depth="0 mil")
+    cut = before.height - after.height
+    marks, _ = ndimage.label(cut > 7.5)
+    areas = np.bincount(marks.ravel())[1:]
+    assert areas.size > 10 and areas.max() > 8 * np.median(areas)
 
 
 def test_dressing_is_the_same_at_another_resolution() -> None:
