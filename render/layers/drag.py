@@ -205,19 +205,21 @@ class _Passes:
         """Set out one of so many rows of strokes down a wall."""
         count, key, long = 4 + int(fine.wide / (_NARROW * _TOOL_IN)), streams.key("hand", number), fine.tall / strokes
         width, meet, lean, other, load = streams.rng("passes", number).random((count, 5)).T
+        hand, apart, hard, heaps = streams.rng("hand").random(4) - 0.5  # every hand has its own way, and its own day
         starts = number * long + (_MEET_IN * (meet - 0.5) if number else np.zeros(count))
         first, last = (fine.tall * fine.along * one / strokes for one in (number, number + 1))
         slack = (0.5 * _MEET_IN + 3.0 * _RUN_IN) * fine.along
         rows = slice(max(math.floor(first - slack), 0), min(math.ceil(last + slack), fine.rows))
         done = (fine.row_in - starts) / long
         stray = _LEAN * (lean - 0.5) * (done - 0.5) * long + _WANDER_IN * fine.slow(count, 15.0, key)
-        step = _TOOL_IN * (_NARROW + 0.22 * width)
+        stray += 0.6 * _LEAN * hand * (done - 0.5) * long
+        step = _TOOL_IN * (_NARROW + (0.22 + 0.12 * apart) * width)
         left = np.maximum.accumulate(np.cumsum(step) - step[0] - _TOOL_IN * streams.rng("first").random() + stray, 1)
         lap = np.clip(_TOOL_IN - np.diff(left, axis=1, prepend=left[:, :1] - _TOOL_IN), 0.0, _LAPS * _TOOL_IN)
         end = np.clip(done, 0.0, 1.0)
-        press = (0.55 + 0.9 * load) * (1.0 + 0.16 * fine.slow(count, 7.0, key + 1)) * (1.0 - 0.35 * end**3)
-        heavy = 0.7 * (other - 0.5) + 0.1 * fine.slow(count, 20.0, key + 2) + 0.5 * lean * end**8
-        bead = np.clip(0.2 + 0.6 * meet + 0.35 * fine.slow(count, 5.0, key + 3), 0.0, 0.75)
+        press = (0.55 + 0.4 * hard + 0.9 * load) * (1.0 + 0.16 * fine.slow(count, 7.0, key + 1)) * (1.0 - 0.35 * end**3)
+        heavy = (0.8 + 0.6 * heaps) * (other - 0.5) + 0.1 * fine.slow(count, 20.0, key + 2) + 0.5 * lean * end**8
+        bead = np.clip(0.3 + 0.5 * heaps + 0.6 * meet + 0.35 * fine.slow(count, 5.0, key + 3), 0.0, 0.75)
         parts = (left, lap, stray + aside * (2.0 * other - 1.0), press, heavy, bead)
         return cls(fine, rows, starts.astype(np.float32), *(one[rows].astype(np.float32) for one in parts))
 
@@ -246,7 +248,7 @@ class _Passes:
         lines += double * (np.float32(0.55) * sheet - np.float32(0.3) * lines)
         lines *= self.spread(self.press)
         left = tool.leaves(lines)
-        left += self.spread(self.heavy) + np.float32(0.42) * double
+        left += self.spread(self.heavy) + np.float32(0.46) * double
         left += begins * np.maximum(self.spread(self.bead) - np.float32(7.0) * inside, 0.0)
         return left
 
@@ -294,9 +296,10 @@ def _bristles(fine: _Fine, gap: float, streams: Streams) -> _Tool:
     close, and lift off here and there.
     """
     key = streams.key("lines")
-    hair = np.float32(0.9) * fine.noise(16.0, gap, key) + np.float32(1.1) * fine.noise(5.0, 0.45 * gap, key + 1)
+    hair = np.float32(0.9) * fine.noise(16.0, gap, key) + np.float32(1.4) * fine.noise(5.0, 0.45 * gap, key + 1)
     strong = fine.noise(24.0, 1.7 * gap, key + 2)
-    hair += np.float32(1.5) * (strong - np.clip(strong, -0.9, 0.9))
+    worn = 0.7 + 1.6 * streams.rng("brush").random()  # an old brush has gaps
+    hair += np.float32(worn) * (strong - np.clip(strong, -0.9, 0.9))
     hair *= np.clip(1.0 + 0.45 * fine.noise(8.0, 0.5, key + 3), 0.4, 2.2)
     hair += np.float32(0.25) * fine.noise(15.0, 4.0 * gap, key + 4)
     touch = fine.noise(1.3, 0.8 * gap, key + 5)
