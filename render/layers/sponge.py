@@ -29,6 +29,7 @@ _SIDES = 3  # of a tool: a hand turns it to another side for each print
 _SQUARE = 1.36  # of a print's width: nothing touches beyond
 _LOADING, _MOST = 7.0, 11  # prints from one loading, on average and at most
 _HELD_IN = 7.0  # how far beyond a print a bunched cloth is held: its creases run out from there
+_EDGES = {"sponge": (0.4, 1.8), "rag": (0.9, 0.0), "bag": (0.4, 0.8)}  # how soft, and its bead; by eye
 _KEPT_PIXELS = 1_500_000  # walls up to this size keep what each dab touches; on larger ones it is worked out twice
 
 
@@ -89,14 +90,19 @@ class Sponge(Wash):
         return touch
 
     def _film(self, grid: Grid, felt: Iterable[_Felt], bias: Array) -> Array:
-        """Return what all dabs leave where they touch harder than nothing, about 1 at a fresh tool's heart."""
+        """Return what all dabs leave where they touch harder than nothing, 1 at a fresh tool's heart.
+
+        It is (1 - e) (1 + bead e), where e = exp(-touch / soft): wet colour stands in a bead inside a crisp edge.
+        """
         film = np.zeros(grid.shape, np.float32)
-        soft = np.float32({"sponge": 0.3, "rag": 0.9, "bag": 0.4}[self.face])
+        soft, bead = (np.float32(one) for one in _EDGES[self.face])
         for dab, at, face in felt:
             new = face + (bias[at] + np.float32(self.pressure * dab.press))
             np.maximum(new, 0.0, out=new)
             new /= -soft
-            film[at] -= np.float32(math.exp(-4.0 * self.pressure * dab.spent)) * np.expm1(new, out=new)
+            np.expm1(new, out=new)
+            new *= bead * (new + np.float32(1.0)) + np.float32(1.0)
+            film[at] -= np.float32(math.exp(-4.0 * self.pressure * dab.spent)) * new
         return film
 
 

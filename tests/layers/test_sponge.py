@@ -142,6 +142,22 @@ def test_the_tool_prints_fainter_as_it_empties() -> None:
     assert np.allclose(spent, fresh * np.exp(-2.0), atol=1e-6)
 
 
+def test_wet_colour_stands_in_a_bead_inside_its_edge() -> None:
+    """With a bead b > 1, film is thickest where e = (b - 1) / 2b: (1 + b)^2 / 4b of what lies farther in."""
+    grid = Grid.over(4.0, 4.0, 25.0)
+    made = layers.kinds()["sponge"].model_validate(
+        {"name": "d", "material": "glaze medium", "colourants": {"raw umber": "1 tsp"}}
+    )
+    ramp = np.broadcast_to(np.linspace(-1.0, 7.0, 100, dtype=np.float32), (100, 100))
+    dab, flat = sponge._Dab(2.0, 2.0, 0.0, 0.0, 0.0, 0, 0.0, 0.0), np.zeros(grid.shape, np.float32)
+    film = made._film(grid, [(dab, (slice(None), slice(None)), ramp)], flat)[50]  # type: ignore[attr-defined]
+    soft, bead = sponge._EDGES["sponge"]
+    assert (film[:12] == 0).all()
+    assert film.max() == pytest.approx((1 + bead) ** 2 / (4 * bead), rel=0.01)
+    assert ramp[0, film.argmax()] == pytest.approx(-soft * np.log((bead - 1) / (2 * bead)), abs=0.09)
+    assert film[-1] == pytest.approx(1.0, abs=1e-3)
+
+
 @pytest.mark.parametrize("face", FACES)
 def test_large_walls_are_printed_as_small_ones(face: str, monkeypatch: pytest.MonkeyPatch) -> None:
     """Whether touches are kept or worked out twice, no bit differs."""
