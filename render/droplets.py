@@ -104,14 +104,12 @@ def patches(
     """Return the pixels within ``reach`` radii of each drop.
 
     ``outline`` (n, angles) is each drop's radius about its mean, by direction; ``ragged`` (rows, cols)
-    adds the wall's own unevenness to it; ``taper`` narrows drawn-out drops toward their lower end.
+    adds the wall's own unevenness to it; ``taper``, 0 to 1, is how much narrower the tail of a drawn-out drop is.
     """
     most = (reach * outline.max(1, initial=1.0)).astype(np.float32)
     pixel, drop, down, over = _about(grid, drops, most)
     if taper:
-        size = (drops.radius * grid.ppi * most).astype(np.float32)
-        tail = (np.minimum(drops.tall, 1.5) * taper).astype(np.float32) / np.maximum(size, np.float32(1e-3))
-        over *= 1.0 + np.maximum(down, 0.0) * tail.take(drop)
+        over /= _tails(grid, drops, taper, drop, down)
     turn = np.arctan2(over, down)
     turn *= np.float32(0.5 / np.pi)
     turn += turn < 0
@@ -124,6 +122,20 @@ def patches(
         rho *= 1.0 + ragged.ravel().take(pixel)
     near = np.flatnonzero(rho < reach)
     return Patches(pixel.take(near), drop.take(near), rho.take(near), turn.take(near))
+
+
+def _tails(grid: Grid, drops: Drops, taper: float, drop: NDArray[np.int64], down: Array) -> Array:
+    """Return the width of drops over an ellipse's, ``down`` from their middles as if they were round: the round head of
+    one well drawn out narrows to a thread within its own size.
+    """
+    thread = (np.minimum(drops.tall / 1.2, 1.0) * taper).astype(np.float32)
+    neck = (-1.2 * (1.0 + drops.tall) / np.maximum(drops.radius * grid.ppi, 1e-3)).astype(np.float32)
+    width = np.maximum(down, 0.0)
+    width *= neck.take(drop)
+    np.expm1(width, out=width)
+    width *= thread.take(drop)
+    width += np.float32(1.0)
+    return width
 
 
 def _about(grid: Grid, drops: Drops, most: Array) -> tuple[NDArray[np.int64], NDArray[np.int64], Array, Array]:

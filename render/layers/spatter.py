@@ -1,5 +1,6 @@
-"""Spatter: colour flicked off a brush. Each flick of the wrist throws a fan: one large drop, some dozens of specks,
-tails along the throw. On a closed surface drops bead and dry with a ring; a thirsty one drinks them.
+"""Spatter: colour flicked off a brush. Each flick of the wrist throws a fan or a line: a large drop, some dozens of
+specks, the more the finer, drawn out along the throw. On a closed surface drops bead, dry with a ring, and the largest
+run a little; a thirsty one drinks them.
 """
 
 from __future__ import annotations
@@ -74,8 +75,11 @@ class Spatter(Wash):
 
 
 _SPECKS = 44
-_FLICK_IN2 = 0.11
+_FLICK_IN2 = 0.055
 """Drops of a flick, and about the area that they cover together."""
+_FINEST_IN, _STEEP = 0.0105, 1.9
+"""Radius of the finest specks, and how steeply there are fewer of the larger: N(> r) as r to the minus that; by eye."""
+_RUNS_IN = 0.09  # radius above which a drop runs on a closed surface; chosen by eye
 _AT_A_TIME = 500  # drops whose pixels are held at once
 _FLICKS_AT_A_TIME = 4096
 _MOST_TO_A_PIXEL = 3.0
@@ -93,7 +97,7 @@ def _throw(grid: Grid, layer: Spatter, streams: Streams) -> tuple[droplets.Drops
     points = fields.scatter(grid, most * thrown, streams.key("drops"), margin_in=14.0)
     slow = grid.at(min(1.0, 2.0 * grid.ppi))
     zone = fields.drift(slow, 12.0, streams.rng("zones"))
-    turn = points.unit(4) + 0.45 * fields.gather(zone, points.row_in * slow.ppi, points.col_in * slow.ppi)
+    turn = points.unit(4) + 0.7 * fields.gather(zone, points.row_in * slow.ppi, points.col_in * slow.ppi)
     seen = min(1.0, _MOST_TO_A_PIXEL / ((_SPECKS - 1) * flicks_to_a_pixel * thrown))
     specks = max(1, round((_SPECKS - 1) * seen))
     order = np.argsort(turn, kind="stable")
@@ -130,24 +134,41 @@ def _fan(
     Near the brush they are close together, farther out wider apart, finer and drawn out along the throw. A flick is
     one large drop and ``specks`` of its 43 others.
     """
-    way, reach = 2 * np.pi * points.unit(1), 2.0 + 9.0 * points.unit(2) ** 2
-    spread, fill = 0.12 + 0.5 * points.unit(3) ** 2, 0.25 + 0.75 * points.unit(5)
+    way, reach = 2 * np.pi * points.unit(1), 2.5 + 10.0 * points.unit(2) ** 2
+    spread, fill = 0.02 + 0.6 * points.unit(3) ** 1.5, 0.2 + 0.8 * points.unit(5) ** 2
     on = points.units(600, specks + 1) < fill  # (drops of a flick, flicks)
     on[0] = True
-    far = 0.12 + 0.88 * points.units(100, specks + 1) ** 0.8
-    angle = way + spread * points.normals(200, specks + 1)
-    row, col = points.row_in + far * reach * np.cos(angle), points.col_in + far * reach * np.sin(angle)
-    on &= (row > -_RIM_IN) & (row < grid.height_in + _RIM_IN) & (col > -_RIM_IN) & (col < grid.width_in + _RIM_IN)
     number, flick = np.nonzero(on)
-    own = droplets.Throws(row[on], col[on], points.ids[flick])
+    own = droplets.Throws(points.row_in[flick], points.col_in[flick], points.ids[flick])
     purpose = number.astype(np.uint64)
-    size = np.exp(-4.05 + 0.5 * own.normals_of(300 + purpose) + 0.9 * (own.units_of(400 + purpose) < 0.12))
-    first = largest * (0.3 + 0.7 * points.unit(6)) * (points.unit(7) < 0.5)
-    size = np.clip(np.where(number == 0, np.maximum(size, first[flick]), size), 0.006, largest)
-    tall = 1.6 * own.units_of(500 + purpose) ** 3 * np.clip(2.0 * far[on], 0.3, 1.0)
+    far = 0.1 + 0.9 * own.units_of(100 + purpose) ** 0.8
+    angle = way[flick] + spread[flick] * own.normals_of(200 + purpose)
+    row, col = own.row_in + far * reach[flick] * np.cos(angle), own.col_in + far * reach[flick] * np.sin(angle)
+    on = (row > -_RIM_IN) & (row < grid.height_in + _RIM_IN) & (col > -_RIM_IN) & (col < grid.width_in + _RIM_IN)
+    number, flick, purpose, far, angle = number[on], flick[on], purpose[on], far[on], angle[on]
+    own = droplets.Throws(row[on], col[on], own.ids[on])
+    size = _FINEST_IN * np.maximum(1.0 - own.units_of(300 + purpose), 1e-9) ** (-1.0 / _STEEP)
+    first = largest * (0.15 + 0.85 * points.unit(6) ** 2.5) * (points.unit(7) < 0.6)
+    size = np.minimum(np.where(number == 0, np.maximum(size, first[flick]), size), largest)
+    tall = 2.0 * own.units_of(500 + purpose) ** 2.5 * np.clip(2.0 * far, 0.3, 1.0)
     ids = seeds.mix64(own.ids + purpose + np.uint64(1))
     times = np.where(number == 0, 1.0, (_SPECKS - 1) / specks)
-    return (droplets.Drops(own.row_in, own.col_in, size, tall, ids, angle[on]), times), flick
+    return (droplets.Drops(own.row_in, own.col_in, size, tall, ids, angle), times), flick
+
+
+def _runs(drops: droplets.Drops, soak: NDArray[np.float64]) -> tuple[droplets.Drops, NDArray[np.int64]]:
+    """What runs down out of some of the largest drops, a bead and the thread up to its drop, and which drop it is of.
+
+    A drop that the wall drinks (``soak`` (n,), 0 to 1) runs less far or not at all.
+    """
+    luck = (seeds.hash_unit(drops.ids, 41) * (1.0 - soak) - 0.8) / 0.2
+    of = np.flatnonzero((drops.radius > _RUNS_IN) & (luck > 0.0))
+    size, ids = drops.radius[of], seeds.mix64(drops.ids[of])
+    bead = size * (0.2 + 0.15 * seeds.hash_unit(ids, 1))
+    far = size * (2.0 + 9.0 * luck[of] ** 2)
+    aside = 0.4 * size * (seeds.hash_unit(ids, 2) - 0.5)
+    row, col = drops.row_in[of] + far, drops.col_in[of] + aside
+    return droplets.Drops(row, col, bead, (far - 0.85 * size) / bead, ids, np.full(of.size, np.pi)), of
 
 
 def _lie(wall: Wall, drops: droplets.Drops, times: NDArray[np.float64], key: int) -> Array:
@@ -158,6 +179,9 @@ def _lie(wall: Wall, drops: droplets.Drops, times: NDArray[np.float64], key: int
     thirst = fields.resample(wall.thirst, grid, wet)
     drinks = fields.gather(thirst, drops.row_in * wet.ppi - 0.5, drops.col_in * wet.ppi - 0.5)
     soak = np.clip((drinks - 0.15) / 0.4, 0.0, 1.0)
+    runs, of = _runs(drops, soak)
+    drops, times = droplets.Drops.joined([drops, runs]), np.concatenate([times, times[of]])
+    soak = np.concatenate([soak, soak[of]])
     rim = math.ceil(_RIM_IN * grid.ppi)
     wide = Grid(grid.rows + 2 * rim, grid.cols + 2 * rim, grid.ppi)
     shift = rim / grid.ppi
@@ -210,7 +234,7 @@ def _discs(
     shaped = drops.radius * grid.ppi > _SHAPED
     least = float(drops.radius.min(initial=np.inf)) * fine.ppi
     reach = 1.0 + 0.5 / min(max(least, 1.0), 2.0)  # as far as its soft edge goes: see ``sharp``
-    at = droplets.patches(fine, drops, droplets.outlines(drops.ids, key, 0.10, 0.02, shaped), reach, taper=0.7)
+    at = droplets.patches(fine, drops, droplets.outlines(drops.ids, key, 0.05, 0.012, shaped), reach, taper=0.62)
     drunk = soak.astype(np.float32)[at.drop]
     inside = np.linspace(0.0, 1.0, 64)
     dense = np.diff(wetting.inside_share(inside, _DRIED)) / np.diff(inside**2)
