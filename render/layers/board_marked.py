@@ -146,7 +146,7 @@ class BoardMarked(Coat):
         sawn = np.clip(2.2 * boards.unit(key("sawn")) - 1.2, 0.0, 1.0)
         bold = (0.08 + 1.3 * boards.unit(key("bold")) ** 1.6) * (1.0 - 0.7 * sawn)
         wood = bold * (late - 0.5) + (0.06 + 0.16 * bold) * fibre + sawn * self._saw(grid, streams)
-        wood *= np.clip(np.minimum(boards.seam, boards.butt) * np.float32(14.0), 0.0, 1.0)  # paste filled the arris
+        wood *= np.clip(np.minimum(14.0 * boards.seam, 3.0 * boards.butt - 0.1), 0.0, 1.0)  # paste fills the ends
         return np.asarray(np.float32(self.grain) * wood, np.float32)
 
     def _saw(self, grid: Grid, streams: Streams) -> Array:
