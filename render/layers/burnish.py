@@ -24,8 +24,8 @@ Floats = NDArray[np.float64]
 
 # Chosen by eye, all that follows: how much of a blade, held at a slant, bears on the wall, how often each place is
 # passed, and how wide the edge of a track is where the blade bore.
-_BEARS, _PASSES, _CRISP_IN = 0.4, 4.0, 0.015
-_SPECK_IN, _SPECKS_PER_IN2 = 0.024, 26.0  # grains of marble as they lie cut open, and pores
+_BEARS, _PASSES, _CRISP_IN = 0.4, 3.2, 0.015
+_SPECK_IN, _SPECKS_PER_IN2 = 0.024, 16.0  # grains of marble as they lie cut open, and pores
 _EDGE_IN = 60.0  # of the blade's edge, of which each track has its own part
 _BAND = 256  # rows drawn at a time
 
@@ -38,10 +38,8 @@ class _Hand(Hand):
     @drawn_once
     def pressed(self) -> Array:
         """How hard the blade rubbed a place, 0 to 1.35: leaf upon leaf, lined along each."""
-        plan = self.grid.plan
         leaves = _Leaves.over(self.grid, _BEARS * self.layer.blade, self.streams)
-        first = fields.resample(fields.fbm(plan, 5.0, self.streams.key("first"), 3), plan, self.grid)
-        hard = strips.each(lambda one: np.float32(0.12) * one, first)
+        hard = np.zeros(self.grid.shape, np.float32)
         threads.each(lambda rows: leaves.draw(hard, rows), threads.bands(self.grid.rows, _BAND))
 
         def press(hard: Array) -> Array:
@@ -123,16 +121,19 @@ class _Leaves:
     def _rub(self, hard: Array, index: int, row: Array, col: Array) -> None:
         """Draw one track over what is there."""
         along, across = self._placed(index, row, col)
-        half_len, half_wide, level, fades, first = (
-            np.float32(part[index]) for part in (self.half_len, self.half_wide, self.level, self.fades, self.at)
-        )
-        crisp = np.float32(max(_CRISP_IN, 0.7 / self.grid.ppi))
-        weight = np.minimum((half_wide - across) / crisp, (across + half_wide) / fades)
-        np.minimum(weight, (half_len - along) / crisp, out=weight)
-        np.minimum(weight, (along + half_len) / (np.float32(0.7) * half_len), out=weight)
-        np.clip(weight, 0.0, 1.0, out=weight)
-        across += first
-        across *= np.float32(self.per_in)
+        parts = self.half_len, self.half_wide, self.level, self.fades, self.at
+        half_len, half_wide, level, fades, first = (float(part[index]) for part in parts)
+        steep, gentle = 1.0 / max(_CRISP_IN, 0.7 / self.grid.ppi), 1.0 / (0.7 * half_len)
+        weight, other = across * (1.0 / fades), np.empty_like(across)
+        weight += half_wide / fades
+        for place, slope, half in ((across, -steep, half_wide), (along, -steep, half_len), (along, gentle, half_len)):
+            np.multiply(place, slope, out=other)
+            other += abs(slope) * half
+            np.minimum(weight, other, out=weight)
+        np.minimum(weight, 1.0, out=weight)
+        np.maximum(weight, 0.0, out=weight)
+        across *= self.per_in
+        across += first * self.per_in
         new = self.lines.take(across.astype(np.int32), mode="wrap")
         new += level
         new -= hard
@@ -142,12 +143,11 @@ class _Leaves:
     def _placed(self, index: int, row: Array, col: Array) -> tuple[Array, Array]:
         """Return inches along a track from its middle and across it, with its bend."""
         parts = self.row, self.col, self.cos, self.sin, self.bend
-        middle_row, middle_col, cos, sin, bend = (np.float32(part[index]) for part in parts)
+        middle_row, middle_col, cos, sin, bend = (float(part[index]) for part in parts)
         row, col = row - middle_row, col - middle_col
-        along = col * cos - row * sin
-        across = row * cos + col * sin
+        along, across = col * cos - row * sin, col * sin + row * cos
         bow = along * along
-        bow *= np.float32(0.5) * bend
+        bow *= 0.5 * bend
         across -= bow
         return along, across
 
@@ -192,8 +192,9 @@ class Burnish(Layer):
             return np.clip((height - over) / reach, 0.0, 1.0) * pressed
 
         rubbed = strips.each(rub, wall.height, over, hand.pressed)
-        mask = self._where(wall, rubbed, streams)
-        rubbed = np.where(mask, np.maximum(rubbed, 0.02), 0.0).astype(np.float32)
+        np.maximum(rubbed, 0.02, out=rubbed)
+        if self.coverage < 1.0:
+            rubbed *= self._where(wall, rubbed, streams)
         specks = hand.specks
 
         def tone(old: Array, rubbed: Array, specks: Array) -> Array:
@@ -208,6 +209,4 @@ class Burnish(Layer):
 
     def _where(self, wall: Wall, rubbed: np.ndarray, streams: Streams) -> np.ndarray:
         """Return the burnished share: where the tool rubs first, in slow patches."""
-        if self.coverage >= 1.0:
-            return np.ones(wall.grid.shape, bool)
         return fields.cover(rubbed + 0.8 * fields.fbm(wall.grid, 8.0, streams.key("where"), 3), self.coverage)

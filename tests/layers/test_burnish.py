@@ -67,6 +67,17 @@ def test_tracks_have_one_crisp_side() -> None:
     assert hard[100, 176] == 0.0 and hard[100, 172] > 0.5 and 0 < hard[100, 30] < 0.3
 
 
+def test_bands_make_no_difference() -> None:
+    """Tracks drawn in bands of rows are those drawn at once, to the bit."""
+    grid = Grid.over(6.0, 7.0, 25.0)
+    leaves = burnish._Leaves.over(grid, 2.4, Streams(3, "polish"))
+    whole, parts = np.zeros((2, *grid.shape), np.float32)
+    leaves.draw(whole, slice(0, grid.rows))
+    for rows in (slice(0, 31), slice(31, 100), slice(100, grid.rows)):
+        leaves.draw(parts, rows)
+    assert whole.std() > 0.3 and np.array_equal(whole, parts)
+
+
 def test_a_wider_wall_keeps_its_tracks() -> None:
     """A smaller wall is the corner of a larger one."""
     layer = Burnish.model_validate({"name": "polish"})
