@@ -1,4 +1,4 @@
-"""Runs on a wall: swept on the wet lattice (6.25 rows to the inch) by ``render.physics.runs``, drawn crisp on the
+"""Runs on a wall: swept down the wet lattice, two of its rows at a time, by ``render.physics.runs``, drawn crisp on the
 output grid.
 
 A run lifts the mobile film from its middle, carries it down and lays it at its sides and in its head,
@@ -18,8 +18,11 @@ from render.fields import Array, Grid
 from render.flow import MIL_IN, WET_PPI, Bed, mean, share_out
 from render.physics import runs as rivulets
 
-RUN_PPI = WET_PPI
-Floats = NDArray[np.float64]
+_ROWS_A_STEP = 2
+RUN_PPI = WET_PPI / _ROWS_A_STEP
+"""Rows of runs to the inch."""
+
+Floats = NDArray[np.floating]
 
 
 @dataclass(frozen=True)
@@ -49,9 +52,18 @@ class RunLook:
 def ground(bed: Bed, *, dry_drag: float = 3.0) -> rivulets.Ground:
     """The wall as runs meet it: drag from roughness and dryness, lean and ledges from the relief."""
     rise, lean = lean_of(bed)
-    drag = (0.35 + 0.65 * bed.relief.rough) * (1.0 + (dry_drag - 1.0) * (1.0 - bed.wetness))
-    ledge = 2.2 * np.clip(rise - 0.03, 0.0, 0.25) / 0.25
-    return rivulets.Ground(drag.astype(float), lean.astype(float), ledge.astype(float))
+    drag = (0.35 + 0.65 * bed.relief.rough) * (dry_drag - (dry_drag - 1.0) * bed.wetness)
+    ledge = 2.2 / 0.25 * np.clip(rise - 0.03, 0.0, 0.25)
+    return rivulets.Ground(_stepped(drag), _stepped(lean), _stepped(ledge), 1.0 / bed.wet.ppi)
+
+
+def _stepped(field: Array) -> Array:
+    """A field of the wet lattice on the rows of the runs: the mean of two and two; the last alone if odd."""
+    upper, lower = field[::2], field[1::2]
+    mean_of = upper.copy()
+    mean_of[: len(lower)] += lower
+    mean_of[: len(lower)] *= 0.5
+    return mean_of
 
 
 def lean_of(bed: Bed) -> tuple[Array, Array]:
@@ -65,25 +77,26 @@ def sweep(
     bed: Bed, row_in: Floats, col_in: Floats, volume: Floats, *, key: int, law: rivulets.RunLaw | None = None
 ) -> rivulets.Runs:
     """Sweep runs from given places and volumes (mil in2) down this wall; each strays as the wall's own
-    noise bids. The height of the rows is the lattice's, whatever the law says.
+    noise bids. The height of the rows is two of the lattice's, whatever the law says.
 
     Left out are places off the wall, heads too small to run two inches where they start, and those
     whose runs would be finer than a twelfth of a pixel.
     """
     lanes = bed.wet
-    law = replace(law or rivulets.RunLaw(step=1.0, width=0.06, trail=2.2, stop=0.08), step=1.0 / lanes.ppi)
+    law = replace(law or rivulets.RunLaw(step=1.0, width=0.06, trail=2.2, stop=0.08), step=_ROWS_A_STEP / lanes.ppi)
     on = (row_in >= 0) & (row_in < lanes.height_in) & (col_in >= 0) & (col_in < lanes.width_in)
     on &= 24.0 * law.half_width(volume) * bed.grid.ppi > 1.0
     meets = ground(bed)
-    cell = np.clip(np.stack([row_in, col_in]) * lanes.ppi, 0, [[lanes.rows - 1], [lanes.cols - 1]])
-    on &= law.length(1.0) * volume ** (2 / 3) > 2.0 * meets.drag[tuple(cell.astype(np.int64))]
-    row_in, col_in, volume = row_in[on], col_in[on], volume[on]
-    first, at = cell[:, on].astype(np.int64)
-    if not first.size:
-        none = np.zeros((lanes.rows, 0))
-        return rivulets.descend(first, col_in, volume, ground=meets, wander=none, law=law)
+    rows, cols = meets.drag.shape
+    row, lane = (np.clip(at, 0, most - 1).astype(np.int64) for at, most in
+                 ((row_in / law.step, rows), (col_in * lanes.ppi, cols)))  # fmt: skip
+    on &= law.length(1.0) * volume ** (2 / 3) > 2.0 * meets.drag[row, lane]
+    row, lane, col_in, volume = row[on], lane[on], col_in[on], volume[on]
+    if not row.size:
+        return rivulets.descend(row, col_in, volume, ground=meets, wander=np.zeros((rows, 0)), law=law)
     stray = fields.lattice(lanes, (1.1, 0.5), key) * 0.08 + fields.lattice(lanes, (3.5, 1.5), key + 1) * 0.07
-    return rivulets.descend(first, col_in, volume, ground=meets, wander=stray.astype(float), law=law, lane=at)
+    stray = stray[::_ROWS_A_STEP].astype(float)
+    return rivulets.descend(row, col_in, volume, ground=meets, wander=stray, law=law, lane=lane)
 
 
 @dataclass(frozen=True)
@@ -96,8 +109,8 @@ class Tracks:
 
     pixel: NDArray[np.int64]
     cell: NDArray[np.int64]
-    body: NDArray[np.float32]
-    rim: NDArray[np.float32]
+    body: Array
+    rim: Array
 
 
 def _outline(runs: rivulets.Runs, look: RunLook, key: int) -> NDArray[np.float64]:
@@ -158,45 +171,64 @@ def _along(runs: rivulets.Runs, wavelength: float, key: int) -> NDArray[np.float
     return (here + (next_ - here) * ease - 0.5) * 4.1
 
 
+@dataclass(frozen=True)
+class _Lines:
+    """Runs cut along the rows of pixels of a grid, (n,) each: the pixel row, entry of the runs drawn, middle and
+    half-width in pixels.
+    """
+
+    row: NDArray[np.int64]
+    entry: NDArray[np.int64]
+    middle: Floats
+    half: Floats
+
+
+def _cut(runs: rivulets.Runs, half: Floats, grid: Grid) -> _Lines:
+    """Cut runs of these half-widths along the rows of pixels whose middles lie in a row of the runs."""
+    goes_on = np.append(runs.run[1:] == runs.run[:-1], False)
+    slope = np.where(goes_on, np.append(runs.col[1:], 0.0) - runs.col, 0.0)
+    wider = np.where(goes_on, np.append(half[1:], 0.0), 0.2 * half) - half
+    tall = grid.ppi * runs.step
+    top, end = (np.minimum(np.ceil((runs.row + k) * tall - 0.5).astype(np.int64), grid.rows) for k in (0, 1))
+    entry = np.repeat(np.arange(half.size), end - top)
+    row = np.arange(entry.size) - (np.cumsum(end - top) - end)[entry]
+    t = (row + 0.5) / tall - runs.row[entry]
+    middle = (runs.col[entry] + slope[entry] * t) * grid.ppi
+    return _Lines(row, entry, middle, np.maximum((half[entry] + wider[entry] * t) * grid.ppi, 0.02))
+
+
 def draw(runs: rivulets.Runs, grid: Grid, look: RunLook, key: int) -> Tracks:
     """Draw runs on a grid: pixel-area shares of their bodies and rims, right even where a run is finer
     than a pixel.
     """
-    half = _outline(runs, look, key)
-    goes_on = np.append(runs.run[1:] == runs.run[:-1], False)
-    slope = np.where(goes_on, np.append(runs.col[1:], 0.0) - runs.col, 0.0)
-    half_end = np.where(goes_on, np.append(half[1:], 0.0), 0.2 * half)
-    # the rows of pixels whose middles lie in a row of the lattice
-    tall = grid.ppi * runs.step
-    top, end = (np.minimum(np.ceil((runs.row + k) * tall - 0.5).astype(np.int64), grid.rows) for k in (0, 1))
-    lane = np.repeat(np.arange(half.size), end - top)
-    seg_out = np.arange(lane.size) - (np.cumsum(end - top) - end)[lane]
-    t = (seg_out + 0.5) / tall - runs.row[lane]
-    middle = (runs.col.take(lane) + slope.take(lane) * t) * grid.ppi
-    wide = np.maximum((half.take(lane) * (1 - t) + half_end.take(lane) * t) * grid.ppi, 0.02)
-    left = np.clip(0.5 + 0.3 * _along(runs, 3.0, key + 7) + 0.15 * _along(runs, 0.4, key + 8), 0.02, 0.98).take(lane)
-    blur = (0.022 * look.soft * np.exp(0.7 * seeds.hash_unit(ids(runs), key + 11)))[runs.run].take(lane)
-    thin = np.clip(blur * grid.ppi / wide, 0.16, 1.2)
-    low = np.floor(middle - (1 + thin) * wide).astype(np.int64)
-    spans = (np.ceil(middle + (1 + thin) * wide).astype(np.int64) - low).clip(1)
-    # shares are differences between the edges of the pixels of a row of a run
+    fine = runs.finer()
+    lines = _cut(fine, _outline(fine, look, key), grid)
+    on = lines.entry
+    left = np.clip(0.5 + 0.3 * _along(fine, 3.0, key + 7) + 0.15 * _along(fine, 0.4, key + 8), 0.02, 0.98)
+    blur = (0.022 * look.soft * np.exp(0.7 * seeds.hash_unit(ids(fine), key + 11)))[fine.run]
+    thin = np.clip(blur[on] * grid.ppi / lines.half, 0.16, 1.0)
+    reach = (1 + thin) * lines.half
+    low = np.clip(np.floor(lines.middle - reach), 0, grid.cols).astype(np.int64)
+    spans = np.clip(np.ceil(lines.middle + reach), low, grid.cols).astype(np.int64) - low
+    # shares are differences between the edges of the pixels of a line; it has one more of them than pixels
     of = np.repeat(np.arange(low.size), spans + 1)
-    first = np.cumsum(spans + 1) - spans - 1
-    col = np.arange(of.size) - (first - low)[of]
-    narrow = np.float32(1.0) / wide.astype(np.float32)
-    u = ((col - middle[of]) * narrow[of]).astype(np.float32)
+    narrow = 1.0 / lines.half
+    u = (narrow.astype(np.float32))[of]
+    u *= np.arange(of.size) - (np.cumsum(spans + 1) - spans - 1)[of]
+    u += ((low - lines.middle) * narrow).astype(np.float32)[of]
     trough = rivulets.trough_share(u)
-    sides = rivulets.rim_share(u, thin.astype(np.float32)[of], left.astype(np.float32)[of])
-    keep = np.flatnonzero((of[1:] == of[:-1]) & (col[:-1] >= 0) & (col[:-1] < grid.cols))
-    of, col = of[keep], col[keep]
-    share = trough[keep + 1] - trough[keep]
-    core = (look.core + (0.75 - look.core) * _near_end(runs)).astype(np.float32).take(lane)[of]
-    rim = (sides[keep + 1] - sides[keep]) * (1 - core) + core * share
-    cell = lane[of]
-    whole = np.bincount(cell, rim, minlength=half.size)
-    rim *= (1.0 / np.maximum(whole, 1e-12)).astype(np.float32).take(cell)
-    body = share * (np.float32(1.6) * wide.astype(np.float32))[of]
-    return Tracks(seg_out[of] * grid.cols + col, cell, body, rim)
+    sides = rivulets.rim_share(u, thin.astype(np.float32)[of], left.astype(np.float32)[on][of])
+    of = np.repeat(np.arange(low.size), spans)
+    at = np.arange(of.size)
+    pixel = at + (lines.row * grid.cols + low - (np.cumsum(spans) - spans))[of]
+    at += of
+    share = np.diff(trough)[at]
+    core = (look.core + (0.75 - look.core) * _near_end(fine)).astype(np.float32)[on][of]
+    rim = np.asarray(core * share + (1 - core) * np.diff(sides)[at], np.float32)
+    cell = (on >> 1)[of]
+    rim *= (1.0 / np.maximum(np.bincount(cell, rim, runs.half.size), 1e-12)).astype(np.float32)[cell]
+    share *= (np.float32(1.6) * lines.half.astype(np.float32))[of]
+    return Tracks(pixel, cell, np.asarray(share, np.float32), rim)
 
 
 def run_down(
@@ -205,7 +237,7 @@ def run_down(
     runs: rivulets.Runs,
     look: RunLook,
     key: int,
-    load: NDArray[np.float64] | None = None,
+    load: Floats | None = None,
 ) -> tuple[list[Array], list[float]]:
     """Let runs lift, carry and lay the mobile films: pale middles, dark sides, darker below.
 
@@ -235,7 +267,7 @@ def run_down(
         change -= could[k] * part.take(tracks.cell)
         moved = film.flatten()
         np.add.at(moved, tracks.pixel, change)
-        moved[tracks.pixel] = np.maximum(moved.take(tracks.pixel), 0.0)
+        np.maximum(moved, 0.0, out=moved)
         moved = moved.reshape(grid.shape)
         kept = _brought(load, k) - float(off[:, k].sum())
         if abs(kept - float(change.sum(dtype=np.float64))) > 1e-6 * film.size:
@@ -245,7 +277,7 @@ def run_down(
     return out, [float(o) / crowd.size for o in off.sum(0)]
 
 
-def _brought(load: NDArray[np.float64] | None, colour: int) -> float:
+def _brought(load: Floats | None, colour: int) -> float:
     """Pigment of one colour that runs bring along, mil pixels."""
     return 0.0 if load is None else float(load[:, colour].sum())
 
@@ -262,7 +294,7 @@ def _fade(runs: rivulets.Runs, key: int) -> NDArray[np.float32]:
     return (own * head * wave * (1.0 - np.exp(down / -0.9))).astype(np.float32)
 
 
-_FOOT_ROWS = 3
+_FOOT_ROWS = 2
 """Rows over which a run that stops lays what is left in its head."""
 
 
@@ -281,7 +313,8 @@ def _lay(runs: rivulets.Runs, look: RunLook, key: int) -> NDArray[np.float64]:
     way = np.maximum(look.lay, look.fade / length)[run] * step * (1.0 + 3.0 * ledges)
     way *= np.exp(0.8 * _along(runs, 1.4, key + 17) - 0.3)
     way *= 1.0 - np.exp((runs.row - runs.first[run]) * (step / -0.8))
-    d = np.clip((runs.last[run] - runs.row).astype(float), 1.0, 9.0)  # rows to the end; laid evenly more toward it
-    last = (9.0 - d) / (d * (9.0 - 0.5 * (d + 1.0)))
+    most = 1.44 / step  # rows to the end; laid evenly more toward it
+    d = np.clip((runs.last[run] - runs.row).astype(float), 1.0, most)
+    last = (most - d) / (d * (most - 0.5 * (d + 1.0)))
     last = np.where(_stops(runs)[run], np.where(d == 1.0, 1.0, last), 0.0)
     return np.minimum(np.maximum(way, last), 1.0)

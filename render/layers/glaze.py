@@ -318,8 +318,11 @@ def _sag(
     return np.minimum(kept, 1.0), come, off
 
 
-_SAGS = 12.0
+_SAGS = 6.0
 """Seconds for which a film sags before it is too thin to."""
+
+_HANGS = 8.0
+"""Film, mil, that no wall keeps of a thin glaze however rough it is."""
 
 _GOES = 0.92
 """Share of what the wall cannot hold that goes down; the rest is held back by chance. Chosen by eye."""
@@ -328,6 +331,7 @@ _GOES = 0.92
 def _goes(film: Array, holds: Array, vigour: float) -> Array:
     """Share of a film that the wall cannot hold: what is thin goes on until little is left, what is stiff hangs."""
     most = np.float32(1.3 - 0.52 * vigour) * holds
+    most /= 1.0 + np.float32(vigour / _HANGS) * most
     share = np.maximum(1.0 - most / np.maximum(film, np.float32(1e-3)), 0.0)
     return np.asarray(np.float32(_GOES * vigour**2) * share, np.float32)
 

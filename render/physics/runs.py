@@ -15,12 +15,14 @@ with w the half-width of a head of 1 mil in2. The sweep uses this closed form wi
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import cached_property
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-Floats = NDArray[np.float64]
+Floats = NDArray[np.floating]
 Ints = NDArray[np.int64]
 
 
@@ -59,7 +61,7 @@ class RunLaw:
 
 @dataclass(frozen=True)
 class Ground:
-    """The wall as runs meet it: arrays (rows, cols) on cells of ``step`` x ``step`` inches.
+    """The wall as runs meet it: arrays (rows, cols) on cells one ``step`` of the law high and ``breadth`` inches broad.
 
     ``drag`` multiplies the trail (1 = smooth and wet, more where rough or dry); ``lean`` is the sideways
     slope of the relief (positive: the wall rises to the right and turns a run left); ``ledge`` is extra
@@ -69,6 +71,7 @@ class Ground:
     drag: Floats
     lean: Floats
     ledge: Floats
+    breadth: float
 
 
 @dataclass(frozen=True)
@@ -76,11 +79,10 @@ class Runs:
     """Runs swept to their ends: (m,) for each row that a run passes, run by run and downwards; (n,) for each run.
 
     ``row`` and ``run`` of an entry; ``col`` middle in inches from the left, ``volume`` of the head on entering the row
-    (mil in2), ``half`` half-width in inches, ``left`` volume left behind in the row; ``downward`` entries in the order
-    of their rows. Per run: ``first`` and ``last`` row (last exclusive), ``start`` its first entry, ``parent`` run it
-    ended in or -1, ``tail`` volume that still stood in the head where the run ended on the wall and ``off`` volume
-    that left at the floor; ``begun`` middle at the start, in, and ``own`` volume it set out with. ``step`` height of a
-    row, in; ``rows`` how many.
+    (mil in2), ``half`` half-width in inches, ``left`` volume left behind in the row. Per run: ``first`` and ``last``
+    row (last exclusive), ``start`` its first entry, ``parent`` run it ended in or -1, ``tail`` volume that still stood
+    in the head where the run ended on the wall and ``off`` volume that left at the floor; ``begun`` middle at the
+    start, in, and ``own`` volume it set out with. ``step`` height of a row, in; ``rows`` how many.
     """
 
     row: Ints
@@ -89,7 +91,6 @@ class Runs:
     volume: Floats
     half: Floats
     left: Floats
-    downward: Ints
     first: Ints
     last: Ints
     start: Ints
@@ -101,11 +102,36 @@ class Runs:
     step: float
     rows: int
 
+    @cached_property
+    def downward(self) -> Ints:
+        """Entries in the order of their rows, (m,)."""
+        return np.argsort(self.row, kind="stable")
+
     def table(self, values: Floats) -> Floats:
         """Values of the entries as a table, (rows, n), zero where a run is not."""
         table = np.zeros((self.rows, self.first.size))
         table[self.row, self.run] = values
         return table
+
+    def finer(self) -> Runs:
+        """The same runs on rows half as high, which bend smoothly: entry i is entries 2i and 2i + 1 there."""
+        entry = np.arange(self.row.size)
+        first, last = self.start, self.start + self.last - self.first - 1
+        before = np.maximum(entry - 1, first[self.run])
+        after = np.minimum(entry + 1, last[self.run])
+        bend = (self.col[after] - self.col[before]) / np.maximum(after - before, 1)  # inches a row
+        beyond = np.where(after > entry, 0.5 * (self.col + self.col[after]), self.col + 0.5 * bend)
+        between = beyond + 0.125 * (bend - bend[after])  # Hermite's cubic half-way
+
+        def both(here: NDArray[Any], there: NDArray[Any]) -> NDArray[Any]:
+            return np.stack([here, there], 1).ravel()
+
+        row, run, volume = both(2 * self.row, 2 * self.row + 1), np.repeat(self.run, 2), np.repeat(self.volume, 2)
+        return replace(
+            self, row=row, run=run, col=both(self.col, between), volume=volume, left=np.repeat(0.5 * self.left, 2),
+            half=both(self.half, 0.5 * (self.half + self.half[after])), first=2 * self.first, last=2 * self.last,
+            start=2 * self.start, step=0.5 * self.step, rows=2 * self.rows,
+        )  # fmt: skip
 
 
 @dataclass
@@ -180,8 +206,7 @@ def descend(
     count = len(first)
     if count and (volume.min() <= 0 or first.min() < 0 or first.max() >= rows):
         raise ValueError("descend: every run needs a positive volume and a start on the wall")
-    side = (cols - 0.5) * law.step
-    at = np.clip(col.astype(float), 0.5 * law.step, side)
+    at = np.clip(col.astype(float), 0.5 * ground.breadth, (cols - 0.5) * ground.breadth)
     last, parent = first.astype(np.int64), np.full(count, -1)
     tail, off = np.zeros(count), np.zeros(count)
     starts = np.argsort(first, kind="stable")
@@ -242,12 +267,12 @@ class _Course:
         """Make ready; V^(2/3) falls by 2/3 a step on an even wall."""
         spends = ground.drag * (4.0 / 3.0 * law.width * law.trail * law.step)
         ledge = ground.ledge * (2.0 * law.width * law.step)
-        self.cells = np.stack([spends, ledge, law.steer * ground.lean], 2)
+        self.cells = np.stack([spends, ledge, law.steer * ground.lean], 2).astype(float)
         self.wander, self.zero, self.stop = wander, np.zeros(()), np.array(law.stop)
-        self.step, self.per_step, self.eases = (
-            np.array(one) for one in (law.step, 1.0 / law.step, min(1.0, law.step / law.relax))
+        self.step, self.per_cell, self.eases = (
+            np.array(one) for one in (law.step, 1.0 / ground.breadth, min(1.0, law.step / law.relax))
         )
-        self.left, self.right = np.array(0.5 * law.step), np.array((ground.drag.shape[1] - 0.5) * law.step)
+        self.left, self.right = (np.array(one * ground.breadth) for one in (0.5, ground.drag.shape[1] - 0.5))
         self.steep, self.steep_left, self.reach = np.array(1.2), np.array(-1.2), np.array(law.touch * law.width)
 
     def touch(self, at: Floats, root: Floats) -> bool:
@@ -261,7 +286,7 @@ class _Course:
         behind.
         """
         middle, before = live.at, live.volume
-        cell = self.cells[row].take((middle * self.per_step).astype(np.int64), 0)
+        cell = self.cells[row].take((middle * self.per_cell).astype(np.int64), 0)
         kept = root * root
         kept -= cell[:, 0]
         np.maximum(kept, self.zero, out=kept)
@@ -286,23 +311,20 @@ class _Course:
 
 def _entries(
     passed: list[tuple[Floats | Ints, ...]], shift: Ints, width: float, rows: Ints
-) -> tuple[Ints, Ints, Floats, Floats, Floats, Floats, Ints]:
-    """What heads were in each row, run by run: row, run, middle, volume, half-width, left behind; and the order of the
-    rows. The entry of a run in a row is the row's number plus the run's ``shift``; it has been in so many ``rows``.
+) -> tuple[Ints, Ints, Floats, Floats, Floats, Floats]:
+    """What heads were in each row, run by run: row, run, middle, volume, half-width, left behind.
+
+    The entry of a run in a row is the row's number plus the run's ``shift``; it has been in so many ``rows``.
     """
     if not passed:
         no, none = np.zeros(0, np.int64), np.zeros(0)
-        return no, no, none, none, none, none, no
+        return no, no, none, none, none, none
     who, *values = (np.concatenate(one) for one in zip(*passed, strict=True))
     run = np.repeat(np.arange(rows.size), rows)
     row = np.arange(run.size) - shift[run]
-    at = np.empty(run.size, np.int64)
-    at[np.argsort(who, kind="stable")] = np.arange(run.size)  # they come row by row, each run's downwards
-    found = [np.empty(run.size) for _ in values]
-    for one, value in zip(found, values, strict=True):
-        one[at] = value
-    middle, volume, root, left = found
-    return row, run, middle, volume, width * root, left, at
+    order = np.argsort(who, kind="stable")  # they come row by row, each run's downwards
+    middle, volume, root, left = (value[order] for value in values)
+    return row, run, middle, volume, width * root, left
 
 
 def carry(
@@ -381,14 +403,11 @@ def trough_share(u: Floats) -> Floats:
 
 
 def rim_share(u: Floats, thin: Floats | float = 0.28, left: Floats | float = 0.5) -> Floats:
-    """Cumulative share of what a run lays at its sides: tents of half-width ``thin`` about u = -1 and u = +1.
+    """Cumulative share of what a run lays at its sides: tents of half-width ``thin`` (at most 1) about u = -1 and +1.
 
     ``left`` is the left side's share.
     """
-
-    def tent(v: Floats) -> Floats:
-        a = np.clip(v / thin, -1.0, 1.0)
-        return 0.5 + a - 0.5 * a * np.abs(a)
-
-    share: Floats = left * tent(u + 1.0) + (1.0 - left) * tent(u - 1.0)
+    out = np.clip((np.abs(u) - 1.0) / thin, -1.0, 1.0)  # tents of the one side and of the other are alike
+    tent = 0.5 + out - 0.5 * out * np.abs(out)
+    share: Floats = left + ((u >= 0.0) - left) * tent
     return share

@@ -15,10 +15,14 @@ def _alcohol(**more):
 @pytest.mark.parametrize("how", ["flicked", "poured"])
 def test_account_closes_and_little_leaves(how):
     """Colour is moved about and hardly any leaves, by runs at the floor: the account closes to 1e-6."""
-    wall = wetwalls.lay(_alcohol(how=how), wetwalls.coloured(wetwalls.relief(), 3.0))
-    entry = wall.ledger["colour"]
-    assert wetwalls.balance(wall) < 1e-6
-    assert entry.run_off < 0.01 * entry.added and entry.removed == 0
+    leaves = []
+    for pour in range(4):
+        wall = wetwalls.lay(_alcohol(how=how), wetwalls.coloured(wetwalls.relief(), 3.0), pour)
+        entry = wall.ledger["colour"]
+        assert wetwalls.balance(wall) < 1e-6
+        assert entry.removed == 0
+        leaves.append(entry.run_off / entry.added)
+    assert np.mean(leaves) < 0.01
 
 
 def test_poured_alcohol_starts_more_runs():

@@ -146,7 +146,7 @@ def test_runs_set_out_at_the_lower_rim():
     share = []
     for pour in range(4):
         _, runs, _ = _runs(_glaze(), wetwalls.smooth(size=24.0, ppi=12.5), pour)
-        share.append(runs.own[runs.first >= 10.8 * 6.25].sum() / runs.own.sum())
+        share.append(runs.own[runs.first >= 10.8 * trails.RUN_PPI].sum() / runs.own.sum())
     assert np.mean(share) > 0.25
 
 

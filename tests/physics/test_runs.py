@@ -14,7 +14,7 @@ def _ground(rows=200, cols=100, drag=1.0, ledge_row=None):
     ledge = np.zeros((rows, cols))
     if ledge_row is not None:
         ledge[ledge_row] = 4.0
-    return pr.Ground(np.full((rows, cols), drag), np.zeros((rows, cols)), ledge)
+    return pr.Ground(np.full((rows, cols), drag), np.zeros((rows, cols)), ledge, 0.1)
 
 
 def _run(volumes, cols, ground=None, first=0, law=LAW):
@@ -85,7 +85,7 @@ def test_run_turns_from_rising_ground():
     """Ground that rises to the right sends the run to the left."""
     ground = _ground()
     lean = np.full(ground.lean.shape, 0.3)
-    runs = _run([0.5], [5.0], pr.Ground(ground.drag, lean, ground.ledge))
+    runs = _run([0.5], [5.0], pr.Ground(ground.drag, lean, ground.ledge, 0.1))
     assert runs.col[100] < 4.0
 
 
@@ -145,7 +145,8 @@ def test_volume_is_kept(heads, seed):
     """Started = left on the wall + off at the floor, to 1e-12, whatever merges."""
     rng = np.random.default_rng(seed)
     volume, col, first = (np.array(v) for v in zip(*heads, strict=True))
-    ground = pr.Ground(rng.uniform(0.3, 2, (200, 100)), rng.normal(0, 0.2, (200, 100)), rng.uniform(0, 0.2, (200, 100)))
+    drag, lean, ledge = rng.uniform(0.3, 2, (200, 100)), rng.normal(0, 0.2, (200, 100)), rng.uniform(0, 0.2, (200, 100))
+    ground = pr.Ground(drag, lean, ledge, 0.1)
     runs = pr.descend(first, col, volume, ground=ground, wander=rng.normal(0, 0.2, (200, len(heads))), law=LAW)
     assert runs.left.sum() + runs.tail.sum() + runs.off.sum() == pytest.approx(volume.sum(), rel=1e-12)
 
@@ -158,6 +159,34 @@ def test_entries_are_run_by_run_and_downwards():
     assert (np.diff(runs.run) >= 0).all()
     assert sorted(runs.downward.tolist()) == list(range(runs.row.size))
     assert (np.diff(runs.row[runs.downward]) >= 0).all()
+
+
+def test_broad_cells_are_read_by_their_breadth():
+    """On cells twice as broad as a step is high a bank in the fourth column, .6 to .8 in, turns a run at .7 in."""
+    lean = np.zeros((200, 50))
+    lean[:, 3] = 0.3
+    plain = np.ones((200, 50))
+    runs = _run([0.5], [0.7], pr.Ground(plain, lean, 0.0 * plain, 0.2))
+    beside = _run([0.5], [0.9], pr.Ground(plain, lean, 0.0 * plain, 0.2))
+    assert runs.col[20] < 0.61
+    assert beside.col[20] == 0.9
+
+
+def test_finer_rows_are_the_same_runs():
+    """On rows half as high a run is where it was, its volumes are the same, and a bend between is round: the middle
+    between rows lies on the parabola through them.
+    """
+    wander = np.outer(np.linspace(-0.2, 0.2, 200), np.ones(1))
+    runs = pr.descend(np.zeros(1, int), np.array([5.0]), np.array([0.5]), ground=_ground(), wander=wander, law=LAW)
+    fine = runs.finer()
+    assert fine.step == 0.05 and fine.first.tolist() == [0] and fine.last.tolist() == [2 * runs.last[0]]
+    assert np.array_equal(fine.row, np.arange(2 * runs.row.size))
+    assert np.array_equal(fine.col[::2], runs.col)
+    assert fine.left.sum() == pytest.approx(runs.left.sum())
+    middle = np.interp(fine.row / 2, runs.row, runs.col)
+    bow = fine.col - middle  # a chord lies off an arc by an eighth of the second difference
+    second = runs.col[2:] - 2 * runs.col[1:-1] + runs.col[:-2]
+    assert bow[41:81:2] == pytest.approx(-second[20:40] / 8, abs=2e-5)
 
 
 def test_bad_start_is_refused():
