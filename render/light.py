@@ -1,7 +1,8 @@
 """Light on a wall: relief, reflectance and a lamp make the picture.
 
-The wall is seen from straight in front. Light comes from one lamp of some angular size, and from the room:
-walls, ceiling and sky that light the surface from everywhere it is open to. Heights are true unless `relief`
+The wall is seen from straight in front; what it mirrors, from a place before its middle, so that a polished wall is
+lightest towards the lamp. Light comes from one lamp of some angular size, and from the room: walls, ceiling and sky
+that light the surface from everywhere it is open to. Heights are true unless `relief`
 says otherwise. A flat matt wall renders its own colour: exposure is set for it, and only what is brighter
 than that is held back below the screen's white.
 
