@@ -106,15 +106,14 @@ class Tearing:
 
     Attributes
     ----------
-    patchy, stray
-        Where a torn edge is ragged, between patches of clean break, and how far its facets stray, inches.
+    stray
+        How far a torn edge strays from its crack, inches: in facets here, hardly at all there.
     grain
         The tooth of the torn film, about unit variance.
     wide
         How wide the ledge is that slopes up from a hole, inches.
     """
 
-    patchy: Array
     stray: Array
     grain: Array
     wide: Array
@@ -127,7 +126,16 @@ def tearing(grid: Grid, key: int) -> Tearing:
     wide = np.exp(np.float32(-4.4) + np.float32(0.9) * fields.fbm(half, 0.8, key + 40, 2, 0.6))
     wide = np.clip(wide, 0.004, 0.038)
     patchy, wide = (fields.resample(one, half, grid) for one in (patchy, wide))
-    return Tearing(patchy, np.float32(_STRAYS_IN) * _facets(grid, _FACET_IN, key), _grain(grid, key + 45), wide)
+    grain = _grain(grid, key + 45)
+    return Tearing(strips.each(_ragged, patchy, _facets(grid, _FACET_IN, key), grain), grain, wide)
+
+
+def _ragged(patchy: Array, facets: Array, grain: Array) -> Array:
+    """Return how far a torn edge strays, inches."""
+    stray = patchy * facets
+    stray *= np.float32(_STRAYS_IN)
+    stray += np.float32(_GRAIN_IN) * grain
+    return np.clip(stray, -_MOST_RAGGED_IN, _MOST_RAGGED_IN, out=stray)
 
 
 def break_away(loose: Array, share: float, grid: Grid, torn: Tearing) -> Break:
@@ -149,7 +157,7 @@ def break_away(loose: Array, share: float, grid: Grid, torn: Tearing) -> Break:
         return Break(none, none, none)
     level = fields.threshold(loose, wanted / loose.size)
     outlines = _outlines((loose >= level) & hangs, grid)
-    inside = strips.each(_strayed, *outlines, torn.patchy, torn.stray, torn.grain, hangs)
+    inside = strips.each(_strayed, *outlines, torn.stray, hangs)
     return _ledged(inside, np.float32(max(fields.threshold(inside, wanted / loose.size), 0.0)), torn, grid.ppi)
 
 
@@ -178,14 +186,17 @@ def _grain(grid: Grid, key: int) -> Array:
     return 0.8 * grain + np.float32(0.6) * fields.lattice(grid, 0.035, key + 1) if grid.ppi > _FINEST_PPI else grain
 
 
-def _strayed(soft: Array, deep: Array, patchy: Array, stray: Array, grain: Array, hangs: NDArray[np.bool_]) -> Array:
+def _strayed(soft: Array, deep: Array, stray: Array, hangs: NDArray[np.bool_]) -> Array:
     """Return the distance from the ragged outline, inches, right within a tenth of an inch of it; positive inside."""
     near, far = (np.float32((2.0 * np.pi) ** 0.5 * width) for width in (_ROUND_IN, _DEEP_IN))
     told = np.float32(0.5) * near
-    inside = near * (soft - np.float32(0.5))
-    deep = far * (deep - np.float32(0.5))
-    inside += deep - np.clip(deep, -told, told)
-    inside += np.clip(patchy * stray + np.float32(_GRAIN_IN) * grain, -_MOST_RAGGED_IN, _MOST_RAGGED_IN)
+    inside = near * soft
+    inside += stray
+    inside -= told
+    deep = far * deep
+    deep -= np.float32(0.5) * far
+    inside += deep
+    inside -= np.clip(deep, -told, told, out=deep)
     return np.where(hangs, inside, np.float32(-1.0))
 
 
