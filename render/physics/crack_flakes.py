@@ -54,9 +54,10 @@ def scores(cells: Cells, cluster: F8, key: int) -> F8:
 def looseness(cracks: CrackFields, cells: Cells, score: F8, slip: Array, grid: Grid, key: int) -> Array:
     """Return how loosely each pixel's piece hangs, 0 held to 1 ready to fall: float32 (rows, cols).
 
-    Only where the base slips (``slip``, (rows, cols)) can it be above 0. A piece hangs as a whole by the slip under its
-    middle, so that it parts along its cracks; where it reaches over ground that holds, it breaks across. Within one
-    piece looseness falls off to one side, so that the last pieces to fall break across instead of leaving whole.
+    Only where the base slips (``slip``, (rows, cols)), or on specks amidst that, can it be above 0. A piece hangs as a
+    whole by the slip under its middle, so that it parts along its cracks; where it reaches over ground that holds, it
+    breaks across. Within one piece looseness falls off to one side, so that the last pieces to fall break across
+    instead of leaving whole.
     """
     if slip.max() <= _SLIDES:
         return np.zeros(grid.shape, np.float32)

@@ -85,7 +85,10 @@ def test_what_fell_is_booked_as_removed() -> None:
 
 
 def test_beneath_lies_what_really_is_there() -> None:
-    """The holes' height is base plus size; nothing of the coat, its glaze, its cracks or its looseness is left."""
+    """The holes' height is base plus size; nothing of the coat, its glaze, its cracks or its looseness is left.
+
+    Almost all of a hole lies over size; film does not hold to specks between, and there the base lies open.
+    """
     before = crackled()
     after = chipped(before, loss="8 %")
     hole = after.fallen >= 1.0
@@ -96,8 +99,10 @@ def test_beneath_lies_what_really_is_there() -> None:
     assert after.stratum("glaze").film[hole].max() < 1e-4
     assert not after.cracks[hole].any() and not after.loose[hole].any()
     material = Size.model_validate({"name": "s", "material": "release size"}).material
-    np.testing.assert_allclose(after.thirst[hole], material.absorbency, atol=1e-5)
-    np.testing.assert_allclose(after.sheen[hole], material.sheen, atol=1e-5)
+    sized = after.stratum("size").film[hole] > 0
+    assert sized.mean() > 0.995
+    np.testing.assert_allclose(after.thirst[hole], np.where(sized, material.absorbency, 0.3), atol=1e-5)
+    np.testing.assert_allclose(after.sheen[hole], np.where(sized, material.sheen, 0.1), atol=1e-5)
 
 
 def test_outside_nothing_changes() -> None:
