@@ -34,8 +34,9 @@ class RunLook:
     laid at the rims; ``saturation`` mil of film per mil in2 of head; ``flare`` how much wider a run begins;
     ``fade`` e-foldings of its load that a run has laid by its end, however long it is (0: see ``lay``);
     ``soft`` how much wider than usual its edges are; ``spends`` it lays its load as its head is spent (``lay`` and
-    ``fade`` do not count): the liquid that leaves the head takes its share of the pigment with it; ``keeps`` how
-    far it keeps the breadth it set out with as its head shrinks, 0 to 1.
+    ``fade`` do not count): the liquid that leaves the head takes its share of the pigment with it; ``keeps`` how far it
+    keeps the breadth it set out with as its head shrinks, 0 to 1; ``least`` how strongly the weakest run lifts, of the
+    strongest; ``opens`` inches over which it comes to lift fully.
     """
 
     lift: float = 0.7
@@ -47,14 +48,23 @@ class RunLook:
     soft: float = 1.0
     spends: bool = False
     keeps: float = 0.0
+    least: float = 0.25
+    opens: float = 0.9
 
 
 def ground(bed: Bed, *, dry_drag: float = 3.0) -> rivulets.Ground:
-    """The wall as runs meet it: drag from roughness and dryness, lean and ledges from the relief."""
+    """The wall as runs meet it: drag by roughness and dryness, lean by relief and wetness, ledges by the relief."""
     rise, lean = lean_of(bed)
+    lean = lean - np.float32(_FOLLOWS * bed.wet.ppi) * fields.gradient(bed.wetness)[1]
     drag = (0.35 + 0.65 * bed.relief.rough) * (dry_drag - (dry_drag - 1.0) * bed.wetness)
     ledge = 2.2 / 0.25 * np.clip(rise - 0.03, 0.0, 0.25)
     return rivulets.Ground(_stepped(drag), _stepped(lean), _stepped(ledge), 1.0 / bed.wet.ppi)
+
+
+_FOLLOWS = 0.06
+"""Fall of the wall, inches, that turns a run as much as going from a dry place to a wet one does: what runs keeps to
+older channels where it may. Chosen by eye.
+"""
 
 
 def _stepped(field: Array) -> Array:
@@ -252,7 +262,7 @@ def run_down(
     tracks = draw(runs, grid, look, key)
     crowd = np.zeros(grid.rows * grid.cols, np.float32)
     np.add.at(crowd, tracks.pixel, tracks.body)
-    body = tracks.body * _fade(runs, key).take(tracks.cell)
+    body = tracks.body * _fade(runs, look, key).take(tracks.cell)
     body *= np.float32(look.lift) / np.maximum(crowd.take(tracks.pixel), np.float32(1.0))
     could = [body * m.ravel().take(tracks.pixel) for m in mobile]
     offered = np.zeros((runs.half.size, len(could)))
@@ -282,16 +292,14 @@ def _brought(load: Floats | None, colour: int) -> float:
     return 0.0 if load is None else float(load[:, colour].sum())
 
 
-def _fade(runs: rivulets.Runs, key: int) -> NDArray[np.float32]:
-    """How strongly a run lifts in each row: some hardly at all; it comes in slowly, and weakens as its
-    head shrinks.
-    """
+def _fade(runs: rivulets.Runs, look: RunLook, key: int) -> NDArray[np.float32]:
+    """How strongly a run lifts in each row: it comes in by degrees, and weakens as its head shrinks."""
     run = runs.run
     down = (runs.row - runs.first[run]) * runs.step
     head = np.sqrt(np.cbrt(runs.volume / np.maximum(runs.volume[runs.start], 1e-9)[run])).clip(0, 1)
-    own = (0.25 + 0.75 * seeds.hash_unit(ids(runs), key + 13))[run]
+    own = (look.least + (1.0 - look.least) * seeds.hash_unit(ids(runs), key + 13))[run]
     wave = np.clip(0.9 + 0.3 * _along(runs, 2.0, key + 14), 0.0, 1.0)
-    return (own * head * wave * (1.0 - np.exp(down / -0.9))).astype(np.float32)
+    return (own * head * wave * (1.0 - np.exp(down / -look.opens))).astype(np.float32)
 
 
 _FOOT_ROWS = 2

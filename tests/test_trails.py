@@ -53,3 +53,17 @@ def test_a_run_that_keeps_its_breadth_is_broader_below():
     below = slice(3 * end // 4, end - 20)
     assert kept[below].sum() > 1.3 * plain[below].sum()
     assert kept[20:60].sum() < 1.3 * plain[20:60].sum()
+
+
+def test_runs_keep_to_older_channels():
+    """Runs beside a wet stripe down an even, drier wall turn towards it, from the left and from the right."""
+    wall = wetwalls.smooth(size=16.0, ppi=12.5, wet=0.2)
+    wet = wall.wet.copy()
+    wet[:, 90:110] = 0.8
+    runs = [
+        trails.sweep(flow.Bed(one), np.full(2, 0.5), np.array([6.9, 9.1]), np.full(2, 8.0), key=3)
+        for one in (wall, wall.evolve(wet=wet))
+    ]
+    plain, drawn = (one.col[one.start + 25] for one in runs)
+    assert drawn[0] > plain[0] + 0.1
+    assert drawn[1] < plain[1] - 0.1

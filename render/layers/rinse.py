@@ -20,6 +20,9 @@ from render.wall import Wall
 
 _MIL_IN2_PER_GAL = 231.0 / flow.MIL_IN
 
+_BY_RUNS = 0.4
+"""Share of the water that goes down in runs and not in a sheet; chosen by eye."""
+
 
 class _Hand(Hand):
     """Where the water goes."""
@@ -108,7 +111,7 @@ def _squirts(grid: Grid, streams: Streams, gallons: float) -> NDArray[np.float64
     inside = (every[:, 0] > 0) & (every[:, 0] < grid.height_in) & (every[:, 1] > 0) & (every[:, 1] < grid.width_in)
     every = every[inside]
     if len(every):
-        every[:, 2] *= 0.12 * gallons * _MIL_IN2_PER_GAL / every[:, 2].sum()
+        every[:, 2] *= _BY_RUNS * gallons * _MIL_IN2_PER_GAL / every[:, 2].sum()
     return every
 
 
@@ -143,10 +146,10 @@ def _work(bed: flow.Bed, mobile: list[Array], hand: _Hand) -> tuple[list[Array],
         moved, gone = flow.wash_down(film, share, 6.0, grid, sway)
         out.append(moved)
         off.append(gone)
-    law = rivulets.RunLaw(step=1.0, width=0.06, trail=1.9, stop=0.08)
-    some = squirts[:, 3] < 0.5
+    law = rivulets.RunLaw(step=1.0, width=0.07, trail=2.4, stop=0.1)
+    some = squirts[:, 3] < 0.7
     row, col, volume = squirts[some, 0], squirts[some, 1], squirts[some, 2]
     runs = trails.sweep(bed, row, col, volume, key=streams.key("stray"), law=law)
-    look = trails.RunLook(lift=0.95, lay=0.1, saturation=8.0, core=0.2, soft=1.3)
+    look = trails.RunLook(lift=0.97, lay=0.09, saturation=7.0, core=0.2, soft=1.3, keeps=0.4, least=0.7, opens=0.3)
     out, more = trails.run_down(bed, out, runs, look, streams.key("outline"))
     return out, [a + b for a, b in zip(off, more, strict=True)]
