@@ -16,11 +16,67 @@ from scipy import ndimage
 
 from render import fields, ornament, seeds
 from render.fields import Array, Grid
+from render.hand import Hand, drawn, drawn_once
 from render.layers.base import Coat, Length, Share, scaled
 from render.seeds import Streams
 from render.wall import Wall
 
 _FADES_IN = 0.03  # of the depth that a miss is measured in: how softly the print ends there; chosen by eye
+
+
+class _Hand(Hand):
+    """How the card is held and the brush pounced."""
+
+    layer: Stencil
+
+    @drawn
+    def card(self) -> tuple[Array, Array]:
+        """Inches inside the nearest opening, and how full the brush was for its motif."""
+        card = _Card.of(self.layer, self.grid, self.streams)
+        return card.inside(self.layer.stray), card.load()
+
+    @drawn
+    def reach(self) -> Array:
+        """How far inside the print a place is, inches: colour creeps under the card, mostly a hair, in places a tongue,
+        and stops at the tapes of a band.
+        """
+        hair = fields.fbm(self.grid, 0.16, self.streams.key("hair"), 3, 0.7)
+        tongue = np.maximum(fields.fbm(self.grid, 0.7, self.streams.key("tongue"), 4, 0.6) - 1.2, 0.0)
+        inside = self.card[0] + np.float32(self.layer.bleed) * (np.float32(0.35) * hair + np.float32(1.1) * tongue)
+        if self.layer.placement == "all over":
+            return inside
+        taped = 0.5 * self.layer.band_width - np.abs(self.grid.row_in - self.layer.middle(self.grid))
+        return np.minimum(inside, np.asarray(taped[:, None], np.float32))
+
+    @drawn
+    def load(self) -> Array:
+        """How much colour the brush held, about unit variance: by motif, by areas and by pounces."""
+        plan = self.grid.plan
+        slow = 0.45 * fields.fbm(plan, 8.0, self.streams.key("load"), 3, 0.5)
+        slow += 0.55 * fields.fbm(plan, 1.1, self.streams.key("dabs"), 2)
+        return self.card[1] + fields.resample(np.asarray(slow, np.float32), plan, self.grid)
+
+    @drawn_once
+    def stipple(self) -> Array:
+        """How much of it the wall took where it is even: stipple of all sizes."""
+        return np.float32(0.7) * fields.fbm(self.grid, 0.45, self.streams.key("stipple"), 5, 0.75)
+
+    @drawn_once
+    def level(self) -> Array:
+        """How full the brush was, its bristles' tips and the card's edge counted in: the edge strips the brush, and the
+        print lies fuller along it than in the middle of a wide opening.
+        """
+        level = np.exp(np.maximum(self.card[0], 0.0) * np.float32(-1.0 / 0.14))
+        level *= np.float32(0.8)
+        level += np.float32(1.1) * self.load - np.float32(1.0)
+        level += np.float32(0.8) * fields.fbm(self.grid, 0.075, self.streams.key("bristles"), 2, 0.8)
+        return level
+
+    @property
+    def bead(self) -> Array:
+        """What a wet brush leaves along the card's edge."""
+        depth = np.maximum(self.card[0], 0.0)
+        return np.float32(0.5 * (1.0 - self.layer.dry) ** 2) * np.exp(depth * np.float32(-50.0))
 
 
 class Stencil(Coat):
@@ -61,61 +117,29 @@ class Stencil(Coat):
 
     def apply(self, wall: Wall, streams: Streams) -> Wall:
         """Print the motifs; coverage and mean film are met exactly."""
-        grid, card = wall.grid, _Card.of(self, wall.grid, streams)
-        inside, taped = card.inside(self.stray), self._taped(grid)[:, None]
-        load, stipple = card.load() + self._load(grid, streams), self._stipple(wall, streams)
+        grid, hand = wall.grid, _Hand(self, wall.grid, streams)
+        took = hand.stipple + np.float32(0.75) * _proud(wall)
         # a starved brush misses a little more; above all it lays thinner
-        gave = np.float32(0.05) * (np.float32(0.35) * load + stipple + np.float32(2.0 - 1.5 * self.dry))
-        place = np.minimum(np.minimum(inside + self._creep(grid, streams), gave), taped)
-        on, level = fields.cover(place, self.coverage), np.float32(fields.threshold(place, self.coverage))
-        sharp = np.clip((place - level) * np.float32(grid.ppi) + 0.5, 0.12, 1.0)
-        fades = np.clip((gave - level) * np.float32(1.0 / _FADES_IN), 0.15, 1.0)
-        film = np.where(on, sharp * fades * self._film(grid, inside, load, stipple, streams), 0.0)
-        return wall.add(self.stratum(scaled(film.astype(np.float32), self.mean_mil)))
+        gave = np.float32(0.05) * (np.float32(0.35) * hand.load + took + np.float32(2.0 - 1.5 * self.dry))
+        place = np.minimum(hand.reach, gave)
+        level = fields.threshold(place, self.coverage)
+        on = fields.cover(place, self.coverage, level)
+        sharp = np.clip((place - np.float32(level)) * np.float32(grid.ppi) + 0.5, 0.12, 1.0)
+        fades = np.clip((gave - np.float32(level)) * np.float32(1.0 / _FADES_IN), 0.15, 1.0)
+        pounced = np.float32(1.2) + np.float32(2.0 * self.dry) * (hand.level + np.float32(0.35) * took)
+        film = np.where(on, sharp * fades * (np.log1p(np.exp(pounced)) + hand.bead), 0.0)
+        return wall.add(self.stratum(scaled(np.asarray(film, np.float32), self.mean_mil)))
 
-    def _film(self, grid: Grid, inside: Array, load: Array, stipple: Array, streams: Streams) -> Array:
-        """Return what was pounced on, about 1: a full brush evens out, a dry one leaves the tips of its bristles.
-
-        Colour lies fuller along the card's edge, which strips the brush, than in the middle of a wide opening; a wet
-        brush leaves a bead there.
-        """
-        depth = np.maximum(inside, 0.0)
-        level = np.float32(1.1) * load + np.float32(0.35) * stipple
-        level += np.float32(0.8) * np.exp(depth * np.float32(-1.0 / 0.14)) - np.float32(1.0)
-        level += np.float32(0.8) * fields.fbm(grid, 0.075, streams.key("bristles"), 2, 0.8)
-        pounced = np.logaddexp(np.float32(0.0), np.float32(1.2) + np.float32(2.0 * self.dry) * level)
-        bead = np.float32(0.5 * (1.0 - self.dry) ** 2) * np.exp(depth * np.float32(-50.0))
-        return np.asarray(pounced + bead, np.float32)
-
-    def _taped(self, grid: Grid) -> Array:
-        """Return inches inside the tapes along a band, for each row; far inside where there are none."""
-        if self.placement == "all over":
-            return np.full(grid.rows, np.inf, np.float32)
-        return np.asarray(0.5 * self.band_width - np.abs(grid.row_in - self._middle(grid)), np.float32)
-
-    def _middle(self, grid: Grid) -> float:
+    def middle(self, grid: Grid) -> float:
+        """Return how far below the top the middle of a band runs on a wall, inches."""
         return min(self.band_at, 0.5 * grid.height_in)
 
-    def _creep(self, grid: Grid, streams: Streams) -> Array:
-        """Return how far colour crept under the edge, inches: mostly a hair, in places a tongue."""
-        hair = fields.fbm(grid, 0.16, streams.key("hair"), 3, 0.7)
-        tongue = np.maximum(fields.fbm(grid, 0.7, streams.key("tongue"), 4, 0.6) - 1.2, 0.0)
-        return np.asarray(np.float32(self.bleed) * (0.35 * hair + 1.1 * tongue), np.float32)
 
-    def _load(self, grid: Grid, streams: Streams) -> Array:
-        """Return how much colour the brush held, about half unit variance: by areas and by pounces."""
-        plan = grid.plan
-        slow = 0.45 * fields.fbm(plan, 8.0, streams.key("load"), 3, 0.5)
-        slow += 0.55 * fields.fbm(plan, 1.1, streams.key("dabs"), 2)
-        return fields.resample(np.asarray(slow, np.float32), plan, grid)
-
-    def _stipple(self, wall: Wall, streams: Streams) -> Array:
-        """Return how much of it the wall took, about unit variance: stipple of all sizes, misses in hollows."""
-        grid, plan = wall.grid, wall.grid.plan
-        low = ndimage.uniform_filter(fields.resample(wall.height, grid, plan), 7, mode="nearest")
-        proud = np.clip((wall.height - fields.resample(low, plan, grid)) * np.float32(0.3), -2.0, 1.0)
-        fine = fields.fbm(grid, 0.45, streams.key("stipple"), 5, 0.75)
-        return np.asarray(0.7 * fine + 0.75 * proud, np.float32)
+def _proud(wall: Wall) -> Array:
+    """Return how far a place stands out of what is around it: hollows are missed."""
+    grid, plan = wall.grid, wall.grid.plan
+    low = ndimage.uniform_filter(fields.resample(wall.height, grid, plan), 7, mode="nearest")
+    return np.clip((wall.height - fields.resample(low, plan, grid)) * np.float32(0.3), -2.0, 1.0)
 
 
 @dataclass(frozen=True, eq=False)
@@ -144,12 +168,14 @@ class _Card:
         tile = ornament.tile(layer.ornament)
         wide = max(layer.repeat, 1.0)
         tall = wide * tile.tall
-        top = 0.0 if layer.placement == "all over" else layer._middle(grid) - 0.5 * tall
+        top = 0.0 if layer.placement == "all over" else layer.middle(grid) - 0.5 * tall
         down, r, i = _tiles(grid.row_in - top, tall, tile.inside.shape[0])
         right, c, j = _tiles(grid.col_in, wide, tile.inside.shape[1])
         half_down, half_right = tile.motif[:, i[:, None], j]
         rows, cols = np.arange(2 * r.min() - 2, 2 * r.max() + 5), np.arange(2 * c.min() - 2, 2 * c.max() + 5)
-        motif = (2 * r[:, None] + half_down - rows[0]) * cols.size + 2 * c + half_right - cols[0]
+        motif = half_down * np.int64(cols.size)
+        motif += half_right
+        motif += (2 * r[:, None] - rows[0]) * cols.size + (2 * c - cols[0])
         from_down = down[:, None] - np.float32(0.5 * tall) * half_down
         from_right = right - np.float32(0.5 * wide) * half_right
         return cls(tile, wide, tall, down, right, motif, from_down, from_right, (rows, cols), streams)
@@ -166,8 +192,8 @@ class _Card:
         right = self.right - self.from_down * turn + self.own("right") * np.float32(stray)
         field, size = np.pad(self.tile.inside, 1, mode="wrap"), self.tile.inside.shape
         scale = np.float32(size[1] / self.wide)
-        at_r, at_c = (np.mod(at * scale - np.float32(0.5), n) + 1 for at, n in zip((down, right), size, strict=True))
-        return fields.gather(field, at_r, at_c) * np.float32(self.wide)
+        at = (_around(one * scale - np.float32(0.5), n) + 1 for one, n in zip((down, right), size, strict=True))
+        return fields.gather(field, *at) * np.float32(self.wide)
 
     def load(self) -> Array:
         """Return how full the brush was, about half unit variance: motif by motif, and more to one side of each."""
@@ -180,3 +206,8 @@ def _tiles(at: NDArray[np.float64], size: float, pixels: int) -> tuple[Array, ND
     number = np.floor(at / size).astype(np.int64)
     off = at - number * size
     return off.astype(np.float32), number, np.minimum(off / size * pixels, pixels - 1).astype(np.int64)
+
+
+def _around(place: Array, size: int) -> Array:
+    """Return places on a ring of some pixels, from 0 to the size, in a fifth of the time of a remainder."""
+    return np.asarray(place - np.float32(size) * np.floor(place * np.float32(1.0 / size)), np.float32)
