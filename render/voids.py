@@ -12,14 +12,16 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
-from render import fields, strips, strokes
+from render import fields, strips
 from render.fields import Array, Grid
+from render.rips import Rips, Scale
 from render.seeds import Streams
-from render.strokes import Marks, Strokes
+from render.strokes import Strokes
 from render.wall import Wall
 
 _SLOPES = (0.22, 2.2)  # per inch: flat tops and saddles stay ragged too, and steps between strokes do not tear to combs
 _FINEST_PPI = 40.0  # below this the finest grit is under a pixel
+_COMB, _RAGGED = Scale(0.42, 9.0, 300), Scale(0.55, 1.8, 600)  # of edges where the blade landed, and where it lifted
 _WET = 0.22  # plaster that runs out over plaster still wet tears and piles up this much less than over a dry ground
 
 
@@ -83,7 +85,7 @@ class Mood:
         )  # fmt: skip
 
 
-def slow(plan: Grid, sweep: Strokes, size_in: float, streams: Streams, torn: float) -> Array:
+def slow(plan: Grid, sweep: Strokes, rips: Rips, size_in: float, streams: Streams, torn: float) -> Array:
     """Return a placement on the plan grid: high where plaster stays.
 
     Most strokes are tight. Voids gather where a stroke was pressed lightly or ran dry and in regions of the wall, and
@@ -96,11 +98,8 @@ def slow(plan: Grid, sweep: Strokes, size_in: float, streams: Streams, torn: flo
     skips += 0.6 * fields.lattice(plan, 1.1 * size, streams.key("zones"))
     press = sweep.unit(streams.key("pressure"))
     skips += np.float32(1.0 - 0.7 * torn) * (np.float32(2.2 * mood.dry) * (sweep.supply - 0.5) + 1.5 * (press - 0.5))
-    tears = Marks(0.3 * size, mood.stretch, 4, tear_in=0.8 * size)
-    open_ = np.float32(1.0 - torn) * strokes.grain(sweep, plan, tears, streams.key("tears"))
-    open_ += np.float32(0.35 + 0.65 * torn) * fields.fbm(plan, 0.5 * size, streams.key("big"), 5, 0.62)
-    nicks = fields.fbm(plan, max(0.14 * size, 0.1), streams.key("nicks"), 2, 0.7)  # small ones, where it skips
-    open_ += np.float32(0.35) * nicks * np.clip(0.9 - 0.5 * skips, 0.0, 1.6)
+    open_ = np.float32(1.0 - 0.6 * torn) * rips.along(sweep, plan, Scale(0.3 * size, mood.stretch))
+    open_ += np.float32(0.25 + 0.6 * torn) * fields.fbm(plan, 0.5 * size, streams.key("big"), 3, 0.62)
     return np.asarray(np.float32(mood.patchy) * skips - open_, np.float32)
 
 
@@ -118,13 +117,13 @@ class Edges:
     unit variance.
     """
 
-    def __init__(self, grid: Grid, sweep: Strokes, streams: Streams, torn: float) -> None:
+    def __init__(self, grid: Grid, sweep: Strokes, rips: Rips, streams: Streams, torn: float) -> None:
         """Draw the displacements once: ``torn`` 1 tears on all sides, 0 only where the blade lifts."""
         self._grid, self._sweep, self._torn = grid, sweep, torn
         self._zone = fields.lattice(grid.plan, 1.7, streams.key("crumbs"))
-        self.knobs = fields.lattice(grid, 0.26, streams.key("knobs"))
+        self.knobs = rips.along(sweep, grid, _RAGGED)
         self.fine = gritty(grid, streams)
-        comb = strokes.grain(sweep, grid, Marks(0.36, 9.0, 4), streams.key("comb"))
+        comb = rips.along(sweep, grid, _COMB)
         zone = fields.resample(self._zone, grid.plan, grid)
         self._landed = strips.each(_landed, zone, comb, self.fine)
         self._torn_off = strips.each(_torn, zone, self.knobs, self.fine)
@@ -168,16 +167,14 @@ class Edges:
 
 def _landed(zone: Array, comb: Array, fine: Array) -> Array:
     """Return the displacement of edges where the blade landed, inches: drawn out into a comb."""
-    return np.clip(0.1 * zone + 0.16, 0.05, 0.32) * comb + np.float32(0.045) * fine
+    return np.clip(-0.13 * zone - 0.19, -0.4, -0.05) * comb + np.float32(0.03) * fine
 
 
-def _torn(zone: Array, knobs: Array, fine: Array) -> Array:
+def _torn(zone: Array, rips: Array, fine: Array) -> Array:
     """Return the displacement of torn edges, inches: ragged, crumbs left and bits pulled out in zones."""
-    slit = np.abs(knobs) - np.float32(0.8)  # folded noise: straight flanks that meet in sharp notches
-    slit *= np.clip(0.05 * zone + 0.07, 0.02, 0.14)
-    slit += np.clip(0.045 * zone + 0.055, 0.01, 0.11) * (np.abs(fine) - np.float32(0.8))  # crisp or crumbly
-    slit += np.float32(0.02) * knobs
-    return slit
+    torn = np.clip(-0.07 * zone - 0.14, -0.26, -0.04) * rips
+    torn += np.clip(0.06 * zone + 0.06, 0.01, 0.14) * (np.float32(0.8) - np.abs(fine))  # crisp or crumbly
+    return torn
 
 
 def _displaced(field: Array, slope: Array, lifts: Array, landed: Array, torn: Array) -> Array:

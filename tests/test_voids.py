@@ -10,6 +10,7 @@ from scipy import ndimage
 
 from render import strokes, voids
 from render.fields import Grid
+from render.rips import Rips
 from render.seeds import Streams
 from render.wall import Stratum, Wall
 
@@ -19,7 +20,14 @@ HABIT = strokes.Habit(8.0, 16.0, 0.0, 90.0, 6.0)
 def edges(grid: Grid, torn: float = 0.0, key: int = 3) -> tuple[voids.Edges, strokes.Strokes]:
     """Return edges over strokes."""
     sweep = strokes.lay(grid.plan, HABIT, key)
-    return voids.Edges(grid, sweep, Streams(key, "top"), torn), sweep
+    streams = Streams(key, "top")
+    return voids.Edges(grid, sweep, Rips.of(streams), streams, torn), sweep
+
+
+def slowly(grid: Grid, sweep: strokes.Strokes, size_in: float, key: int, torn: float) -> np.ndarray:
+    """Return a placement on the plan grid."""
+    streams = Streams(key, "top")
+    return voids.slow(grid.plan, sweep, Rips.of(streams), size_in, streams, torn)
 
 
 @settings(max_examples=20, deadline=None)
@@ -28,7 +36,7 @@ def test_share_is_exact(share: float, torn: float, key: int) -> None:
     """A pass covers what is asked to the pixel, however torn."""
     grid = Grid.over(4, 5, 12.5)
     made, sweep = edges(grid, torn, key)
-    place = made.place(voids.slow(grid.plan, sweep, 2.0, Streams(key, "top"), torn), share)
+    place = made.place(slowly(grid, sweep, 2.0, key, torn), share)
     assert np.count_nonzero(place.mask) == round(share * place.mask.size)
     assert place.lifts.min() >= -1e-5
     assert place.lifts.max() <= 1 + 1e-5
@@ -60,7 +68,7 @@ def test_torn_edges_leave_islands_and_spikes() -> None:
     """A torn edge is ragged: its perimeter is well beyond that of its smoothed outline, with islands beside it."""
     grid = Grid.over(14, 14, 25)
     made, sweep = edges(grid, torn=1.0)
-    mask = made.place(voids.slow(grid.plan, sweep, 3.0, Streams(3, "top"), 1.0), 0.7).mask
+    mask = made.place(slowly(grid, sweep, 3.0, 3, 1.0), 0.7).mask
     smooth = ndimage.gaussian_filter(mask.astype(float), 5.0) > 0.5
 
     def rim(m: np.ndarray) -> int:
@@ -74,7 +82,7 @@ def test_voids_have_many_sizes() -> None:
     """A few large voids hold most of the ground, and many small ones lie about."""
     grid = Grid.over(36, 36, 12.5)
     made, sweep = edges(grid)
-    mask = made.place(voids.slow(grid.plan, sweep, 3.0, Streams(3, "top"), 0.0), 0.75).mask
+    mask = made.place(slowly(grid, sweep, 3.0, 3, 0.0), 0.75).mask
     label, count = ndimage.label(~mask)
     size = np.sort(ndimage.sum_labels(~mask, label, np.arange(1, count + 1)))[::-1]
     assert count > 60
@@ -100,7 +108,8 @@ def test_voids_run_along_the_strokes() -> None:
     for key in range(4):
         sweep = strokes.lay(grid.plan, strokes.Habit(8.0, 16.0, 0.0, 4.0, 6.0), key)
         streams = Streams(key, "top")
-        place = voids.Edges(grid, sweep, streams, 0.0).place(voids.slow(grid.plan, sweep, 3.0, streams, 0.0), 0.75)
+        made = voids.Edges(grid, sweep, Rips.of(streams), streams, 0.0)
+        place = made.place(slowly(grid, sweep, 3.0, key, 0.0), 0.75)
         across += float(np.mean(place.mask[:, 1:] != place.mask[:, :-1]))
         upright += float(np.mean(place.mask[1:] != place.mask[:-1]))
     assert upright > 1.4 * across
@@ -112,7 +121,7 @@ def test_most_of_a_skipped_wall_is_tight() -> None:
     whole = []
     for key in range(3):
         made, sweep = edges(grid, key=key)
-        mask = made.place(voids.slow(grid.plan, sweep, 3.0, Streams(key, "top"), 0.0), 0.75).mask
+        mask = made.place(slowly(grid, sweep, 3.0, key, 0.0), 0.75).mask
         whole.append(np.mean(mask[:432, :432].reshape(36, 12, 36, 12).mean((1, 3)) > 0.97))
     assert min(whole) > 0.4
 

@@ -14,6 +14,7 @@ from render import blade, fields, strips, strokes, voids
 from render.fields import Array, Grid
 from render.hand import Hand, drawn, drawn_once
 from render.layers.base import Angle, Coat, Length, Mils, Share, scaled
+from render.rips import Rips, Scale
 from render.seeds import Streams
 from render.strokes import Habit, Marks, Strokes
 from render.voids import Edges, Place
@@ -21,6 +22,7 @@ from render.wall import Wall
 
 _FIRST_SHARE = 0.62  # of a skipped coat's ground is met by the first pass, which is drawn out tight
 _TORN = {"torn": 0.85, "full": 0.3, "skip": 0.0, "tapped": 0.4}  # on all sides 1, only where the blade lifts 0
+_PULLED = Scale(0.3, 2.8, 800)  # pits open along the blade's way at once, and close slowly
 _VOLUMES = (0.3, 0.7)  # of the material in the first and the second pass
 
 
@@ -39,18 +41,23 @@ class _Hand(Hand):
         return strokes.lay(self.plan, habit, self.streams.key("sweeps"), self.streams.kept)
 
     @drawn
+    def rips(self) -> Rips:
+        """How the coat tears."""
+        return Rips.of(self.streams)
+
+    @drawn
     def slowly(self) -> Array | None:
         """Where plaster stays, high, on an even ground; None where it covers all."""
         if self.layer.coverage >= 1.0:
             return None
-        return voids.slow(self.plan, self.sweep, self.layer.void, self.streams, _TORN[self.layer.style])
+        return voids.slow(self.plan, self.sweep, self.rips, self.layer.void, self.streams, _TORN[self.layer.style])
 
     @drawn
     def edges(self) -> Edges | None:
         """The edges of what it covers; None where it covers all."""
         if self.layer.coverage >= 1.0:
             return None
-        return Edges(self.grid, self.sweep, self.streams, _TORN[self.layer.style])
+        return Edges(self.grid, self.sweep, self.rips, self.streams, _TORN[self.layer.style])
 
     @drawn
     def second(self) -> Array:
@@ -130,9 +137,8 @@ class _Hand(Hand):
         """How far the blade pulls the coat open where the ground grabs it, at output size."""
         if self.layer.pits <= 0:
             return np.zeros((1, 1), np.float32)
-        pulled = Marks(0.3, 2.6, 3, tear_in=0.6)  # along the blade's way: open at once, and closing slowly
-        pull = strokes.grain(self.sweep, self.plan, pulled, self.streams.key("pull")) + 0.4 * self.grab
-        return fields.resample(np.asarray(pull, np.float32), self.plan, self.grid, smooth=True)
+        pull = self.rips.along(self.sweep, self.grid, _PULLED)
+        return pull + np.float32(0.4) * fields.resample(self.grab, self.plan, self.grid)
 
     @drawn_once
     def pit_zones(self) -> Array:

@@ -14,6 +14,7 @@ from render import strokes, texture, voids
 from render.fields import Grid
 from render.layers.plaster_coat import PlasterCoat, _Hand
 from render.layers.texture_coat import TextureCoat
+from render.rips import Rips
 from render.seeds import Streams
 from render.wall import Wall
 
@@ -82,8 +83,8 @@ def test_two_passes_unite_exactly(share: float, first_part: float, key: int) -> 
     grid = Grid.over(4, 5, 12.5)
     streams = Streams(key, "passes")
     sweep = strokes.lay(grid.plan, strokes.Habit(4.0, 8.0, 0.0, 90.0, 4.0), key)
-    edges = voids.Edges(grid, sweep, streams, 0.0)
-    slowly = voids.slow(grid.plan, sweep, 2.0, streams, 0.0)
+    edges = voids.Edges(grid, sweep, Rips.of(streams), streams, 0.0)
+    slowly = voids.slow(grid.plan, sweep, Rips.of(streams), 2.0, streams, 0.0)
     first = edges.place(slowly, share * first_part)
     second = edges.besides(np.ascontiguousarray(slowly[::-1]), first, share)
     assert np.count_nonzero(first.mask | second.mask) == round(share * grid.rows * grid.cols)
@@ -109,8 +110,8 @@ def test_wider_wall_keeps_its_placement() -> None:
         grid = Grid.over(10, width, 25)
         streams = Streams(3, "top")
         sweep = strokes.lay(grid.plan, strokes.Habit(8.0, 16.0, 0.0, 90.0, 6.0), streams.key("sweeps"))
-        slowly = voids.slow(grid.plan, sweep, 3.0, streams, 0.0)
-        fields_.append(voids.Edges(grid, sweep, streams, 0.0).ragged(slowly)[0])
+        slowly = voids.slow(grid.plan, sweep, Rips.of(streams), 3.0, streams, 0.0)
+        fields_.append(voids.Edges(grid, sweep, Rips.of(streams), streams, 0.0).ragged(slowly)[0])
     np.testing.assert_allclose(fields_[1][:, :245], fields_[0][:, :245], atol=2e-3)
 
 
