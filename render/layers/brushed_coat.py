@@ -91,8 +91,8 @@ class BrushedCoat(Coat):
         what it leaves runs together, an empty one combs it; and a hand does not press evenly.
         """
         pressed = fields.fbm(laid.grid, 2.2, streams.key("pressed"), 3, 0.6)
-        clear = np.float32(2.0) - np.float32(1.8) * laid.supply + np.float32(0.5) * pressed
-        return np.asarray(np.clip(clear, 0.1, 1.6), np.float32)
+        clear = np.float32(1.7) - np.float32(1.0) * laid.supply + np.float32(0.5) * pressed
+        return np.asarray(np.clip(clear, 0.3, 1.7), np.float32)
 
     def _place(self, wall: Wall, heavy: Array, streams: Streams) -> tuple[np.ndarray, Array]:
         """Return where the coat lies, and how it thins to nothing: a dry brush misses where it gave least."""
