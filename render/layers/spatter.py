@@ -131,10 +131,15 @@ def _fan(
 ) -> tuple[tuple[droplets.Drops, NDArray[np.float64]], NDArray[np.int64]]:
     """The drops of each flick that come near the wall and how many each stands for, and which flick threw each.
 
-    Near the brush they are close together, farther out wider apart, finer and drawn out along the throw. A flick is
+    Near the brush they are close together, farther out wider apart and drawn out along the throw. A flick is
     one large drop and ``specks`` of its 43 others.
     """
-    way, reach = 2 * np.pi * points.unit(1), 2.5 + 10.0 * points.unit(2) ** 2
+    reach = 2.5 + 10.0 * points.unit(2) ** 2
+    off = np.maximum(np.abs(points.row_in - 0.5 * grid.height_in) - 0.5 * grid.height_in,
+                     np.abs(points.col_in - 0.5 * grid.width_in) - 0.5 * grid.width_in)  # fmt: skip
+    near = np.flatnonzero(off < reach + _RIM_IN)
+    points = droplets.Throws(points.row_in[near], points.col_in[near], points.ids[near])
+    way, reach = 2 * np.pi * points.unit(1), reach[near]
     spread, fill = 0.02 + 0.6 * points.unit(3) ** 1.5, 0.2 + 0.8 * points.unit(5) ** 2
     on = points.units(600, specks + 1) < fill  # (drops of a flick, flicks)
     on[0] = True
@@ -153,7 +158,7 @@ def _fan(
     tall = 2.0 * own.units_of(500 + purpose) ** 2.5 * np.clip(2.0 * far, 0.3, 1.0)
     ids = seeds.mix64(own.ids + purpose + np.uint64(1))
     times = np.where(number == 0, 1.0, (_SPECKS - 1) / specks)
-    return (droplets.Drops(own.row_in, own.col_in, size, tall, ids, angle), times), flick
+    return (droplets.Drops(own.row_in, own.col_in, size, tall, ids, angle), times), near[flick]
 
 
 def _runs(drops: droplets.Drops, soak: NDArray[np.float64]) -> tuple[droplets.Drops, NDArray[np.int64]]:
