@@ -12,13 +12,15 @@ divided further.
 from __future__ import annotations
 
 import hashlib
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from render import fields, seeds
+from render.physics.crack_courses import GOLDEN, Courses, courses
 
 F4 = NDArray[np.float32]
 F8 = NDArray[np.floating[Any]]  # float64, but float32 where many points are kept
@@ -32,20 +34,26 @@ ROOTS_IN = (1024.0, 4096.0)
 ROOT_AT = -32.0
 STEP_IN = 0.075
 """Most between two points of a crack. The same everywhere, so that the net hangs as little on the map as can be."""
-SHORTEST = 1.2
-"""Shortest wave in a crack's course as divided, in steps: shorter ones are added where the picture shows them."""
 _RIM_IN = 16.0
-_DENSE = 16  # an outline is judged by this many of its points: a power of two
+_DENSE_BITS = 4
+_DENSE = 1 << _DENSE_BITS  # an outline is judged by this many of its points
+_SIXTEENTHS = np.append(np.arange(_DENSE), 0)[:, None]
+_BITS = np.ldexp(1.0, np.arange(_DENSE)).astype(np.float32)
+_PAIR_A, _PAIR_B = np.array([0, 0, 1]), np.array([0, 1, 1])
 _CANDIDATES = 3
-_FREE_POINT, _CORNER, _KEPT = 0, 1, 2
+# Marks of a point in a ring: its kind, and whether it is a corner or beside one.
+_FREE_POINT, _CORNER, _KEPT, _KIND = 0, 1, 2, 3
+_BY_CORNER, _MARKS = 4, 3
 _LEAST_POINTS = 5  # inside a crack
-_KINKED_IN = 0.28  # shorter waves in a crack's course have kinks
 _SPLIT_AT = 1.62  # cells of natural size that a cell may hold before it divides
 _REACH = 0.38  # handle of the curve, as a share of the chord
-_GOLDEN = np.uint64(0x9E3779B97F4A7C15)
-_CANDIDATE = (np.arange(_CANDIDATES, dtype=np.uint64) * _GOLDEN)[:, None]
-# Purposes of chance within one cell.
-_FIRST, _SECOND, _SPREAD, _PICK, _TURN, _BEND, _WANDER = range(1, 8)
+_CHANCES = (np.arange(_CANDIDATES + 1, dtype=np.uint64) * GOLDEN)[:, None]
+_HALF = np.array([1 << 32, 2 << 32], np.uint64)
+_SLACK, _SHIFT = np.float32(0.28 * 6.0**0.5), np.float32(0.10 * 6.0**0.5)
+# Where a crack's course strays most, its bow and its waves add up to about so much of both: chosen by eye.
+_TOGETHER = np.float32(0.7)
+_EARLY = np.array([9, 8, 3], np.float32)[:, None] / np.float32(64.0)  # of the bow's ends, at .25, .5, .75
+_LATE = _EARLY[::-1]
 
 
 @dataclass(frozen=True, eq=False)
@@ -114,10 +122,6 @@ class Shapes:
     low: F8
     high: F8
 
-    def keep(self, which: NDArray[Any]) -> Shapes:
-        """Return the shapes of the cells where ``which``, or of those numbers."""
-        return Shapes(*(getattr(self, name)[which] for name in self.__dataclass_fields__))
-
 
 @dataclass(frozen=True)
 class Division:
@@ -140,7 +144,7 @@ class Division:
     cell_id, cell_shape
         Name and shape of each cell.
     step_in
-        Most between two points of a crack; waves shorter than ``SHORTEST`` of them are left to the opening.
+        Most between two points of a crack; waves shorter than ``SHORTEST_IN`` are left to the opening.
     """
 
     points: F8
@@ -159,10 +163,10 @@ class Division:
 
 @dataclass(frozen=True)
 class _Cells:
-    """Cells of one generation: cell k is ``ring[first[k]:first[k] + size[k]]``, each 4 x a point's number + its mark.
+    """Cells of one generation: cell k is ``ring[first[k]:first[k] + size[k]]``, each 8 x a point's number + its marks.
 
-    A new crack may end at a free point, not at a corner or a kept one. The ring of a generation is never packed anew:
-    cells that go on are copied once, into their halves.
+    A new crack may end at a free point, not at a corner or a kept one, and better not beside a corner. The ring of a
+    generation is never packed anew: cells that go on are copied once, into their halves.
     """
 
     ring: I4
@@ -170,13 +174,9 @@ class _Cells:
     size: I8
     name: U8
 
-    def keep(self, which: NDArray[Any]) -> _Cells:
-        """Return the cells where ``which``, or of those numbers."""
-        return _Cells(self.ring, self.first[which], self.size[which], self.name[which])
-
-    def packed(self) -> I4:
-        """Return the rings one after the other."""
-        return self.ring[_run_index(self.first, self.size)]
+    def keep(self, which: I8) -> _Cells:
+        """Return the cells of those numbers."""
+        return _Cells(self.ring, self.first.take(which), self.size.take(which), self.name.take(which))
 
 
 def _starts(sizes: NDArray[np.integer]) -> I8:
@@ -186,22 +186,31 @@ def _starts(sizes: NDArray[np.integer]) -> I8:
     return out
 
 
-def _run_index(first: I8, size: I8) -> I8:
-    """Return the numbers of runs, one after the other: first, first + 1 ... of each."""
-    start = _starts(size)
-    return np.arange(start[-1]) + np.repeat(first - start[:-1], size)
+def _run_index(first: I8, size: I8, start: I8 | None = None) -> I8:
+    """Return the numbers of runs, one after the other: first, first + 1 ... of each; no run is empty.
+
+    ``start`` are the runs' offsets, if they are known.
+    """
+    start = _starts(size) if start is None else start
+    out = np.ones(start[-1], np.int64)
+    if len(first):
+        step = first.copy()
+        step[1:] -= first[:-1] + size[:-1] - 1
+        out[start[:-1]] = step
+    return np.cumsum(out, out=out)
 
 
-def _normals(name: U8, purpose: int) -> tuple[F8, F8]:
-    """Return two bell-shaped numbers of unit variance for each name, each the sum of two uniform ones; one hash."""
-    mixed = seeds.mix64(name ^ np.uint64(purpose))
-    parts = [(mixed >> np.uint64(shift) & np.uint64(0xFFFF)).astype(np.float64) for shift in (0, 16, 32, 48)]
-    scale, middle = 2.0**-16 * np.sqrt(6.0), np.sqrt(6.0)
-    return (parts[0] + parts[1]) * scale - middle, (parts[2] + parts[3]) * scale - middle
+def _quarters(name: U8) -> F4:
+    """Return four uniform numbers in -.5 to .5 made of each mixed name: (4, ...)."""
+    parts = np.ascontiguousarray(name).astype("<u8", copy=False).view("<u2").reshape(*name.shape, 4)
+    values = np.moveaxis(parts, -1, 0).astype(np.float32, order="C")
+    values *= np.float32(2.0**-16)
+    values -= np.float32(0.5)
+    return values
 
 
 def _total(rows: F4) -> F4:
-    """Return the sum over the first axis (of a power of two), in an order that does not hang on the second."""
+    """Return the sum over the first axis (of a power of two), in an order that does not hang on the others."""
     while len(rows) > 1:
         rows = rows[: len(rows) // 2] + rows[len(rows) // 2 :]
     return rows[0]
@@ -209,54 +218,81 @@ def _total(rows: F4) -> F4:
 
 @dataclass(frozen=True)
 class _Outlines:
-    """Cells as closed polygons: ``row`` and ``col`` float32 (corners + 1, cells), from ``base`` (cells,; complex)."""
+    """Cells as closed polygons: row and column ``line`` float32 (2, corners + 1, cells), from ``base`` (2, cells)."""
 
-    base: C8
-    row: F4
-    col: F4
+    base: F4
+    line: F4
 
     def keep(self, which: I8) -> _Outlines:
         """Return the outlines of the cells of those numbers."""
-        return _Outlines(self.base[which], self.row.take(which, axis=1), self.col.take(which, axis=1))
+        return _Outlines(self.base.take(which, axis=1), self.line.take(which, axis=2))
 
 
 def _outlines(points: C8, cells: _Cells) -> _Outlines:
     """Return each ring by sixteen of its points, evenly along its numbering."""
-    place = np.arange(_DENSE + 1)[:, None] * cells.size // _DENSE
-    place[-1] = 0
-    at = points[cells.ring[place + cells.first] >> 2]
-    base = at[0].copy()
-    at -= base
-    return _Outlines(base, np.ascontiguousarray(at.real), np.ascontiguousarray(at.imag))
+    place = _SIXTEENTHS * cells.size
+    place += _DENSE // 2
+    place >>= _DENSE_BITS
+    place += cells.first
+    at = points.take(cells.ring.take(place) >> _MARKS)
+    line = np.stack([at.real, at.imag])
+    base = line[:, 0].copy()
+    line -= base[:, None]
+    return _Outlines(base, line)
 
 
-def _measure(line: _Outlines) -> Shapes:
-    """Measure outlines: area, centre, long axis, aspect, bounding box.
+# Rows of the figures of cells, float32 (rows, cells).
+_AREA, _ROW, _COL, _ANGLE, _ASPECT, _TOP, _LEFT, _BOTTOM, _RIGHT = range(9)
+
+
+def _measure(outlines: _Outlines) -> F4:
+    """Measure outlines: area, centre, angle of the long axis, aspect, bounding box; one row a figure.
 
     The aspect is the ratio of the principal radii of gyration (1 for a square).
     """
-    pr, qr, pc, qc = line.row[:-1], line.row[1:], line.col[:-1], line.col[1:]
-    cross = pr * qc
-    cross -= pc * qr
-    twice = _total(cross).astype(np.float64)
-    twice = np.where(np.abs(twice) < 1e-12, 1e-12, twice)
-    sr, sc = pr + qr, pc + qc
-    by_r, by_c = sr * cross, sc * cross
-    mr, mc = (_total(one) / (3.0 * twice) for one in (by_r, by_c))
-    r2, c2, rc = line.row * line.row, line.col * line.col, line.row * line.col
-    sums = (
-        _total((r2[:-1] + r2[1:]) * cross + sr * by_r),
-        _total((rc[:-1] + rc[1:]) * cross + sr * by_c),
-        _total((c2[:-1] + c2[1:]) * cross + sc * by_c),
-    )
-    a, b, c = (one / (12.0 * twice) - m for one, m in zip(sums, (mr * mr, mr * mc, mc * mc), strict=True))
-    half, mean = np.sqrt(0.25 * (a - c) ** 2 + b * b), 0.5 * (a + c)
-    angle = 0.5 * np.arctan2(2.0 * b, a - c)
-    aspect = np.sqrt(np.clip((mean + half) / np.maximum(mean - half, 1e-15), 1.0, 1e6))
-    base = np.stack([line.base.real, line.base.imag], axis=1)
-    low, high = (np.stack([f(line.row, axis=0), f(line.col, axis=0)], axis=1) + base for f in (np.min, np.max))
-    axis = np.stack([np.cos(angle), np.sin(angle)], axis=1)
-    return Shapes(0.5 * np.abs(twice), np.stack([mr, mc], axis=1) + base, axis, aspect, low, high)
+    line = outlines.line
+    here, there = line[:, :-1], line[:, 1:]
+    cross = here[0] * there[1]
+    cross -= here[1] * there[0]
+    parts = np.empty((_DENSE, 6, cross.shape[1]), np.float32)
+    parts[:, 0] = cross
+    both = here + there
+    swept = both * cross
+    parts[:, 1], parts[:, 2] = swept
+    for k, (a, b) in enumerate(((0, 0), (0, 1), (1, 1)), start=3):
+        of = line[a] * line[b]
+        of = of[:-1] + of[1:]
+        of *= cross
+        of += both[a] * swept[b]
+        parts[:, k] = of
+    sums = _total(parts)
+    return _figured(sums, outlines.base, line)
+
+
+def _figured(sums: F4, base: F4, line: F4) -> F4:
+    """Return the figures of outlines from their sums of areas and moments."""
+    out = np.empty((9, sums.shape[1]), np.float32)
+    twice = np.where(np.abs(sums[0]) < 1e-12, np.float32(1e-12), sums[0])
+    sums[1:] /= twice
+    middle = sums[1:3]
+    middle *= np.float32(1.0 / 3.0)
+    moment = sums[3:]
+    moment *= np.float32(1.0 / 12.0)
+    moment -= middle[_PAIR_A] * middle[_PAIR_B]
+    a, b, c = moment
+    apart, mean = a - c, np.float32(0.5) * (a + c)
+    half = np.float32(0.5) * np.hypot(apart, b + b)
+    least = np.maximum(mean - half, np.float32(1e-7) * mean)
+    np.abs(twice, out=out[_AREA])
+    out[_AREA] *= np.float32(0.5)
+    np.add(middle, base, out=out[_ROW : _COL + 1])
+    np.arctan2(b + b, apart, out=out[_ANGLE])
+    out[_ANGLE] *= np.float32(0.5)
+    np.sqrt((mean + half) / np.maximum(least, np.float32(1e-15)), out=out[_ASPECT])
+    np.maximum(out[_ASPECT], np.float32(1.0), out=out[_ASPECT])
+    np.add(line.min(axis=1), base, out=out[_TOP : _LEFT + 1])
+    np.add(line.max(axis=1), base, out=out[_BOTTOM : _RIGHT + 1])
+    return out
 
 
 class _Points:
@@ -282,7 +318,7 @@ def _root(key: int, side_in: float, step_in: float) -> tuple[C8, _Cells]:
     """Return the outline of the root cell, half as many points as a crack has, and the cell."""
     side = np.linspace(0.0, side_in, round(0.5 * side_in / step_in), endpoint=False)
     points = np.concatenate([1j * side, side + 1j * side_in, side_in + 1j * (side_in - side), side_in - side])
-    ring = 4 * np.arange(len(points), dtype=np.int32) + _FREE_POINT
+    ring = (1 << _MARKS) * np.arange(len(points), dtype=np.int32) + _FREE_POINT
     ring[:: len(side)] += _CORNER - _FREE_POINT
     name = seeds.mix64(np.array([key & ((1 << 64) - 1)], np.uint64))
     cell = _Cells(ring, np.zeros(1, np.int64), np.array([len(points)]), name)
@@ -293,281 +329,284 @@ class _Density:
     """Cells of natural size to the square inch, read at the nearest node of a map."""
 
     def __init__(self, map_: SpacingMap) -> None:
-        self._values = (1.0 / map_.spacing**2).ravel()
-        self._shape, self._scale = map_.spacing.shape, 1.0 / map_.step_in
+        self._values = (1.0 / map_.spacing**2).astype(np.float32).ravel()
+        self._wide, self._scale = map_.spacing.shape[1], np.float32(1.0 / map_.step_in)
+        self._last = np.array(map_.spacing.shape, np.float32).reshape(2, 1, 1) - np.float32(1.0)
 
-    def at(self, row: F8, col: F8) -> F8:
-        """Return the density at places, inches."""
-        r = np.clip(row * self._scale, 0, self._shape[0] - 1).astype(np.int64)
-        c = np.clip(col * self._scale, 0, self._shape[1] - 1).astype(np.int64)
-        return self._values[r * self._shape[1] + c]
-
-    def cells(self, line: _Outlines, shape: Shapes) -> F8:
+    def cells(self, outlines: _Outlines, figures: F4) -> F4:
         """Return how many cells of natural size fit in each cell: read at its middle and on four spokes."""
-        r, c = shape.centre.T
-        spoke = slice(0, _DENSE, _DENSE // 4)
-        rows = 0.62 * (line.row[spoke] + line.base.real) + 0.38 * r
-        cols = 0.62 * (line.col[spoke] + line.base.imag) + 0.38 * c
-        out = self.at(rows, cols)
-        return np.asarray(shape.area * (0.25 * self.at(r, c) + 0.1875 * ((out[0] + out[1]) + (out[2] + out[3]))))
+        middle = figures[_ROW : _COL + 1]
+        at = np.empty((2, 5, middle.shape[1]), np.float32)
+        at[:, 0] = middle
+        np.multiply(outlines.line[:, : _DENSE : _DENSE // 4], np.float32(0.62), out=at[:, 1:])
+        at[:, 1:] += (np.float32(0.62) * outlines.base + np.float32(0.38) * middle)[:, None]
+        at *= self._scale
+        np.maximum(at, np.float32(0.0), out=at)
+        np.minimum(at, self._last, out=at)
+        node = at.astype(np.int64)
+        node[0] *= self._wide
+        node[0] += node[1]
+        read = self._values.take(node[0])
+        spokes = (read[1] + read[2]) + (read[3] + read[4])
+        return np.asarray(figures[_AREA] * (np.float32(0.25) * read[0] + np.float32(0.1875) * spokes))
+
+
+@lru_cache(maxsize=1)
+def _edges_met() -> NDArray[np.uint8]:
+    """Return for each pattern of corners on either side of a line (bit k: the k-th) the two edges that it meets.
+
+    The one is in the lower four bits, the other in the upper four; 0 unless it meets just two.
+    """
+    above = np.arange(1 << _DENSE)
+    change = above ^ (above >> 1 | (above & 1) << _DENSE - 1)
+    second = np.frexp(change)[1] - 1
+    rest = change - (1 << np.maximum(second, 0))
+    first = np.frexp(np.maximum(rest, 0))[1] - 1
+    two = (rest > 0) & (rest == 1 << np.maximum(first, 0))
+    return np.where(two, first + (second << 4), 0).astype(np.uint8)
 
 
 @dataclass(frozen=True)
 class _Cuts:
-    """Where new cracks begin and end: ring places (counted from the cell's first), points and inward directions."""
+    """Where new cracks begin and end: ring places (2 ends, cells), counted from the cell's first, the lower first.
 
-    begin: I8
-    end: I8
-    ends: C8  # (2 ends, cells)
-    inward: C8  # same, unit
-    sound: NDArray[np.bool_]  # false where a cell is too small or too bent to be cut
-
-    def keep(self, which: NDArray[Any]) -> _Cuts:
-        """Return the cuts of the cells where ``which``."""
-        ends, inward = self.ends[:, which], self.inward[:, which]
-        return _Cuts(self.begin[which], self.end[which], ends, inward, self.sound[which])
-
-
-def _chords(name: U8, line: _Outlines, shape: Shapes) -> F8:
-    """Return where candidate cuts across the long axis meet the outlines: corners (candidates, 2 ends, cells).
-
-    NaN where a cut meets no outline.
+    ``points`` are the numbers of the points there, ``ends`` where they lie, ``inward`` the directions into the cell
+    (unit), complex; ``sound`` is false where a cell is too small or too bent to be cut.
     """
-    count = len(name)
-    size, heading = np.sqrt(shape.area), np.arctan2(-shape.axis[:, 1], shape.axis[:, 0])
-    slack = np.where(shape.aspect < 1.12, 0.7, 0.28) / np.clip(shape.aspect, 1.0, 2.5)
-    turn, aim = _normals(name + _CANDIDATE, _TURN)
-    turn = (heading + turn * slack).astype(np.float32)
-    shift = (np.clip(aim * 0.10 * np.sqrt(shape.aspect), -0.24, 0.24) * size).astype(np.float32)
-    middle = (shape.centre.T - (line.base.real, line.base.imag)).astype(np.float32)
-    axis = shape.axis.T.astype(np.float32)
-    tr, tc = middle[0] + axis[0] * shift, middle[1] + axis[1] * shift  # through here, (candidates, cells)
-    ar, ac = np.sin(turn), np.cos(turn)  # and this way
-    side = line.col * ar[:, None]
-    side -= line.row * ac[:, None]
-    side += (tr * ac - tc * ar)[:, None]
-    above = side > 0
-    flat = np.flatnonzero(above[:, 1:] != above[:, :-1])
-    candidate = flat // (_DENSE * count)
-    rest = flat - candidate * (_DENSE * count)
-    edge = rest // count
-    flat += candidate * count  # the same place among the corners
-    here, row, col = side.ravel()[flat], line.row.ravel()[rest], line.col.ravel()[rest]
-    share = here / (here - side.ravel()[flat + count])
-    row += (line.row.ravel()[rest + count] - row) * share
-    col += (line.col.ravel()[rest + count] - col) * share
-    mine = rest + (candidate - edge) * count
-    reach = (row - tr.ravel()[mine]) * ar.ravel()[mine] + (col - tc.ravel()[mine]) * ac.ravel()[mine]
-    mine[reach <= 0] += _CANDIDATES * count  # behind
-    np.abs(reach, out=reach)
-    met, nearest = np.full(2 * _CANDIDATES * count, np.nan), np.full(2 * _CANDIDATES * count, np.inf, np.float32)
-    np.minimum.at(nearest, mine, reach)
-    first = np.flatnonzero(reach == nearest[mine])
-    met[mine[first]] = edge[first] + share[first]
-    return met.reshape(2, _CANDIDATES, count).transpose(1, 0, 2)
+
+    place: I8
+    points: I4
+    ends: C8
+    inward: C8
+    sound: NDArray[np.bool_]
+
+    def keep(self, which: I8) -> _Cuts:
+        """Return the cuts of the cells of those numbers."""
+        every: Any = (one.take(which, axis=-1) for one in (self.place, self.points, self.ends, self.inward, self.sound))
+        return _Cuts(*every)
 
 
-def _around(cells: _Cells, place: I8) -> tuple[I4, I4, I4]:
-    """Return the ring's entries before, at and after a place; ``place`` is (..., cells)."""
-    at, last = place + cells.first, cells.size - 1
-    before, after = np.where(place > 0, at - 1, cells.first + last), np.where(place < last, at + 1, cells.first)
-    return cells.ring[before], cells.ring[at], cells.ring[after]
+def _chords(chance: F4, line: F4, figures: F4, base: F4) -> tuple[F4, F4]:
+    """Return where candidate cuts across the long axis meet the outlines, and how far from square.
 
-
-def _landed(points: C8, cells: _Cells, place: I8) -> tuple[I8, C8, C8, NDArray[np.bool_]]:
-    """Return the free ring place nearest to a place, the point and direction there, and whether a corner is near.
-
-    ``place`` is (..., cells).
+    Places are corners, (2 ends, candidates, cells), -1 where a cut does not meet two edges; slants are the cosines of
+    the angles with the edges there.
     """
-    before, here, after = (one & 3 == _FREE_POINT for one in _around(cells, place))
-    place = place + np.where(here | ~(before | after), 0, np.where(before, -1, 1))
-    place = np.where(place < 0, place + cells.size, np.where(place >= cells.size, place - cells.size, place))
-    near = _around(cells, place)
-    run = points[near[2] >> 2] - points[near[0] >> 2]
-    run /= np.maximum(np.abs(run), 1e-12)
-    corner = (near[0] & 3 == _CORNER) | (near[1] & 3 == _CORNER) | (near[2] & 3 == _CORNER)
-    return place, points[near[1] >> 2], run, corner
+    area, aspect, angle = figures[_AREA], figures[_ASPECT], figures[_ANGLE]
+    slack = _SLACK * np.where(aspect < 1.12, np.float32(2.5), np.float32(1.0)) / np.minimum(aspect, np.float32(2.5))
+    turn = (chance[0] + chance[1]) * slack - angle
+    shift = np.minimum(_SHIFT * np.sqrt(aspect) * np.abs(chance[2] + chance[3]), np.float32(0.24))
+    shift = np.copysign(shift * np.sqrt(area), chance[2] + chance[3])
+    ar, ac = np.sin(turn), np.cos(turn)
+    middle = figures[_ROW : _COL + 1] - base
+    along_r, along_c = np.cos(angle), np.sin(angle)
+    through = (middle[0] + along_r * shift) * ac - (middle[1] + along_c * shift) * ar
+    side = line[1] * ar[:, None]
+    side -= line[0] * ac[:, None]
+    side += through[:, None]
+    code = np.matmul(_BITS, (side[:, :-1] > 0).astype(np.float32))
+    met = _edges_met().take(code.astype(np.int64))
+    edge = np.stack([met & 15, met >> 4]).astype(np.int64)
+    count = len(area)
+    flat = edge * count
+    flat += np.arange(count)
+    run = line[:, 1:] - line[:, :-1]
+    run *= run
+    long = (run[0] + run[1]).take(flat)
+    flat += np.arange(_CANDIDATES)[:, None] * (side.shape[1] * count)
+    here = side.take(flat)
+    flat += count
+    across = here - side.take(flat)
+    place = edge + here / across
+    place[:, met == 0] = -1.0
+    slant = np.float32(1.0) - across * across / np.maximum(long, np.float32(1e-12))
+    return place, np.sqrt(np.maximum(slant, np.float32(0.0)))
 
 
-def _choose(points: C8, cells: _Cells, line: _Outlines, shape: Shapes) -> _Cuts:
+def _choose(points: C8, cells: _Cells, outlines: _Outlines, figures: F4) -> _Cuts:
     """Choose for every cell the cheapest cut: square to both sides, short, clear of corners, and a little chance."""
-    met = _chords(cells.name, line, shape)
-    lost = np.isnan(met).any(axis=1)
-    place = np.floor(np.nan_to_num(met) * (cells.size / _DENSE) + 0.5).astype(np.int64)
-    place, at, run, corner = _landed(points, cells, np.where(place >= cells.size, place - cells.size, place))
-    chord = at[:, 1] - at[:, 0]
-    length = np.maximum(np.abs(chord), 1e-9)
-    slant = np.abs((np.conj(run) * (chord / length)[:, None]).real).sum(axis=1)
-    chance = seeds.hash_unit(cells.name + _CANDIDATE, _PICK)
-    cost = slant + 0.45 * length / np.sqrt(shape.area) + 0.35 * chance + 1.2 * corner.sum(axis=1)
-    cost += np.where(lost | (length < 1e-3), 1e6, 0.0)
-    best, every = cost.argmin(axis=0), np.arange(len(cells.name))
-    normal = 1j * run[best, :, every].T
-    towards = chord[best, every] * np.array([[1.0], [-1.0]])
-    normal *= np.where((np.conj(normal) * towards).real < 0, -1.0, 1.0)
-    begin, end = place[best, 0, every], place[best, 1, every]
-    return _Cuts(begin, end, at[best, :, every].T, normal, cost[best, every] < 1e5)
+    chance = _quarters(seeds.mix64(cells.name + _CHANCES))
+    met, slant = _chords(chance[:, :_CANDIDATES], outlines.line, figures, outlines.base)
+    place = (met * (cells.size * np.float32(1.0 / _DENSE)) + np.float32(0.5)).astype(np.int64)
+    place -= np.where(place >= cells.size, cells.size, 0)
+    np.maximum(place, 0, out=place)
+    here = cells.ring.take(place + cells.first)
+    at = points.take(here >> _MARKS)
+    length = np.abs(at[1] - at[0])
+    corner = (here & _BY_CORNER).sum(axis=0)
+    cost = slant[0] + slant[1] + np.float32(0.45) * length / np.sqrt(figures[_AREA])
+    cost += np.float32(0.35) * chance[:_CANDIDATES, _CANDIDATES]
+    cost += np.float32(1.2 / _BY_CORNER) * corner
+    cost[(met[0] < 0) | (length < 1e-3)] = 1e6
+    best = cost.argmin(axis=0) * len(cells.name) + np.arange(len(cells.name))
+    place = place.reshape(2, -1).take(best, axis=1)
+    return _landed(points, cells, place, cost.ravel().take(best) < 1e5)
 
 
-def along(name: U8, place: F8, octave: int | NDArray[np.int64], purpose: int, kinked: NDArray[np.bool_] | bool) -> F8:
-    """Return noise in -1 to 1 along cracks: one value for each name and place (in wavelengths).
+def _around(cells: _Cells, place: I8) -> I4:
+    """Return the ring's entries before, at and after places (..., cells): (3, ..., cells)."""
+    near = np.stack([place - 1, place, place + 1])
+    near[0] += np.where(place == 0, cells.size, 0)
+    near[2] -= np.where(near[2] == cells.size, cells.size, 0)
+    near += cells.first
+    return cells.ring.take(near)
 
-    White values hashed at whole places, joined by smooth steps, or by straight lines where ``kinked``.
+
+def _landed(points: C8, cells: _Cells, place: I8, sound: NDArray[np.bool_]) -> _Cuts:
+    """Return cuts that end at free places of the rings: at places (2 ends, cells) or, squarer, beside them."""
+    near = _around(cells, place)
+    before, here, after = near & _KIND == _FREE_POINT
+    behind, at, ahead = points.take(near >> _MARKS)
+    leans = _dot(ahead - behind, _towards(at)) > 0
+    move = (after & (leans | ~before)).astype(np.int64)
+    move -= before & ~(leans & after)
+    place = place + move * ~here
+    place += np.where(place < 0, cells.size, 0)
+    place -= np.where(place == cells.size, cells.size, 0)
+    place.sort(axis=0)
+    apart = place[1] - place[0]
+    sound &= (apart > 1) & (apart < cells.size - 1)
+    near = _around(cells, place) >> _MARKS
+    behind, at, ahead = points.take(near)
+    normal = ahead - behind
+    normal *= 1j / np.maximum(np.abs(normal), np.float32(1e-12))
+    return _Cuts(place, near[1], at, normal * np.copysign(np.float32(1.0), _dot(normal, _towards(at))), sound)
+
+
+def _towards(ends: C8) -> C8:
+    """Return the way from each end of cuts (2 ends, cells) to the other."""
+    return np.asarray(ends[::-1] - ends)
+
+
+def _dot(one: C8, other: C8) -> F4:
+    """Return the scalar products of vectors."""
+    return one.real * other.real + one.imag * other.imag
+
+
+@dataclass(frozen=True)
+class _Runs:
+    """Inner points of new cracks: how many each has, their offsets (cracks + 1,), and numbers in their own crack."""
+
+    count: I8
+    start: I8
+    number: I4
+
+    @classmethod
+    def of(cls, count: I8) -> _Runs:
+        """Number the points."""
+        start = _starts(count)
+        number = np.arange(start[-1], dtype=np.int32)
+        number -= np.repeat(start[:-1].astype(np.int32), count)
+        return cls(count, start, number)
+
+
+def _curves(cuts: _Cuts, name: U8, sway: F4, outlines: _Outlines, step_in: float, courses: Courses) -> tuple[C8, _Runs]:
+    """Return the inner points of new cracks, one after the other.
+
+    A cubic curve leaves both outlines square; its course's straying is added across the cut. All is reckoned in the
+    frame of the straight cut: x along it, y aside.
     """
-    node = np.floor(place)
-    f = place - node
-    blend = np.where(kinked, f, f * f * (3.0 - 2.0 * f))
-    seed = name + (node.astype(np.int64) * 64 + octave).astype(np.uint64) * _GOLDEN
-    step = np.uint64(64 * int(_GOLDEN) & (1 << 64) - 1)
-    a, b = (seeds.hash_unit(one, purpose) * 2.0 - 1.0 for one in (seed, seed + step))
-    return np.asarray(a + (b - a) * blend)
+    chance, chord = _quarters(name), cuts.ends[1] - cuts.ends[0]
+    length = np.abs(chord)
+    unit = chord / np.maximum(length, np.float32(1e-9))
+    reach = (np.float32(_REACH) + np.float32(0.4 * _REACH) * chance[2]) * length * np.float32(3.0)
+    first, last = cuts.inward * np.conj(unit) * reach
+    first -= length
+    last += length
+    begin, long, strayed = courses.pick(name, length)
+    strays = np.copysign(length * sway, chance[3])
+    most = np.abs(_EARLY * first.imag + _LATE * last.imag).max(axis=0)
+    most += np.abs(strays) * strayed * _TOGETHER
+    calm = unit * _calm(outlines, cuts.ends[0], unit, length, most)
+    terms = np.stack([
+        calm * (first - last), calm * (last - first - first), calm * first + chord, cuts.ends[0], 1j * calm * strays
+    ])  # fmt: skip
+    runs = _Runs.of(np.maximum(np.ceil(length * np.float32(1.0 / step_in)).astype(np.int64) - 1, _LEAST_POINTS))
+    return _pointed(terms, runs, courses.values, begin, long), runs
 
 
-def four_of(name: U8, number: I8, purpose: int) -> F4:
-    """Return four uniform numbers in -.5 to .5 for each name and number, one after the other: float32 (4 n,)."""
-    mixed = seeds.mix64((name ^ np.uint64(purpose)) + number.astype(np.uint64) * _GOLDEN)
-    values = mixed.astype("<u8", copy=False).view("<u2").astype(np.float32)
-    values *= np.float32(2.0**-16)
-    values -= np.float32(0.5)
-    return values
+def _pointed(terms: C8, runs: _Runs, courses: F4, begin: I8, long: I8) -> C8:
+    """Return points of curves a t^3 + b t^2 + c t + d + e x course (``terms``), for t in even steps between 0 and 1.
 
-
-def wander(name: U8, which: I8, t: F4, length: F8, sway: F8, longest: float, shortest: float) -> F4:
-    """Return how far cracks stray sideways, inches: fractal, still and level at both ends.
-
-    Octaves halve from .8 of the crack's length; those of a wavelength from ``shortest`` to below ``longest`` are in.
-    The short ones are kinked rather than rounded, because a crack in a grainy film runs from grain to grain.
-
-    Parameters
-    ----------
-    name, length, sway
-        One row a crack; ``sway`` as a share of the wavelength.
-    which, t
-        One row a point: the number of its crack, and the share of its way along it.
+    Each curve's course is the ``long`` values from ``begin`` on.
     """
-    skipped, most = (np.maximum(np.frexp(0.8 * length / wave)[1], 0) for wave in (longest, shortest))
-    many = np.maximum(most - skipped, 0)  # octaves of each crack
-    rows, octave = _starts(many), _run_index(skipped, many)
-    crack = np.repeat(np.arange(len(many)), many)
-    wave, waves = np.ldexp(0.8 * length[crack], -octave), np.ldexp(1.25, octave)  # inches, and how many in the crack
-    hashes = (waves.astype(np.int64) + 5) // 4  # each is good for four nodes
-    first = _starts(hashes)
-    turn = (np.arange(first[-1]) - np.repeat(first[:-1], hashes)) * 64
-    table = four_of(np.repeat(name[crack], hashes), turn + np.repeat(octave, hashes), _WANDER)
-    kinked = wave < _KINKED_IN
-    row = np.stack([waves, ~kinked, np.where(kinked, 2.5, 2.0) * sway[crack] * wave]).astype(np.float32)
-    own = many[which]
-    value = _octaves(np.repeat(t, own), _run_index(rows[which], own), table, 4 * first, row)
-    out, some = np.zeros(len(t), np.float32), np.flatnonzero(own)
-    if len(some):
-        out[some] = np.add.reduceat(value, (np.cumsum(own) - own)[some])
+    t = np.repeat((1.0 / (runs.count + 1)).astype(np.float32), runs.count)
+    t *= runs.number + np.float32(1.0)
+    at = (np.repeat(long.astype(np.float32), runs.count) * t).astype(np.int64)
+    at += np.repeat(begin, runs.count)
+    planes = np.repeat(np.stack([terms.real, terms.imag], axis=1), runs.count, axis=2)
+    place = planes[0]
+    for more in planes[1:4]:
+        place *= t
+        place += more
+    place += planes[4] * courses.take(at)
+    out = np.empty(len(t), np.complex64)
+    out.real, out.imag = place
     return out
 
 
-def _octaves(t: F4, row: I8, table: F4, first: I8, about: F4) -> F4:
-    """Return one octave of a wander at each of some points, from hashed values at its nodes.
-
-    ``about`` is (3, octaves of cracks): how many waves the crack has, 1 where they are round, and how high they are.
-    """
-    waves = about[0][row]
-    way = t * waves
-    node = way.astype(np.int64)
-    f = way - node.astype(np.float32)
-    smooth = f * f * (np.float32(3.0) - np.float32(2.0) * f)
-    smooth -= f
-    smooth *= about[1][row]
-    f += smooth
-    waves -= way
-    still = np.minimum(way, waves, out=waves)
-    still *= np.float32(1.0 / 0.9)
-    np.clip(still, 0.0, 1.0, out=still)
-    node += first[row]
-    value = table[node]
-    node += 1
-    value += (table[node] - value) * f
-    value *= still * still * (np.float32(3.0) - np.float32(2.0) * still)
-    value *= about[2][row]
-    return value
-
-
-def _curves(cuts: _Cuts, name: U8, sway: F8, line: _Outlines, step_in: float) -> tuple[C8, I8]:
-    """Return the inner points of new cracks, one after the other, and how many each has.
-
-    A cubic curve leaves both outlines square; its wander is added across the cut. All is reckoned in the frame of the
-    straight cut: x along it, y aside.
-    """
-    begin, chord = cuts.ends[0], cuts.ends[1] - cuts.ends[0]
-    length = np.abs(chord)
-    unit = chord / np.maximum(length, 1e-9)
-    count = np.maximum(np.ceil(length / step_in).astype(np.int64) - 1, _LEAST_POINTS)
-    start = _starts(count)
-    which = np.repeat(np.arange(len(count)), count)
-    t = ((np.arange(start[-1]) - start[:-1][which] + 1.0) / (count + 1.0)[which]).astype(np.float32)
-    reach = _REACH * (0.8 + 0.4 * seeds.hash_unit(name, _BEND))
-    first, last = cuts.inward * np.conj(unit) * (3.0 * reach * length).astype(np.float32)
-    first -= length
-    last += length
-    s = 1.0 - t
-    bow = first[which] * s
-    bow += last[which] * t
-    bow *= s * t
-    aside = wander(name, which, t, length, sway, np.inf, SHORTEST * step_in)
-    bow.imag += aside
-    calm = _calm(line, begin, unit, length, np.maximum.reduceat(np.abs(bow.imag), start[:-1]))
-    bow *= calm[which]
-    bow.real += t * length[which]
-    return begin[which] + unit[which] * bow, count
-
-
-def _calm(line: _Outlines, begin: C8, unit: C8, length: F8, most: F4) -> F4:
+def _calm(outlines: _Outlines, begin: C8, unit: C8, length: F4, most: F4) -> F4:
     """Return by how much each crack's course must be drawn towards the straight cut to stay in its cell (1: not).
 
     The course may fill an arch over the cut, as high as it strays ``most``; no corner of the outline lies under it.
     """
-    begin = begin - line.base
-    scale = 1.0 / np.maximum(length, 1e-9)
+    scale = np.float32(1.0) / np.maximum(length, np.float32(1e-9))
     ur, ui = unit.real * scale, unit.imag * scale
-    r, c = line.row[:-1] - begin.real, line.col[:-1] - begin.imag
-    share = r * ur + c * ui
-    aside = np.abs(c * ur - r * ui)  # in lengths, as the share
+    r0, c0 = begin.real - outlines.base[0], begin.imag - outlines.base[1]
+    row, col = outlines.line[:, :-1]
+    share = row * ur
+    share += col * ui
+    share -= r0 * ur + c0 * ui
+    aside = col * ur
+    aside -= row * ui
+    aside -= c0 * ur - r0 * ui  # in lengths, as the share
+    np.abs(aside, out=aside)
     arch = share * (np.float32(1.0) - share)
-    arch *= 4.6 * scale * np.maximum(most, 1e-9)
-    room = np.divide(aside, arch, out=np.full_like(arch, 1.0), where=(arch > 0) & (share > 0.02) & (share < 0.98))
+    arch *= np.float32(4.6) * scale * np.maximum(most, np.float32(1e-9))
+    under = np.abs(share - np.float32(0.5)) < np.float32(0.48)
+    room = np.divide(aside, arch, out=np.ones_like(arch), where=under)
     return np.minimum(room.min(axis=0), np.float32(1.0))
 
 
-def _halves(cells: _Cells, cuts: _Cuts, base: int, count: I8) -> _Cells:
+def _halves(cells: _Cells, cuts: _Cuts, base: int, runs: _Runs) -> _Cells:
     """Return both halves of every cell: rings of old points from cut to cut, closed by the new crack's points.
 
     A new crack is free on one side at odd points, on the other at even ones: cracks from both sides never meet in one
     point. Where a crack ends on another it takes the stress off the far side too, so the next one comes a little apart.
     """
-    start = _starts(count)
-    number = np.arange(start[-1]) - np.repeat(start[:-1], count)
-    forward = 4 * (base + np.arange(start[-1])) + np.where(number & 1, _FREE_POINT, _KEPT)
-    back = forward[np.repeat(start[:-1] + start[1:] - 1, count) - np.arange(start[-1])] ^ (_FREE_POINT ^ _KEPT)
-    pool = np.concatenate([cells.ring, back.astype(np.int32), forward.astype(np.int32)])
-    parts, sizes, corners = [], [], []
-    at = 0
-    for begin, end, new in (
-        (cuts.begin, cuts.end, len(cells.ring)),
-        (cuts.end, cuts.begin, len(cells.ring) + start[-1]),
-    ):
-        old = end - begin
-        old = np.where(old < 0, old + cells.size, old) + 1
-        till = np.minimum(old, cells.size - begin)
-        first = np.stack([cells.first + begin, cells.first, new + start[:-1]], axis=1)
-        size = np.stack([till, old - till, count], axis=1)
-        parts.append(pool[_run_index(first.ravel(), size.ravel())])
-        sizes.append(old + count)
-        begins = at + _starts(sizes[-1])
-        corners += [begins[:-1], begins[:-1] + old - 1]
-        at = int(begins[-1])
-    ring, corner = np.concatenate(parts), np.concatenate(corners)
-    ring[corner] = ring[corner] & ~3 | _CORNER
-    names = [seeds.mix64(cells.name ^ np.uint64(purpose << 32)) for purpose in (_FIRST, _SECOND)]
-    size = np.concatenate(sizes)
-    return _Cells(ring, _starts(size)[:-1], size, np.concatenate(names))
+    (begin, end), old, new = cuts.place, len(cells.ring), len(runs.number)
+    forward = np.arange(base, base + new, dtype=np.int32) << _MARKS
+    odd = (runs.number & 1) * np.int32(_KEPT)
+    pool = np.concatenate([cells.ring, (forward + odd)[::-1], forward + (np.int32(_KEPT) - odd)])
+    back, there = old + new - runs.start[1:], old + new + runs.start[:-1]
+    first = np.stack([cells.first + begin, back, cells.first, there, cells.first + end], axis=1)
+    size = np.stack([end - begin + 1, runs.count, begin + 1, runs.count, cells.size - end], axis=1)
+    start = _starts(size.ravel())
+    ring = pool.take(_run_index(first.ravel(), size.ravel(), start))
+    a, b, c, d, e = start[:-1].reshape(-1, 5).T  # where the parts of a cell's halves begin
+    ring[np.stack([a + 1, b - 2, b, c - 1, d - 2, d, e - 1, np.minimum(e + 1, len(ring) - 1)])] |= _BY_CORNER
+    corner = np.stack([a, b - 1, d - 1, e])
+    ring[corner] = ring[corner] & -1 << _MARKS | _CORNER | _BY_CORNER
+    names = seeds.mix64(cells.name[:, None] ^ _HALF)
+    begins = start[:-1].reshape(-1, 5)[:, [0, 2]].ravel()
+    return _Cells(ring, begins, np.diff(begins, append=len(ring)), names.ravel())
+
+
+@dataclass(frozen=True)
+class _Leaves:
+    """Cells that stay as they are: rings one after the other, their sizes, names and figures."""
+
+    ring: I4
+    size: I8
+    name: U8
+    figures: F4
+
+    @classmethod
+    def of(cls, cells: _Cells, figures: F4, which: I8) -> _Leaves:
+        """Take the cells of those numbers."""
+        mine = cells.keep(which)
+        ring = cells.ring.take(_run_index(mine.first, mine.size))
+        return cls(ring, mine.size, mine.name, figures.take(which, axis=1))
 
 
 @dataclass(frozen=True)
@@ -616,33 +655,37 @@ def divide(
     Bohn, Pauchard & Couder 2005, Phys. Rev. E 71:046214 (hierarchical division, from memory).
     Goehring, Conroy, Akhter, Clegg & Routh 2010, Soft Matter 6:3562 (cracks of a first drying meet square).
     """
-    outer, cells = _root(key, _root_side(window), step_in)
+    side = _root_side(window)
+    outer, cells = _root(key, side, step_in)
     points, density = _Points(outer), _Density(map_)
-    leaves: list[tuple[_Cells, Shapes]] = []
+    strays = courses(1.5 * side)
+    leaves: list[_Leaves] = []
     cracks: list[_Cracks] = []
     while len(cells.name):
-        line = _outlines(points.array, cells)
-        shape = _measure(line)
-        natural = density.cells(line, shape)
-        want = natural * np.clip(shape.aspect / 1.35, 0.85, 1.6)
-        splits = want > _SPLIT_AT * np.exp(0.4 * _normals(cells.name, _SPREAD)[0])
-        seen = _in_view(shape, window)
-        whole, go = np.flatnonzero(seen & ~splits), np.flatnonzero(seen & splits)
-        leaves.append((cells.keep(whole), shape.keep(whole)))
-        cells, shape, line, natural = cells.keep(go), shape.keep(go), line.keep(go), natural[go]
-        cuts = _choose(points.array, cells, line, shape)
+        outlines = _outlines(points.array, cells)
+        figures = _measure(outlines)
+        natural = density.cells(outlines, figures)
+        chance = _quarters(cells.name)
+        want = natural * np.clip(figures[_ASPECT] * np.float32(1.0 / 1.35), 0.85, 1.6)
+        splits = want > np.float32(_SPLIT_AT) * np.exp(np.float32(0.4 * 6.0**0.5) * (chance[0] + chance[1]))
+        seen = _in_view(figures, window)
+        leaves.append(_Leaves.of(cells, figures, np.flatnonzero(seen & ~splits)))
+        go = np.flatnonzero(seen & splits)
+        cells, figures, outlines, natural = cells.keep(go), figures.take(go, axis=1), outlines.keep(go), natural[go]
+        cuts = _choose(points.array, cells, outlines, figures)
         if not cuts.sound.all():
             stuck, go = np.flatnonzero(~cuts.sound), np.flatnonzero(cuts.sound)
-            leaves.append((cells.keep(stuck), shape.keep(stuck)))
-            cells, natural, line, cuts = cells.keep(go), natural[go], line.keep(go), cuts.keep(go)
+            leaves.append(_Leaves.of(cells, figures, stuck))
+            cells, natural, outlines, cuts = cells.keep(go), natural[go], outlines.keep(go), cuts.keep(go)
         if not len(cells.name):
             break
-        astray = sway * (1.0 + 0.5 * np.clip(np.log2(natural / 8.0) / 5.0, 0.0, 1.0))
-        inner, count = _curves(cuts, cells.name, astray, line, step_in)
+        old = np.clip(np.log2(natural * np.float32(0.125)) * np.float32(0.2), 0.0, 1.0)
+        astray = np.float32(sway) * (np.float32(1.0) + np.float32(0.5) * old)
+        inner, runs = _curves(cuts, cells.name, astray, outlines, step_in, strays)
         base = points.add(inner)
-        begin, end = (cells.ring[cells.first + one] >> 2 for one in (cuts.begin, cuts.end))
-        cracks.append(_Cracks(begin, end, base + _starts(count)[:-1], count, cells.name, natural, astray))
-        cells = _halves(cells, cuts, base, count)
+        begin, end = cuts.points
+        cracks.append(_Cracks(begin, end, base + runs.start[:-1], runs.count, cells.name, natural, astray))
+        cells = _halves(cells, cuts, base, runs)
     return _gathered(points, leaves, cracks, step_in)
 
 
@@ -660,36 +703,41 @@ def _root_side(window: tuple[float, float, float, float]) -> float:
     return side
 
 
-def _in_view(shape: Shapes, window: tuple[float, float, float, float]) -> NDArray[np.bool_]:
+def _in_view(figures: F4, window: tuple[float, float, float, float]) -> NDArray[np.bool_]:
     """Return which cells reach the window, give or take what their outline may stray."""
-    margin = 0.3 + 0.08 * np.sqrt(shape.area)
-    seen = (shape.high[:, 0] > window[0] - margin) & (shape.low[:, 0] < window[2] + margin)
-    return seen & (shape.high[:, 1] > window[1] - margin) & (shape.low[:, 1] < window[3] + margin)
+    margin = np.float32(0.3) + np.float32(0.08) * np.sqrt(figures[_AREA])
+    beyond = np.array(window, np.float32)[:, None]
+    low, high = figures[_TOP : _LEFT + 1] - margin < beyond[2:], figures[_BOTTOM : _RIGHT + 1] + margin > beyond[:2]
+    return np.asarray(low[0] & low[1] & high[0] & high[1])
 
 
-def _gathered(points: _Points, leaves: list[tuple[_Cells, Shapes]], cracks: list[_Cracks], step_in: float) -> Division:
+def _gathered(points: _Points, leaves: list[_Leaves], cracks: list[_Cracks], step_in: float) -> Division:
     """Put the generations together."""
 
-    def joined(name: str, dtype: type) -> NDArray[Any]:
-        return np.concatenate([np.empty(0, dtype), *(getattr(one, name) for one in cracks)])
+    def joined(parts: list[Any], name: str, dtype: type) -> NDArray[Any]:
+        return np.concatenate([np.empty(0, dtype), *(getattr(one, name) for one in parts)], dtype=dtype)
 
-    begin, end, base, count = (joined(name, np.int64) for name in ("begin", "end", "base", "count"))
+    begin, end, base, count = (joined(cracks, name, np.int64) for name in ("begin", "end", "base", "count"))
     start = _starts(count + 2)
-    runs = _run_index(base - 1, count + 2)
+    runs = _run_index(base - 1, count + 2, start)
     runs[start[:-1]], runs[start[1:] - 1] = begin, end
-    rings = np.concatenate([one.packed() for one, _ in leaves])
-    ends = _starts(np.concatenate([one.size for one, _ in leaves]))
-    shapes = Shapes(*(
-        np.concatenate([getattr(one, name) for _, one in leaves]) for name in Shapes.__dataclass_fields__
-    ))  # fmt: skip
-    shapes = replace(shapes, area=_areas(points.array[rings >> 2], ends))
+    rings, ends = joined(leaves, "ring", np.int32), _starts(joined(leaves, "size", np.int64))
+    ring = rings >> _MARKS
+    shapes = _shapes(_areas(points.array.take(ring), ends), np.concatenate([one.figures for one in leaves], axis=1))
     return Division(
         points.array[: points.count].copy().view(np.float32).reshape(-1, 2),
-        start.astype(np.int32), runs.astype(np.int32), joined("name", np.uint64), joined("natural", np.float64),
-        joined("sway", np.float64),
-        ends.astype(np.int32), rings >> 2, rings & 3 == _CORNER,
-        np.concatenate([one.name for one, _ in leaves]), shapes, step_in,
+        start.astype(np.int32), runs.astype(np.int32), joined(cracks, "name", np.uint64),
+        joined(cracks, "natural", np.float64), joined(cracks, "sway", np.float64),
+        ends.astype(np.int32), ring, rings & _KIND == _CORNER, joined(leaves, "name", np.uint64), shapes, step_in,
     )  # fmt: skip
+
+
+def _shapes(area: F8, figures: F4) -> Shapes:
+    """Return the shapes of cells of known areas."""
+    of = figures.astype(np.float64)
+    axis = np.stack([np.cos(of[_ANGLE]), np.sin(of[_ANGLE])], axis=1)
+    centre, low, high = (of[first : first + 2].T for first in (_ROW, _TOP, _BOTTOM))
+    return Shapes(area, centre, axis, of[_ASPECT], low, high)
 
 
 def _areas(ring: C8, start: I8) -> F8:

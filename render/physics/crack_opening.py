@@ -15,28 +15,25 @@ import numpy as np
 from numpy.typing import NDArray
 
 from render import seeds
+from render.physics.crack_courses import along, four_of
 from render.physics.crack_division import (
     C8,
     F4,
     F8,
     I4,
     I8,
-    SHORTEST,
     U8,
     Division,
     Shapes,
     SpacingMap,
-    along,
-    four_of,
-    wander,
 )
 
 FINEST = 3
 """Points to one of the division's at the finest: waves and grains below the draft's pixels are opened only then."""
-_AGE, _WIDE, _NARROW, _LIP, _CRUMB, _BLIND, _ISLAND = range(21, 28)
+_AGE, _WIDE, _RIPPLE, _LIP, _CRUMB, _BLIND, _ISLAND = range(21, 28)
 _ISLAND_IN = 0.125  # an island spans this far to each side, where it fits
 _LEAST_ISLAND_IN = 0.35  # shortest crack with an island
-_SHORTEST_IN = 0.055  # wave in a crack's course
+_RIPPLE_IN = 0.07  # wave in a crack's course shorter than the division's: a crack runs from grain to grain
 _SMOOTH_IN = 0.05  # a crack's direction is taken over so much to each side
 _TILE_IN = 3.0
 _ROUND_IN = 1.0  # cracks are opened this far round the window
@@ -265,16 +262,16 @@ def _reach(division: Division, window: tuple[float, float, float, float], finer:
     points = knots.curve(whole[knots.point])
     aside = _aside(points, start, max(1, round(_SMOOTH_IN * finer / division.step_in)))
     reach = _Reach(knots, points, aside, length.astype(np.float32), crack, arc, rest, start, place)
-    return reach if finer == 1 else _strayed(division, reach, flat, length)
+    return reach if finer == 1 else _strayed(division, reach, flat)
 
 
-def _strayed(division: Division, reach: _Reach, flat: I8, length: F8) -> _Reach:
+def _strayed(division: Division, reach: _Reach, flat: I8) -> _Reach:
     """Return the cracks with their short waves. Where a crack ends on another it follows that one's."""
-    knots, shortest = reach.knots, max(_SHORTEST_IN, 1.8 * division.step_in / reach.knots.finer)
-    share = reach.arc / (reach.arc + reach.rest)
-    stray = reach.aside * wander(
-        division.crack_id, reach.crack, share, length, division.crack_sway, SHORTEST * division.step_in, shortest
-    )
+    knots, length, per_wave = reach.knots, reach.length, np.float32(1.0 / _RIPPLE_IN)
+    still = np.minimum(np.minimum(reach.arc, reach.rest) * per_wave, np.float32(1.0))
+    high = (0.8 * _RIPPLE_IN * division.crack_sway).astype(np.float32)
+    ripple = _Tabled(division.crack_id, length * per_wave, 3, _RIPPLE, True).at(reach.crack, reach.arc * per_wave)
+    stray = reach.aside * (ripple * still * high[reach.crack])
     moved = np.zeros(len(division.points), np.complex64)
     inner = np.flatnonzero((knots.number > 0) & (reach.rest[reach.place[flat]] > 0))
     moved[knots.point[inner]] = stray[reach.place[flat[inner]]]
