@@ -87,7 +87,10 @@ class Stencil(Coat):
 
     kind: Literal["stencil"] = "stencil"
     coverage: Annotated[
-        Share, Field(description="Share of the wall that the print takes; the openings take a quarter to a third.")
+        Share,
+        Field(
+            description="Share of the whole wall that the print takes; the openings take an eighth to a quarter of it."
+        ),
     ] = "24 %"  # type: ignore[assignment]
     ornament: Annotated[
         Literal["ogee", "rosette", "trellis", "vine"],
@@ -99,7 +102,9 @@ class Stencil(Coat):
         Field(description="Where it is printed: all over, or in a level band between two tapes."),
     ] = "all over"
     band_at: Annotated[Length, Field(description="How far below the top the band's middle runs.")] = "30 in"  # type: ignore[assignment]
-    band_width: Annotated[Length, Field(description="Width of the band.")] = "7 in"  # type: ignore[assignment]
+    band_width: Annotated[Length, Field(description="Width of the band; the coverage is still of the whole wall.")] = (
+        "7 in"  # type: ignore[assignment]
+    )
     stray: Annotated[Length, Field(description="How far a motif strays from its place.")] = "1/16 in"  # type: ignore[assignment]
     bleed: Annotated[Length, Field(description="How far colour creeps under the stencil's edge.")] = "0.02 in"  # type: ignore[assignment]
     dry: Annotated[
