@@ -7,8 +7,10 @@ exactly: what is lifted is laid or has left at the floor.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from dataclasses import fields as dataclass_fields
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -183,18 +185,31 @@ def _along(runs: rivulets.Runs, wavelength: float, key: int) -> NDArray[np.float
 
 @dataclass(frozen=True)
 class _Lines:
-    """Runs cut along the rows of pixels of a grid, (n,) each: the pixel row, entry of the runs drawn, middle and
-    half-width in pixels.
+    """Runs cut along the rows of pixels of a grid, (n,) each: entry of the runs drawn; of the pixels from ``low`` on,
+    so many (``spans``), that it touches, ``first`` is the flat index of the first; middle, half-width and ``thin``
+    share of that which its edge is broad, in pixels.
     """
 
-    row: NDArray[np.int64]
     entry: NDArray[np.int64]
+    first: NDArray[np.int64]
+    low: NDArray[np.int64]
+    spans: NDArray[np.int64]
     middle: Floats
     half: Floats
+    thin: Floats
+
+    def parts(self, pixels: int) -> Iterator[tuple[slice, _Lines]]:
+        """Some lines after the others, of about so many pixels each, and which pixels of all these are."""
+        ends = np.append(0, np.cumsum(self.spans))
+        bounds = np.searchsorted(ends, np.arange(0, ends[-1] + pixels, pixels))
+        for a, b in pairwise(np.unique(np.minimum(bounds, self.spans.size)).tolist()):
+            yield slice(ends[a], ends[b]), _Lines(*(getattr(self, one.name)[a:b] for one in dataclass_fields(self)))
 
 
-def _cut(runs: rivulets.Runs, half: Floats, grid: Grid) -> _Lines:
-    """Cut runs of these half-widths along the rows of pixels whose middles lie in a row of the runs."""
+def _cut(runs: rivulets.Runs, half: Floats, blur: Floats, grid: Grid) -> _Lines:
+    """Cut runs along the rows of pixels whose middles lie in a row of the runs; half-widths and the breadth of their
+    edges (inches) by entry.
+    """
     goes_on = np.append(runs.run[1:] == runs.run[:-1], False)
     slope = np.where(goes_on, np.append(runs.col[1:], 0.0) - runs.col, 0.0)
     wider = np.where(goes_on, np.append(half[1:], 0.0), 0.2 * half) - half
@@ -204,7 +219,16 @@ def _cut(runs: rivulets.Runs, half: Floats, grid: Grid) -> _Lines:
     row = np.arange(entry.size) - (np.cumsum(end - top) - end)[entry]
     t = (row + 0.5) / tall - runs.row[entry]
     middle = (runs.col[entry] + slope[entry] * t) * grid.ppi
-    return _Lines(row, entry, middle, np.maximum((half[entry] + wider[entry] * t) * grid.ppi, 0.02))
+    wide = np.maximum((half[entry] + wider[entry] * t) * grid.ppi, 0.02)
+    thin = np.clip(blur[entry] * grid.ppi / wide, 0.16, 1.0)
+    reach = (1 + thin) * wide
+    low = np.clip(np.floor(middle - reach), 0, grid.cols).astype(np.int64)
+    spans = np.clip(np.ceil(middle + reach), low, grid.cols).astype(np.int64) - low
+    return _Lines(entry, row * grid.cols + low, low, spans, middle, wide, thin)
+
+
+_PART = 1 << 14
+"""Pixels at a time: what is made on the way stays in the processor's cache, and memory is used again."""
 
 
 def draw(runs: rivulets.Runs, grid: Grid, look: RunLook, key: int) -> Tracks:
@@ -212,33 +236,40 @@ def draw(runs: rivulets.Runs, grid: Grid, look: RunLook, key: int) -> Tracks:
     than a pixel.
     """
     fine = runs.finer()
-    lines = _cut(fine, _outline(fine, look, key), grid)
-    on = lines.entry
-    left = np.clip(0.5 + 0.3 * _along(fine, 3.0, key + 7) + 0.15 * _along(fine, 0.4, key + 8), 0.02, 0.98)
+    more = 0.3 * _along(fine, 3.0, key + 7) + 0.15 * _along(fine, 0.4, key + 8)
+    left = np.asarray(np.clip(0.5 + more, 0.02, 0.98), np.float32)
+    core = np.asarray(look.core + (0.75 - look.core) * _near_end(fine), np.float32)
     blur = (0.022 * look.soft * np.exp(0.7 * seeds.hash_unit(ids(fine), key + 11)))[fine.run]
-    thin = np.clip(blur[on] * grid.ppi / lines.half, 0.16, 1.0)
-    reach = (1 + thin) * lines.half
-    low = np.clip(np.floor(lines.middle - reach), 0, grid.cols).astype(np.int64)
-    spans = np.clip(np.ceil(lines.middle + reach), low, grid.cols).astype(np.int64) - low
-    # shares are differences between the edges of the pixels of a line; it has one more of them than pixels
-    of = np.repeat(np.arange(low.size), spans + 1)
-    narrow = 1.0 / lines.half
-    u = (narrow.astype(np.float32))[of]
-    u *= np.arange(of.size) - (np.cumsum(spans + 1) - spans - 1)[of]
-    u += ((low - lines.middle) * narrow).astype(np.float32)[of]
-    trough = rivulets.trough_share(u)
-    sides = rivulets.rim_share(u, thin.astype(np.float32)[of], left.astype(np.float32)[on][of])
-    of = np.repeat(np.arange(low.size), spans)
-    at = np.arange(of.size)
-    pixel = at + (lines.row * grid.cols + low - (np.cumsum(spans) - spans))[of]
-    at += of
-    share = np.diff(trough)[at]
-    core = (look.core + (0.75 - look.core) * _near_end(fine)).astype(np.float32)[on][of]
-    rim = np.asarray(core * share + (1 - core) * np.diff(sides)[at], np.float32)
-    cell = (on >> 1)[of]
+    lines = _cut(fine, _outline(fine, look, key), blur, grid)
+    pixel, cell, body, rim = (
+        np.empty(lines.spans.sum(), kind) for kind in (np.int64, np.int64, np.float32, np.float32)
+    )
+    for at, part in lines.parts(_PART):
+        pixel[at], cell[at], body[at], rim[at] = _across(part, left, core)
     rim *= (1.0 / np.maximum(np.bincount(cell, rim, runs.half.size), 1e-12)).astype(np.float32)[cell]
-    share *= (np.float32(1.6) * lines.half.astype(np.float32))[of]
-    return Tracks(pixel, cell, np.asarray(share, np.float32), rim)
+    return Tracks(pixel, cell, body, rim)
+
+
+def _across(lines: _Lines, left: Array, core: Array) -> tuple[NDArray[np.int64], NDArray[np.int64], Array, Array]:
+    """Pixels across lines: flat index, entry of the runs, shares of body and rims.
+
+    A share is the difference between the two edges of a pixel; a line has one edge more than it has pixels.
+    """
+    spans, on, narrow = lines.spans, lines.entry, 1.0 / lines.half
+    of = np.repeat(np.arange(spans.size), spans + 1)
+    u = narrow.astype(np.float32)[of]
+    u *= np.arange(of.size) - (np.cumsum(spans + 1) - spans - 1)[of]
+    u += ((lines.low - lines.middle) * narrow).astype(np.float32)[of]
+    trough = np.diff(rivulets.trough_share(u))
+    sides = np.diff(rivulets.rim_share(u, lines.thin.astype(np.float32)[of], left[on][of]))
+    of = np.repeat(np.arange(spans.size), spans)
+    at = np.arange(of.size)
+    pixel = at + (lines.first - (np.cumsum(spans) - spans))[of]
+    at += of
+    share, middle = trough[at], core[on][of]
+    rim = np.asarray(middle * share + (1 - middle) * sides[at], np.float32)
+    share *= (1.6 * lines.half).astype(np.float32)[of]
+    return pixel, (on >> 1)[of], np.asarray(share, np.float32), rim
 
 
 def run_down(

@@ -67,3 +67,14 @@ def test_runs_keep_to_older_channels():
     plain, drawn = (one.col[one.start + 25] for one in runs)
     assert drawn[0] > plain[0] + 0.1
     assert drawn[1] < plain[1] - 0.1
+
+
+def test_a_picture_is_the_same_whatever_is_drawn_at_a_time(monkeypatch):
+    """Runs drawn seven pixels at a time are those drawn all at once, to the bit."""
+    wall = wetwalls.smooth(size=10.0)
+    runs = trails.sweep(flow.Bed(wall), np.full(5, 0.5), np.arange(5) * 2.0 + 0.9, np.full(5, 2.0), key=3)
+    whole = trails.draw(runs, wall.grid, LOOK, 3)
+    monkeypatch.setattr(trails, "_PART", 7)
+    parts = trails.draw(runs, wall.grid, LOOK, 3)
+    for name in ("pixel", "cell", "body", "rim"):
+        assert np.array_equal(getattr(whole, name), getattr(parts, name))

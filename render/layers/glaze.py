@@ -149,7 +149,7 @@ class _Hand(Hand):
     @drawn
     def starts(self) -> fields.Points:
         """Places where a run may start."""
-        return fields.scatter(self.grid, 0.5, self.streams.key("runs"))
+        return fields.scatter(self.grid, 0.3, self.streams.key("runs"))
 
     @drawn_once
     def draws(self) -> NDArray[np.float64]:
@@ -157,7 +157,7 @@ class _Hand(Hand):
         points, slow = self.starts, self.grid.at(1.0)
         zone = fields.fbm(slow, 7.0, self.streams.key("zones"), 2)
         zone = fields.gather(zone, points.row_in - 0.5, points.col_in - 0.5)
-        return np.asarray(np.exp(1.5 * points.normal(2) + 1.1 * zone), np.float64)
+        return np.asarray(np.exp(1.8 * points.normal(2) + 1.3 * zone), np.float64)
 
     @drawn_once
     def streaks(self) -> Array:
@@ -318,7 +318,7 @@ def _sag(
     return np.minimum(kept, 1.0), come, off
 
 
-_SAGS = 6.0
+_SAGS = 4.0
 """Seconds for which a film sags before it is too thin to."""
 
 _HANGS = 8.0
@@ -349,7 +349,10 @@ _BREAKS = 1.0
 _BY_RUNS = 0.6
 """Most of what is thicker that goes by runs, the rest by veils."""
 
-_LONE = 0.05
+_LEAST = 0.8
+"""Least head of a run, mil in2: what is smaller stays in the veil."""
+
+_LONE = 0.07
 """Starts that draw more weakly than this in sum leave most of the film to the veils: empty places between runs."""
 
 
@@ -383,7 +386,9 @@ def _gathered(bed: flow.Bed, film: Array, hand: _Hand) -> tuple[Runs, Array]:
     each = np.float32(_BY_RUNS) * np.maximum(film - np.float32(_BREAKS), 0.0) / (about + np.float32(_LONE))
     drawn = about * each
     volume = draws * ndimage.gaussian_filter(each, _DRAWS_IN * coarse.ppi, truncate=2.5)[row, col] / coarse.ppi**2
-    runs = trails.sweep(bed, points.row_in, points.col_in, volume, key=hand.streams.key("stray"), law=_LAW)
+    on = volume > _LEAST
+    start = points.row_in[on], points.col_in[on], volume[on]
+    runs = trails.sweep(bed, *start, key=hand.streams.key("stray"), law=_LAW)
     return runs, flow.share_out(drawn, float(runs.own.sum()) * coarse.ppi**2 / drawn.size, out=drawn)
 
 
