@@ -10,6 +10,7 @@ All lengths are inches on the wall, rows before columns.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -35,7 +36,7 @@ _ISLAND_IN = 0.125  # an island spans this far to each side, where it fits
 _LEAST_ISLAND_IN = 0.35  # shortest crack with an island
 _RIPPLE_IN = 0.07  # wave in a crack's course shorter than the division's: a crack runs from grain to grain
 _SMOOTH_IN = 0.05  # a crack's direction is taken over so much to each side
-_TILE_IN = 3.0
+_SWELLS, _SWELLS_PER_SPACING = 1 << 14, 24  # values of how wide cracks stand, read at the nearest
 _ROUND_IN = 1.0  # cracks are opened this far round the window
 
 
@@ -151,6 +152,24 @@ def _pairs(values: NDArray[np.complexfloating]) -> F4:
     return values.astype(np.complex64).view(np.float32).reshape(-1, 2)
 
 
+@lru_cache(maxsize=1)
+def _swells() -> F4:
+    """Return by how much cracks swell and shrink along their way: a closed round of values, read from any place on.
+
+    Round waves of a little below the spacing, kinked ones a quarter as long.
+    """
+    place = (np.arange(_SWELLS) + 0.5) / _SWELLS
+    swell = np.zeros(_SWELLS)
+    for octave, wave in enumerate((0.9, 0.25)):
+        many = round(_SWELLS / _SWELLS_PER_SPACING / wave)
+        value = 2.0 * seeds.hash_unit(np.arange(many, dtype=np.uint64), _WIDE + 1000 * octave) - 1.0
+        node, f = np.divmod(place * many, 1.0)
+        f = f if octave else f * f * (3.0 - 2.0 * f)
+        here = node.astype(np.int64)
+        swell += value[here] * (1.0 - f) + value[(here + 1) % many] * f
+    return np.exp(0.5 * swell).astype(np.float32)
+
+
 @dataclass(frozen=True)
 class _Knots:
     """The division's points of cracks near a window, and where finer points lie between them.
@@ -221,23 +240,16 @@ class _Reach:
 
 
 def _knots(division: Division, window: tuple[float, float, float, float], finer: int) -> tuple[_Knots, I8]:
-    """Keep the crack points in a window and an inch round it, neighbours on the wall near each other in memory.
-
-    Also returns their numbers among all crack points.
-    """
+    """Keep the crack points in a window and an inch round it; also return their numbers among all crack points."""
     start = division.crack_start.astype(np.int64)
-    middle = division.points[division.crack_points[(start[:-1] + start[1:]) // 2]]
-    tile = np.floor(middle / _TILE_IN).astype(np.int64) + 4096
-    order = np.argsort(tile[:, 0] * 65536 + tile[:, 1], kind="stable")
-    sizes = np.diff(start)[order]
-    ends = np.cumsum(sizes)
-    flat = np.arange(ends[-1] if len(ends) else 0) + np.repeat(start[order] - (ends - sizes), sizes)
     r, c = division.points.T
     near = (r > window[0] - _ROUND_IN) & (r < window[2] + _ROUND_IN)
     near &= (c > window[1] - _ROUND_IN) & (c < window[3] + _ROUND_IN)
-    seen = np.flatnonzero(near[division.crack_points[flat]])
-    crack, flat = np.repeat(order, sizes)[seen], flat[seen]
-    begins = np.flatnonzero((np.diff(flat, prepend=-5) != 1) | (np.diff(crack, prepend=-1) != 0))
+    seen = near.take(division.crack_points)
+    flat = np.flatnonzero(seen)
+    count = np.diff(np.append(0, np.cumsum(seen))[start])
+    crack = np.repeat(np.arange(len(count)), count)
+    begins = np.flatnonzero((np.diff(flat, prepend=-5) != 1) | (flat == start[crack]))
     starts = np.append(begins, len(flat))
     point = division.crack_points[flat].astype(np.int64)
     return _Knots(crack, flat - start[crack], point, starts, finer), flat
@@ -286,12 +298,16 @@ def _strayed(division: Division, reach: _Reach, flat: I8) -> _Reach:
 
 def _aside(points: C8, start: I8, reach: int) -> C8:
     """Return unit normals of strands, over some points to each side."""
-    sizes = np.diff(start)
-    here = np.arange(len(points))
-    run = points[np.minimum(here + reach, np.repeat(start[1:] - 1, sizes))]
-    run -= points[np.maximum(here - reach, np.repeat(start[:-1], sizes))]
-    run /= np.maximum(np.abs(run), 1e-12)
-    return 1j * run
+    run = np.zeros_like(points)
+    np.subtract(points[2 * reach :], points[: -2 * reach], out=run[reach:-reach])
+    first, last, by = start[:-1, None], start[1:, None] - 1, np.arange(reach)
+    rim = np.concatenate([np.minimum(first + by, last), np.maximum(last - by, first)], axis=1)
+    run[rim] = points[np.minimum(rim + reach, last)] - points[np.maximum(rim - reach, first)]
+    scale = np.float32(1.0) / np.maximum(np.abs(run), np.float32(1e-12))
+    aside = np.empty_like(run)
+    np.multiply(run.imag, -scale, out=aside.real)
+    np.multiply(run.real, scale, out=aside.imag)
+    return aside
 
 
 class _Tabled:
@@ -324,13 +340,15 @@ def _main_strands(division: Division, reach: _Reach, map_: SpacingMap, room: F4)
     middle = division.crack_points[(division.crack_start[:-1] + division.crack_start[1:]) // 2]
     per_inch = (1.0 / map_.at("spacing", division.points[middle])).astype(np.float32)
     knots, crack = reach.knots, reach.crack
-    width = map_.at("opening", division.points[knots.point]) * older[knots.crack]
-    half = knots.line((0.5 * width).astype(np.float32))
+    width = map_.at("opening", division.points[knots.point])
+    width *= (0.5 * older).astype(np.float32)[knots.crack]
+    half = knots.line(width)
     most = reach.length * per_inch
     way = reach.arc * per_inch[crack]
-    swell = _Tabled(division.crack_id, most / 0.9, 0, _WIDE, False).at(crack, way * np.float32(1 / 0.9))
-    swell += _Tabled(division.crack_id, most / 0.25, 1, _WIDE, True).at(crack, way * np.float32(1 / 0.25))
-    half *= np.exp(np.float32(0.5) * swell)
+    at = (way * np.float32(_SWELLS_PER_SPACING)).astype(np.int64)
+    at += (division.crack_id >> np.uint64(40)).astype(np.int64)[crack]
+    at &= _SWELLS - 1
+    half *= _swells().take(at)
     np.minimum(half, knots.line(room[knots.point] * np.float32(0.5 / 6.0)), out=half)
     if knots.finer < FINEST:
         left, right = half, half.copy()
