@@ -18,8 +18,10 @@ from render.wall import Wall
 
 _SIEVES = (1.2, 2.0)  # sand is drawn in three fractions, each with its own width; in median diameters
 _MENISCUS = 1.2  # the film climbs a grain all round: what one sees is that much wider than the grain
-_BURIED = 0.35  # how strongly grains are sunk: power of a share in [0, 1) that stands proud
-_SUNK = 0.5  # of the sand that is not drawn singly, what only thickens the film
+_BROKEN = 0.5  # how uneven the faces of grains are
+_SEEN = 0.5  # pixels across a median grain from which its faces show
+_BURIED = 0.8  # how strongly grains are sunk: power of a share in [0, 1) that stands proud
+_SUNK = 1.0  # of the sand that is not drawn singly, what only thickens the film
 _GRADES = 4096  # of sand by its size
 _FINE_NODES = 2.0  # to a pixel, of the sand that is left to noise
 _SPLATTED = 1 << 15  # points at a time: what is made on the way stays in the processor's cache
@@ -158,14 +160,21 @@ def specks(grid: Grid, sand: Sand, mean_mil: float, most_per_in2: float, key: in
     number = mean_mil / 1000.0 / sand.volume_in3  # of grains per in²
     drawn = min(number, most_per_in2, grid.ppi**2)
     coarse = _single(grid, sand, drawn, drawn / max(number, 1e-12), key)
-    rest = mean_mil - float(np.mean(coarse, dtype=np.float64))
-    if rest <= 0.0:
+    if float(np.mean(coarse, dtype=np.float64)) >= mean_mil:
         return coarse
-    fine = fields.lattice(grid, 0.9 * sand.median_in, key + 1, _FINE_NODES)
-    fine = strips.each(lambda one: np.maximum(one + np.float32(0.6), 0.0) + np.float32(_SUNK), fine)
+    rough = fields.lattice(grid, 0.9 * sand.median_in, key + 1, _FINE_NODES)
+    if sand.median_in * grid.ppi >= _SEEN:
+        coarse = strips.each(_crushed, coarse, rough)
+    rest = max(mean_mil - float(np.mean(coarse, dtype=np.float64)), 0.0)
+    fine = strips.each(lambda one: np.maximum(one + np.float32(0.6), 0.0) + np.float32(_SUNK), rough)
     fine *= np.float32(rest / max(float(np.mean(fine, dtype=np.float64)), 1e-6))
     coarse += fine
     return coarse
+
+
+def _crushed(grains: Array, rough: Array) -> Array:
+    """Return grains with broken faces; together they hold as much as they did."""
+    return grains * np.clip(np.float32(1.0) + np.float32(_BROKEN) * rough, 0.0, 2.0)
 
 
 def _single(grid: Grid, sand: Sand, per_in2: float, share: float, key: int) -> Array:
@@ -188,7 +197,7 @@ def _single(grid: Grid, sand: Sand, per_in2: float, share: float, key: int) -> A
 def _shown(grid: Grid, points: fields.Points, key: int) -> Array:
     """Return how far grains stand out by their place, about 0 to 1: here the film is closed over them, there not."""
     plan = grid.plan
-    patch = np.clip(0.8 + 0.33 * fields.fbm(plan, 0.9, key + 2, 3, 0.6), 0.1, 1.3)
+    patch = np.clip(0.75 + 0.5 * fields.fbm(plan, 0.9, key + 2, 4, 0.7), 0.05, 1.6)
     return fields.gather(patch, points.row_in * plan.ppi - 0.5, points.col_in * plan.ppi - 0.5)
 
 

@@ -97,6 +97,15 @@ def test_sand_is_graded_and_half_sunk() -> None:
     assert np.quantile(summit, 0.95) > 3.0 * np.median(summit)
 
 
+def test_grains_are_crushed_close_up() -> None:
+    """Broken faces take here and add there, a good part of a grain's height, and together nothing; none is dug out."""
+    even, rough = np.ones((600, 600), np.float32), fields.lattice(Grid.over(6, 6, 100), 0.03, 5)
+    broken = blade._crushed(even, rough)
+    assert float(broken.mean()) == pytest.approx(1.0, abs=0.02)
+    assert 0.3 < float(broken.std()) < 0.7
+    assert broken.min() >= 0.0
+
+
 @pytest.mark.parametrize("share", [0.1, 0.35, 0.8])
 def test_zone_fills_its_share(share: float) -> None:
     """Zones fill about the share asked."""
