@@ -319,10 +319,10 @@ def _sag(
 
 
 _SAGS = 4.0
-"""Seconds for which a film sags before it is too thin to."""
+"""Seconds for which a film sags before it is too thin to; chosen by eye."""
 
 _HANGS = 8.0
-"""Film, mil, that no wall keeps of a thin glaze however rough it is."""
+"""Film, mil, that no wall keeps of a thin glaze however rough it is; chosen by eye."""
 
 _GOES = 0.92
 """Share of what the wall cannot hold that goes down; the rest is held back by chance. Chosen by eye."""
@@ -352,8 +352,10 @@ _BY_RUNS = 0.6
 _LEAST = 0.8
 """Least head of a run, mil in2: what is smaller stays in the veil."""
 
-_LONE = 0.07
-"""Starts that draw more weakly than this in sum leave most of the film to the veils: empty places between runs."""
+_LONE = 0.7
+"""Starts that draw more weakly than this on a square inch leave most of the film to the veils: empty places between
+runs. These figures are chosen by eye.
+"""
 
 
 def _let_go(bed: flow.Bed, film: Array, hand: _Hand, vigour: float) -> tuple[Runs, Array, float]:
@@ -382,10 +384,11 @@ def _gathered(bed: flow.Bed, film: Array, hand: _Hand) -> tuple[Runs, Array]:
     draws = hand.draws * _lets_go(bed, film)[row, col]
     about = np.zeros(coarse.shape, np.float32)
     np.add.at(about, (row, col), draws.astype(np.float32))
+    about *= np.float32(coarse.ppi**2)  # on a square inch
     about = ndimage.gaussian_filter(about, _DRAWS_IN * coarse.ppi, truncate=2.5)
     each = np.float32(_BY_RUNS) * np.maximum(film - np.float32(_BREAKS), 0.0) / (about + np.float32(_LONE))
     drawn = about * each
-    volume = draws * ndimage.gaussian_filter(each, _DRAWS_IN * coarse.ppi, truncate=2.5)[row, col] / coarse.ppi**2
+    volume = draws * ndimage.gaussian_filter(each, _DRAWS_IN * coarse.ppi, truncate=2.5)[row, col]
     on = volume > _LEAST
     start = points.row_in[on], points.col_in[on], volume[on]
     runs = trails.sweep(bed, *start, key=hand.streams.key("stray"), law=_LAW)

@@ -122,7 +122,7 @@ def test_misses_are_no_pepper():
 
 
 def _runs(layer, wall, pour=1):
-    """The runs of a glaze, and its film on the sag lattice that draws nothing, before and after it has gathered."""
+    """A film of 4 mil on the upper half of the sag lattice, the runs that it lets go, and what they draw of it."""
     bed, hand = flow.Bed(wall, 1), glaze._Hand(layer, wall.grid, Streams(pour, layer.name))
     coarse = flow.sag_lattice(wall.grid)
     film = np.full(coarse.shape, 4.0, np.float32)
