@@ -282,14 +282,13 @@ def _figured(sums: F4, base: F4, line: F4) -> F4:
     a, b, c = moment
     apart, mean = a - c, np.float32(0.5) * (a + c)
     half = np.float32(0.5) * np.hypot(apart, b + b)
-    least = np.maximum(mean - half, np.float32(1e-7) * mean)
     np.abs(twice, out=out[_AREA])
     out[_AREA] *= np.float32(0.5)
     np.add(middle, base, out=out[_ROW : _COL + 1])
     np.arctan2(b + b, apart, out=out[_ANGLE])
     out[_ANGLE] *= np.float32(0.5)
-    np.sqrt((mean + half) / np.maximum(least, np.float32(1e-15)), out=out[_ASPECT])
-    np.maximum(out[_ASPECT], np.float32(1.0), out=out[_ASPECT])
+    np.clip((mean + half) / np.maximum(mean - half, np.float32(1e-15)), 1.0, 1e6, out=out[_ASPECT])
+    np.sqrt(out[_ASPECT], out=out[_ASPECT])
     np.add(line.min(axis=1), base, out=out[_TOP : _LEFT + 1])
     np.add(line.max(axis=1), base, out=out[_BOTTOM : _RIGHT + 1])
     return out
