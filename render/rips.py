@@ -19,7 +19,7 @@ from render.wall import frozen
 _PITCH = 32  # rows, and columns, of the sheet to one of its largest rips
 _LARGEST = (32, 8)  # of them across the strokes, and along
 _SIZES = 5  # each half of that before; the finest are two rows and two columns of the sheet wide
-_GAIN = 0.57  # how much weaker each is: of a line so rough that it is ragged at every size
+_GAIN = 0.54  # how much weaker each is: of a line so rough that it is ragged at every size
 _CLOSES = 48.0  # columns over which a rip closes by one standard deviation of the largest, after it opened at once
 _FAR = 1 << 14  # beyond every place, in pixels of the sheet: places below 0 are read like the others
 
@@ -81,11 +81,11 @@ class Rips:
     def _seen(self, rows: float, cols: float) -> tuple[Array, int, int]:
         """Return the sheet averaged over a pixel of so many rows and columns, and its thinning down and across."""
         sheet, down, right = self.sheet, 1, 1
-        while rows / down >= 4.0:
+        while rows / down >= 3.0 and sheet.shape[0] > 1:
             sheet, down = np.float32(0.5) * (sheet[::2] + sheet[1::2]), 2 * down
-        while cols / right >= 2.0:
+        while cols / right >= 2.0 and sheet.shape[1] > 1:
             sheet, right = np.float32(0.5) * (sheet[:, ::2] + sheet[:, 1::2]), 2 * right
-        if rows / down >= 2.0:
+        if rows / down >= 1.5:
             sheet = (sheet + np.roll(sheet, 1, axis=0) + np.roll(sheet, -1, axis=0)) * np.float32(1.0 / 3.0)
         return np.ascontiguousarray(sheet), down, right
 

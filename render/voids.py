@@ -167,7 +167,7 @@ class Edges:
 
 def _landed(zone: Array, comb: Array, fine: Array) -> Array:
     """Return the displacement of edges where the blade landed, inches: drawn out into a comb."""
-    return np.clip(-0.13 * zone - 0.19, -0.4, -0.05) * comb + np.float32(0.03) * fine
+    return np.clip(-0.11 * zone - 0.165, -0.36, -0.05) * comb + np.float32(0.03) * fine
 
 
 def _torn(zone: Array, rips: Array, fine: Array) -> Array:

@@ -22,7 +22,9 @@ from render.wall import Wall
 
 _FIRST_SHARE = 0.62  # of a skipped coat's ground is met by the first pass, which is drawn out tight
 _TORN = {"torn": 0.85, "full": 0.3, "skip": 0.0, "tapped": 0.4}  # on all sides 1, only where the blade lifts 0
-_PULLED = Scale(0.3, 2.8, 800)  # pits open along the blade's way at once, and close slowly
+_PULLED = Scale(0.33, 2.8, 800)  # pits open along the blade's way at once, and close slowly
+_GRABBED = Scale(0.9, 2.6, 100)  # where the coat drags
+_CHATTER, _JUMPY = Scale(1.6, 0.16, 500), Scale(3.2, 1.7, 200)  # ripples of a blade that sticks and jumps, in patches
 _VOLUMES = (0.3, 0.7)  # of the material in the first and the second pass
 
 
@@ -102,7 +104,7 @@ class _Hand(Hand):
     def last_relief(self) -> Array:
         """What the last pass writes into the surface at large, mil."""
         rolling = 0.55 * fields.fbm(self.plan, 2.6, self.streams.key("hand", 1), 4, 0.55)
-        rolling += 1.1 * self.sweep.lift + 0.6 * self.grab
+        rolling += 1.1 * self.sweep.lift - 0.6 * self.grab
         if self.layer.style == "tapped":
             rolling *= np.float32(0.4)  # the dabbing breaks what the blade wrote
         return self._pressed(rolling)
@@ -130,7 +132,9 @@ class _Hand(Hand):
     @drawn
     def grab(self) -> Array:
         """How the coat drags and lets go along the blade's way, unit variance."""
-        return strokes.grain(self.sweep, self.plan, Marks(0.9, 2.6, 4, chatter_in=0.42), self.streams.key("grab"))
+        drag, jumps, patch = (self.rips.along(self.sweep, self.plan, one) for one in (_GRABBED, _CHATTER, _JUMPY))
+        return strips.each(lambda drag, jumps, patch: drag + np.clip(patch - np.float32(0.7), 0.0, 1.2) * jumps,
+                           drag, jumps, patch)  # fmt: skip
 
     @drawn_once
     def pull(self) -> Array:
@@ -185,9 +189,9 @@ class _Hand(Hand):
         zone = blade.zone(slow, 5.0, self.layer.pits, self.streams.key("pinhole zones"))
         points = fields.scatter(self.grid, 5.0, self.streams.key("pinholes"), 12.0, 0.1)
         at = fields.gather(zone, points.row_in * slow.ppi - 0.5, points.col_in * slow.ppi - 0.5)
-        kept = points.unit(1) < 0.6 * at**2 + 0.12
+        kept = points.unit(1) < 0.9 * at**3 + 0.03
         points = fields.Points(points.row_in[kept], points.col_in[kept], points.ids[kept])
-        size = np.minimum(0.02 * np.exp(0.75 * points.normal(2)), 0.12)
+        size = np.minimum(0.016 * np.exp(0.9 * points.normal(2)), 0.12)
         return blade.splat(self.grid, points, size**2 * 8.0, 0.03)
 
     @drawn
