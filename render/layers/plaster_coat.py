@@ -339,12 +339,13 @@ def _edge(ppi: float, on: NDArray[np.bool_], distance: Array, lifts: Array) -> A
 
 def _drag_pits(pull: Array, depth: Array, grit: Array, holes: Array) -> Array:
     """Return pits, mil: with a sharp rim, and deeper within; and pinholes."""
-    open_ = np.maximum(pull + np.float32(0.45) * grit - np.float32(1.45), np.float32(0.0))
+    open_ = np.maximum(pull + np.float32(0.22) * grit - np.float32(1.4), np.float32(0.0))
     bowl = np.minimum(np.float32(3.0) * open_, np.float32(0.3)) + np.float32(0.7) * np.minimum(open_, np.float32(1.4))
-    return depth * bowl * np.clip(np.float32(1.0) + np.float32(0.5) * grit, 0.2, 2.0) + holes
+    return depth * bowl * np.clip(np.float32(1.0) + np.float32(0.3) * grit, 0.2, 2.0) + holes
 
 
 def _lip(piled: Array, distance: Array, lifts: Array) -> Array:
     """Return what piles up along torn edges, mil: crisp in places, broken or buried in others; and thinner rims."""
-    x = np.maximum(distance, 0.0) * np.float32(1.0 / 0.06)
-    return x / (1.0 + x * x) * lifts * lifts * piled - np.float32(9.0) / (np.float32(1.0) + np.float32(0.2) * x)
+    inside = np.maximum(distance, 0.0)
+    x = inside / (np.float32(0.025) + np.float32(0.0025) * piled)  # the higher, the broader
+    return x / (1.0 + x * x) * lifts * lifts * piled - np.float32(9.0) / (np.float32(1.0) + np.float32(3.3) * inside)
