@@ -16,7 +16,6 @@ from numpy.typing import NDArray
 
 from render import fields, seeds
 from render.fields import Array, Grid
-from render.flow import Bed
 from render.physics import wetting
 
 _ANGLES = 96
@@ -253,16 +252,25 @@ def spot_profile() -> tuple[Array, Array]:
     return (spot.radius / spot.fronts[-1]).astype(np.float32), film.astype(np.float32)
 
 
-def open_spots(bed: Bed, mobile: Sequence[Array], drops: Drops, key: int, strength: float = 1.0) -> list[Array]:
-    """Let alcohol drops push the mobile films out of their middles into rims and feathers, exactly drop by
-    drop.
+@dataclass(frozen=True, eq=False)
+class Spots:
+    """What drops of alcohol do to a film, whatever lies there: (m,) for each of ``at``.
+
+    ``lift`` is the share of the film that leaves, ``rim`` how strongly a place draws what left; ``count`` drops.
+    """
+
+    at: Patches
+    lift: Array
+    rim: Array
+    count: int
+
+
+def spots(grid: Grid, drops: Drops, key: int, strength: float = 1.0) -> Spots:
+    """Return the spots that drops open.
 
     The film across a spot is that of :func:`spot_profile`; what leaves the middle lies in the rim and in
     feathers beyond it, in the direction in which it left.
     """
-    if not len(drops):
-        return list(mobile)
-    grid = bed.grid
     mottle = fields.grain(grid, 0.6, key + 900, 4, 0.66)
     drops = drops.where(_on_wall(drops, grid))
     large = drops.radius > np.maximum(_SHAPED_IN, 0.8 / grid.ppi)
@@ -284,7 +292,12 @@ def open_spots(bed: Bed, mobile: Sequence[Array], drops: Drops, key: int, streng
     lift *= np.float32(0.97)
     lift /= np.maximum(crowd.take(at.pixel), np.float32(1.0))
     rim = _ridge(at, drops, large, key) * _outside_others(at, vigour, grid)
-    return [_displace(m, at, lift, rim, len(drops)) for m in mobile]
+    return Spots(at, lift, rim, len(drops))
+
+
+def open_spots(mobile: Sequence[Array], spots: Spots) -> list[Array]:
+    """Let drops push the mobile films out of their middles into rims and feathers, exactly drop by drop."""
+    return [_displace(one, spots) for one in mobile] if spots.count else list(mobile)
 
 
 _FINE = 2000.0  # places of the profile's table to a radius: steps of the film are far below what is seen
@@ -330,18 +343,17 @@ def _on_wall(drops: Drops, grid: Grid, reach: float = 2.5) -> Mask:
     return down & (drops.col_in > -far) & (drops.col_in < grid.width_in + far)
 
 
-def _displace(film: Array, at: Patches, lift: Array, weight: Array, count: int) -> Array:
-    """Move a share of a film in each patch to where ``weight`` lies, by direction; each drop keeps its
-    amount.
-    """
-    taken = lift * film.ravel().take(at.pixel)
+def _displace(film: Array, spots: Spots) -> Array:
+    """Move what leaves each spot's middle to its rim, by direction; each drop keeps its amount."""
+    at, count = spots.at, spots.count
+    taken = spots.lift * film.ravel().take(at.pixel)
     sector = np.minimum((at.turn * np.float32(_SECTORS)).astype(np.int64), _SECTORS - 1)
     sector += at.drop * _SECTORS
     by_way = np.bincount(sector, taken, minlength=count * _SECTORS).reshape(count, _SECTORS)
     soft = 0.5 * by_way + 0.25 * (np.roll(by_way, 1, 1) + np.roll(by_way, -1, 1))
     toward = at.turn - np.float32(0.5 / _SECTORS)
     toward += toward < 0
-    laid = weight * _around(soft.astype(np.float32), at.drop, toward)
+    laid = spots.rim * _around(soft.astype(np.float32), at.drop, toward)
     sums = np.bincount(at.drop, laid, minlength=count)
     whole = by_way.sum(1)
     seen = sums > 1e-6 * whole  # the rim of a drop finer than a pixel may meet none: such a drop changes nothing

@@ -182,7 +182,7 @@ def test_alcohol_centre_thinner_rim_thicker():
     """
     wall = wetwalls.smooth(size=6.0)
     before = _even(wall)
-    after = droplets.open_spots(flow.Bed(wall), [before], _drops((3.0, 3.0)), key=1)[0]
+    after = droplets.open_spots([before], droplets.spots(wall.grid, _drops((3.0, 3.0)), key=1))[0]
     away = np.hypot(wall.grid.row_in[:, None] - 3.0, wall.grid.col_in[None, :] - 3.0)
     assert after[away < 0.5].mean() < 0.7 * before.mean()
     assert after[(away > 0.65) & (away < 1.0)].mean() > 1.1 * before.mean()
@@ -195,7 +195,7 @@ def test_alcohol_feathers():
     tenth.
     """
     wall = wetwalls.smooth(size=6.0)
-    after = droplets.open_spots(flow.Bed(wall), [_even(wall)], _drops((3.0, 3.0)), key=1)[0]
+    after = droplets.open_spots([_even(wall)], droplets.spots(wall.grid, _drops((3.0, 3.0)), key=1))[0]
     away = np.hypot(wall.grid.row_in[:, None] - 3.0, wall.grid.col_in[None, :] - 3.0)
     beyond = after[(away > 0.95) & (away < 1.05)]
     assert beyond.std() > 0.1 * beyond.mean()
@@ -205,8 +205,8 @@ def test_two_drops_open_a_bigger_spot():
     """Two drops side by side open more wall than one."""
     wall = wetwalls.smooth(size=6.0)
     bed = flow.Bed(wall)
-    one = droplets.open_spots(bed, [_even(wall)], _drops((3.0, 2.6)), key=1)[0]
-    two = droplets.open_spots(bed, [_even(wall)], _drops((3.0, 2.6), (3.0, 3.4)), key=1)[0]
+    one = droplets.open_spots([_even(wall)], droplets.spots(bed.grid, _drops((3.0, 2.6)), key=1))[0]
+    two = droplets.open_spots([_even(wall)], droplets.spots(bed.grid, _drops((3.0, 2.6), (3.0, 3.4)), key=1))[0]
     assert (two < 2.4).mean() > 1.3 * (one < 2.4).mean()
 
 
@@ -214,9 +214,8 @@ def test_no_alcohol_no_spot():
     """Without drops the films are what they were."""
     wall = wetwalls.smooth(size=3.0)
     before = _even(wall)
-    assert (
-        droplets.open_spots(flow.Bed(wall), [before], _drops((1.0, 1.0)).where(np.array([False])), key=1)[0] is before
-    )
+    none = _drops((1.0, 1.0)).where(np.array([False]))
+    assert droplets.open_spots([before], droplets.spots(wall.grid, none, key=1))[0] is before
 
 
 @settings(max_examples=15, deadline=None)
@@ -227,7 +226,7 @@ def test_spots_keep_pigment(seed, count):
     wall = wetwalls.smooth(size=5.0, ppi=12.5)
     places = list(zip(rng.uniform(-0.5, 5.5, count), rng.uniform(-0.5, 5.5, count), strict=True))
     films = [rng.uniform(0, 4, wall.grid.shape).astype(np.float32)]
-    after = droplets.open_spots(flow.Bed(wall), films, _drops(*places, radius=0.6), key=seed)
+    after = droplets.open_spots(films, droplets.spots(wall.grid, _drops(*places, radius=0.6), key=seed))
     assert flow.mean(after[0]) == pytest.approx(flow.mean(films[0]), rel=1e-6)
     assert after[0].min() >= 0
 
@@ -288,7 +287,8 @@ def test_overlapping_spots_merge():
     after = []
     for seed in range(8):
         drops = _drops((3.0, 2.5), (3.0, 3.5))
-        after.append(droplets.open_spots(flow.Bed(wall), [_even(wall)], drops, key=seed)[0][68:82, 72:78].mean())
+        opened = droplets.open_spots([_even(wall)], droplets.spots(wall.grid, drops, key=seed))[0]
+        after.append(opened[68:82, 72:78].mean())
     assert np.mean(after) < 0.8 * 3.0
 
 

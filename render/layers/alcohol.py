@@ -35,6 +35,11 @@ class _Hand(Hand):
         """The drops, as many as open the coverage."""
         return _flicks(self.grid, self.layer, self.streams)
 
+    @drawn
+    def spots(self) -> droplets.Spots:
+        """The spots that they open in whatever is wet."""
+        return droplets.spots(self.grid, self.drops, self.streams.key("spots"))
+
 
 class Alcohol(Liquid):
     """Alcohol on what is wet.
@@ -69,9 +74,9 @@ class Alcohol(Liquid):
         return flow.change(wall, lambda bed, mobile: self._work(bed, mobile, streams))
 
     def _work(self, bed: flow.Bed, mobile: list, streams: Streams) -> tuple[list, list]:
-        drops = _Hand(self, bed.grid, streams).drops
-        mobile = droplets.open_spots(bed, mobile, drops, streams.key("spots"))
-        runs = _drips(bed, drops, streams, 1.0 if self.how == "poured" else 0.3)
+        hand = _Hand(self, bed.grid, streams)
+        mobile = droplets.open_spots(mobile, hand.spots)
+        runs = _drips(bed, hand.drops, streams, 1.0 if self.how == "poured" else 0.3)
         look = trails.RunLook(lift=0.8, lay=0.16, flare=1.4, core=0.25, soft=1.6)
         return trails.run_down(bed, mobile, runs, look, streams.key("outline"))
 
