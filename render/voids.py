@@ -94,11 +94,11 @@ def slow(plan: Grid, sweep: Strokes, rips: Rips, size_in: float, streams: Stream
     """
     mood = Mood.of(streams)
     size = max(size_in * mood.size, 0.3)
-    skips = 1.1 * fields.lattice(plan, 2.6 * size, streams.key("regions"))  # here the hand fills, there it leaves
+    skips = 1.3 * fields.lattice(plan, 2.6 * size, streams.key("regions"))  # here the hand fills, there it leaves
     skips += 0.6 * fields.lattice(plan, 1.1 * size, streams.key("zones"))
     press = sweep.unit(streams.key("pressure"))
     skips += np.float32(1.0 - 0.7 * torn) * (np.float32(2.2 * mood.dry) * (sweep.supply - 0.5) + 1.5 * (press - 0.5))
-    open_ = np.float32(1.0 - 0.6 * torn) * rips.along(sweep, plan, Scale(0.3 * size, mood.stretch))
+    open_ = np.float32(0.8 - 0.4 * torn) * rips.along(sweep, plan, Scale(0.3 * size, mood.stretch))
     open_ += np.float32(0.25 + 0.6 * torn) * fields.fbm(plan, 0.5 * size, streams.key("big"), 3, 0.62)
     return np.asarray(np.float32(mood.patchy) * skips - open_, np.float32)
 
@@ -172,7 +172,7 @@ def _landed(zone: Array, comb: Array, fine: Array) -> Array:
 
 def _torn(zone: Array, rips: Array, fine: Array) -> Array:
     """Return the displacement of torn edges, inches: ragged, crumbs left and bits pulled out in zones."""
-    torn = np.clip(-0.07 * zone - 0.14, -0.26, -0.04) * rips
+    torn = np.clip(-0.06 * zone - 0.125, -0.23, -0.04) * rips
     torn += np.clip(0.06 * zone + 0.06, 0.01, 0.14) * (np.float32(0.8) - np.abs(fine))  # crisp or crumbly
     return torn
 
