@@ -119,7 +119,7 @@ class Edges:
 
     def __init__(self, grid: Grid, sweep: Strokes, rips: Rips, streams: Streams, torn: float) -> None:
         """Draw the displacements once: ``torn`` 1 tears on all sides, 0 only where the blade lifts."""
-        self._grid, self._sweep, self._torn = grid, sweep, torn
+        self._grid, self._way, self._torn = grid, (sweep.down, sweep.right), torn
         self._zone = fields.lattice(grid.plan, 1.7, streams.key("crumbs"))
         self.knobs = rips.along(sweep, grid, _RAGGED)
         self.fine = gritty(grid, streams)
@@ -131,14 +131,14 @@ class Edges:
     @property
     def nbytes(self) -> int:
         """The bytes of what was drawn."""
-        return sum(one.nbytes for one in (self._zone, self.knobs, self.fine, self._landed, self._torn_off))
+        return sum(one.nbytes for one in (*self._way, self._zone, self.knobs, self.fine, self._landed, self._torn_off))
 
     def ragged(self, slowly: Array) -> tuple[Array, Array, Array]:
         """Return the placement at output size, its slope per inch, and ``lifts`` as in ``Place``."""
         plan = self._grid.plan
         down, right = fields.gradient(np.asarray(slowly, np.float32))
         steep = np.sqrt(down * down + right * right)
-        facing = -(down * self._sweep.down + right * self._sweep.right) / (steep + np.float32(1e-4))
+        facing = -(down * self._way[0] + right * self._way[1]) / (steep + np.float32(1e-4))
         lifts = np.clip(0.5 + 0.65 * facing + 0.25 * self._zone, 0.0, 1.0)
         lifts = np.float32(self._torn) + np.float32(1.0 - self._torn) * lifts
         slope = np.clip(steep * np.float32(plan.ppi), *_SLOPES)

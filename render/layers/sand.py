@@ -40,6 +40,11 @@ class _Hand(Hand):
         lines = strokes.grain(self.rubs, self.grid, Marks(0.05, 40.0, 2), self.streams.key("grit"))
         return np.asarray(np.clip(lines - 0.4, 0.0, 2.5) * np.float32(self.layer.scratch), np.float32)
 
+    @drawn
+    def crumbs(self) -> Array:
+        """Unevenness of what breaks off where an edge hangs loose, on the output grid."""
+        return np.float32(0.22) * fields.fbm(self.grid, 0.22, self.streams.key("crumbs"), 3, 0.6)
+
 
 class Sand(Layer):
     """Rubs the wall down; the dust is booked as removed. It never raises anything."""
@@ -68,19 +73,18 @@ class Sand(Layer):
         cut = np.float32(0.75) * above
         rubbed = np.clip(above / max(self.depth, 0.05), 0.0, 1.0)
         cut += rubbed * hand.scratches
-        cut = np.maximum(cut, self._broken(wall, streams))
+        cut = np.maximum(cut, self._broken(wall, hand))
         cut = np.minimum(cut, _coats(wall)).astype(np.float32)
         rubbed = rubbed.astype(np.float32)
         del above
         sanded = wall.cut(cut).evolve(tone=wall.tone * (1.0 - 0.035 * rubbed))
         return sanded.evolve(sheen=np.maximum(wall.sheen, wall.sheen + (self.polish - wall.sheen) * rubbed))
 
-    def _broken(self, wall: Wall, streams: Streams) -> Array:
+    def _broken(self, wall: Wall, hand: _Hand) -> Array:
         """Return the depth that loose edges lose: the whole uppermost coat in crumbs where it hangs loosest."""
         if self.opens <= 0 or not wall.coats or not wall.loose.any():
             return np.zeros((1, 1), np.float32)
-        crumb = fields.fbm(wall.grid, 0.22, streams.key("crumbs"), 3, 0.6)
-        goes = wall.loose * np.float32(1.6) + 0.22 * crumb > 1.6 - np.float32(self.opens) * 1.2
+        goes = wall.loose * np.float32(1.6) + hand.crumbs > 1.6 - np.float32(self.opens) * 1.2
         return np.where(goes & (wall.loose > 0.1), wall.coats[-1].film, np.float32(0.0))
 
 
