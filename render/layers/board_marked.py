@@ -26,6 +26,7 @@ _PINHOLE = 0.1  # of the largest hole's diameter has the smallest; chosen by eye
 _LIFT_IN, _BELOW_IN = 26.0, 4.5  # height of a lift, and how far down from its top air gathers; chosen by eye
 _TRUE = 0.022  # of a board's width its edges stand off at most: as boards are sawn
 _SAWN = 0.3  # of a board's length its ends stand off at most
+_SAND = 0.09  # of the grain's depth is the sand's tooth; chosen by eye
 _LEAST = 0.12  # of the mean film lies even at the bottom of a hole
 
 
@@ -79,6 +80,7 @@ class BoardMarked(Coat):
         grid, mean = wall.grid, self.mean_mil
         boards = self._boards(grid, streams)
         face = self._levels(boards, streams) + self._wood(grid, boards, streams) + self._seams(grid, boards, streams)
+        face += self._skin(grid, streams)
         holes = self._holes(grid, streams)
         on = self._placed(grid, streams)
         back = np.clip(wall.height - np.mean(wall.height, dtype=np.float64), -0.4 * mean, 0.4 * mean)
@@ -100,6 +102,8 @@ class BoardMarked(Coat):
         along, across = (right, down) if self.boards == "across" else (down, right)
         wide, long = max(self.board, 0.5), max(self.length, 6.0)
         first = seeds.hash_lattice(np.arange(1), np.arange(1), streams.key("first"))[0, 0]
+        edge = (1.4, 0.5) if self.boards == "across" else (0.5, 1.4)
+        slip = slip + np.float32(0.009) * fields.fbm(grid, edge, streams.key("edge"), 3, 0.7)
         v = (across + slip) / np.float32(wide) + np.float32(first)  # the wall is cut out of a wider slab
         rows = np.arange(math.floor(float(v.min())) - 2, math.floor(float(v.max())) + 4)
         row, top, low = _within(v, rows + _TRUE * _off(rows, np.arange(1), streams.key("true")).T, int(rows[0]))
@@ -133,35 +137,59 @@ class BoardMarked(Coat):
         key, plan, level = streams.key, grid.plan, self.boards == "across"
         pitch = 0.13 + 0.14 * boards.unit(key("pitch"))
         aside = boards.unit(key("aside")) - 0.5  # of the heart, from the board's middle
-        bent = fields.resample(self._log(plan, streams), plan, grid)
+        log, knot = (fields.resample(one, plan, grid) for one in self._log(plan, streams))
+        bent = log + np.float32(1.8) * knot
         aside = boards.across - 14.0 * aside * np.abs(aside) + np.float32(0.4) * np.clip(bent, -1.8, 1.8)
         deep = 0.2 + 1.6 * boards.unit(key("deep")) + 0.07 * boards.along * (boards.unit(key("taper")) - 0.5)
         deep += bent * (0.2 + 0.5 * boards.unit(key("arch")))
         years = (0.5, 14.0) if level else (14.0, 0.5)  # fat years and lean ones
         rings = np.sqrt(deep * deep + aside * aside) / pitch + 0.6 * fields.fbm(grid, years, key("years"), 3, 0.6)
         rings += 40.0 * boards.unit(key("ring"))
+        branch = np.clip(np.float32(9.0) * knot - np.float32(5.4), 0.0, 1.0)  # a knot has rings of its own
+        rings += branch * (np.float32(4.5) * np.sqrt(np.maximum(1.0 - knot, 0.0)) - rings)
         wave = rings - np.floor(rings)
         late = np.clip(np.minimum(wave * 1.6, (1.0 - wave) * 4.0), 0.0, 1.0)  # soft early wood, then a hard edge
-        fibre = fields.fbm(grid, (0.035, 1.6) if level else (1.6, 0.035), key("fibre"), 2, 0.7)
+        late -= np.float32(0.5) + np.float32(1.4) * branch * (1.0 - branch)  # paste filled the crack about it
+        fibre = self._fibre(grid, streams)
         sawn = np.clip(2.2 * boards.unit(key("sawn")) - 1.2, 0.0, 1.0)
-        bold = (0.08 + 1.3 * boards.unit(key("bold")) ** 1.6) * (1.0 - 0.7 * sawn)
-        wood = bold * (late - 0.5) + (0.06 + 0.16 * bold) * fibre + sawn * self._saw(grid, streams)
+        bold = (0.12 + 1.3 * boards.unit(key("bold")) ** 1.6) * (1.0 - 0.7 * sawn)
+        wood = bold * late * np.clip(0.9 + 0.3 * fibre, 0.2, 1.6) + (0.16 + 0.16 * bold) * fibre
+        wood += sawn * self._saw(grid, boards, streams)
         wood *= np.clip(np.minimum(14.0 * boards.seam, 3.0 * boards.butt - 0.1), 0.0, 1.0)  # paste fills the ends
         return np.asarray(np.float32(self.grain) * wood, np.float32)
 
-    def _saw(self, grid: Grid, streams: Streams) -> Array:
-        """Return what the saw left across a board, of the grain's depth: lines close together, here and there."""
-        level, plan = self.boards == "across", grid.plan
-        (teeth, zone) = ((1.6, 0.08), (2.5, 7.0)) if level else ((0.08, 1.6), (7.0, 2.5))
-        marks = fields.fbm(grid, teeth, streams.key("teeth"), 2, 0.7)
-        where = fields.resample(fields.fbm(plan, zone, streams.key("where sawn"), 2), plan, grid)
-        return np.asarray(0.22 * np.clip(0.4 + 0.7 * where, 0.0, 1.3) * marks, np.float32)
+    def _fibre(self, grid: Grid, streams: Streams) -> Array:
+        """Return hairs of wood that stood up and pores between them, each an inch or so long, and rubbed smooth in
+        patches; about unit variance.
+        """
+        level, key, plan = self.boards == "across", streams.key, grid.plan
+        hair, pore, patch = (one if level else one[::-1] for one in ((0.045, 1.1), (0.028, 0.36), (0.5, 2.6)))
+        worn = fields.resample(fields.fbm(plan, patch, key("worn"), 3, 0.7), plan, grid)
+        hairs = fields.grain(grid, hair, key("fibre"), 2, 0.75)
+        pores = np.maximum(fields.lattice(grid, pore, key("pores")) - np.float32(0.6), 0.0)
+        return np.asarray((hairs + np.float32(1.3) * pores) * np.clip(1.0 + 0.7 * worn, 0.1, 2.4), np.float32)
 
-    def _log(self, plan: Grid, streams: Streams) -> Array:
-        """Return how far the rings are bent, on the plan grid: long arches, knots that they flow round."""
+    def _saw(self, grid: Grid, boards: _Boards, streams: Streams) -> Array:
+        """Return what the saw left across a board, of the grain's depth: bowed scores askew, here and there a few."""
+        level, plan, key = self.boards == "across", grid.plan, streams.key
+        zone, feed, skip = (one if level else one[::-1] for one in ((1.5, 3.0), (40.0, 1.1), (0.4, 0.25)))
+        askew = 0.7 * (boards.unit(key("askew")) - 0.5)
+        place = boards.along + askew * boards.across + np.float32(0.04) * boards.across * boards.across
+        fed = fields.lattice(plan, feed, key("feed"))  # no board is fed evenly
+        where = fields.fbm(plan, zone, key("where sawn"), 3, 0.6)
+        fed, where = (fields.resample(one, plan, grid) for one in (fed, where))
+        turns = place / np.float32(0.21) + np.float32(1.7) * fed
+        score = np.maximum(1.0 - np.float32(7.0) * np.abs(turns - np.rint(turns)), 0.0)
+        taken = np.float32(1.1) * where - np.float32(0.3) + np.float32(0.7) * fields.lattice(grid, skip, key("teeth"))
+        return np.asarray(np.float32(0.36) * np.clip(taken, 0.0, 1.0) * score, np.float32)
+
+    def _log(self, plan: Grid, streams: Streams) -> tuple[Array, Array]:
+        """Return how far the rings are bent in long arches, and where knots are that they flow round, 1 in the middle;
+        both on the plan grid."""
         stretched = (2.4, 20.0) if self.boards == "across" else (20.0, 2.4)
         log = 1.1 * fields.lattice(plan, stretched, streams.key("log"))
         log += 0.16 * fields.lattice(plan, (stretched[0] / 2.5, stretched[1] / 4.0), streams.key("log", 2))
+        knot = np.zeros(plan.shape, np.float32)
         knots = fields.scatter(plan, 0.0035, streams.key("knots"), 24.0, 4.0)
         for row, col, size in zip(knots.row_in, knots.col_in, 0.35 + 0.5 * knots.unit(1), strict=True):
             reach = 5.0 * size
@@ -171,8 +199,9 @@ class BoardMarked(Coat):
                 continue
             down, right = plan.row_in[r0:r1, None] - row, plan.col_in[None, c0:c1] - col
             u, v = (right, down) if self.boards == "across" else (down, right)
-            log[r0:r1, c0:c1] += (6.0 * np.exp(-((u / (1.6 * size)) ** 2) - (v / (0.8 * size)) ** 2)).astype(np.float32)
-        return log
+            near = np.exp(-((u / (1.3 * size)) ** 2) - (v / (0.8 * size)) ** 2).astype(np.float32)
+            np.maximum(knot[r0:r1, c0:c1], near, out=knot[r0:r1, c0:c1])
+        return log, knot
 
     def _seams(self, grid: Grid, boards: _Boards, streams: Streams) -> Array:
         """Return fins and hollows along the seams, mil: here slurry crept through, there it broke off or was dragged
@@ -182,14 +211,25 @@ class BoardMarked(Coat):
         creep = fields.fbm(grid, (0.16, 2.4) if level else (2.4, 0.16), key("creep"), 3, 0.7)
         slow = fields.resample(fields.fbm(plan, 5.0, key("crept"), 5, 0.75), plan, grid)
         at_end = 1.6 * boards.butt < boards.seam
+        torn = fields.grain(grid, 0.16, key("torn"), 3, 0.75)
         own = np.where(at_end, 0.6 * boards.unit(key("end"), boards.before), boards.unit(key("fin"), boards.above))
-        high = np.clip(np.where(at_end, 0.0, 0.5 * creep) + slow + 2.2 * own - 0.7, 0.0, 1.0)
+        high = np.clip(np.where(at_end, 0.0, 0.5 * creep + 0.35 * torn) + slow + 2.2 * own - 0.7, 0.0, 1.0)
         high *= np.clip(0.4 + 1.1 * own + np.float32(0.4) * slow, 0.0, 2.0)
         near = np.minimum(boards.seam, 1.6 * boards.butt)
-        thin = np.where(at_end, np.float32(0.03), np.float32(0.03) * (1.0 + 0.5 * np.tanh(creep)))
+        broad = np.float32(0.034) * (1.0 + np.float32(0.6) * np.tanh(creep + np.float32(0.7) * slow))
+        thin = np.where(at_end, np.float32(0.03), np.maximum(broad + np.float32(0.008) * torn, 0.01))
         ridge = np.clip(1.4 - near / thin, 0.0, 1.0) * high
         ease = np.exp(-near / np.float32(0.14)) * np.float32(0.18)
-        return np.asarray(np.float32(self.fins) * (ridge - ease), np.float32)
+        chips = np.clip((torn + 0.7 * creep - 1.1 - np.float32(9.0) * near) * 0.5, 0.0, 0.5)  # an arris breaks off
+        return np.asarray(np.float32(self.fins) * (ridge - ease - chips), np.float32)
+
+    def _skin(self, grid: Grid, streams: Streams) -> Array:
+        """Return the face's own tooth, mil: a close skin of cement, and sand that shows where it stuck to the form."""
+        key, plan = streams.key, grid.plan
+        stuck = fields.resample(fields.fbm(plan, 1.8, key("stuck"), 5, 0.7), plan, grid)
+        sand = fields.grain(grid, 0.045, key("sand"), 2, 0.7)
+        rough = np.clip(0.6 + 0.4 * stuck, 0.25, 1.5)
+        return np.asarray(np.float32(_SAND * self.grain) * rough * (sand - np.maximum(sand - 1.0, 0.0)), np.float32)
 
     def _holes(self, grid: Grid, streams: Streams) -> Array:
         """Return air holes as a depth, mil: very many small and a few large bowls with steep rims, crowded in zones and
@@ -227,8 +267,8 @@ class BoardMarked(Coat):
         tone = tone + shade * fields.resample(0.55 * cloud + 0.35 * veil, plan, grid)
         leak = np.exp(-boards.seam / (0.12 + 0.3 * boards.unit(streams.key("leak"))))
         tone -= 1.3 * shade * leak * np.clip(0.4 + 0.6 * fields.resample(veil, plan, grid), 0.0, 1.2)
-        tone += 0.35 * shade * fields.fbm(grid, 0.3, streams.key("speck"), 4, 0.75)
-        return np.asarray(np.maximum(tone, 0.3) * (1.0 - 0.25 * np.clip(holes / 60.0, 0.0, 1.0)), np.float32)
+        tone += 0.55 * shade * fields.fbm(grid, 0.2, streams.key("speck"), 4, 0.9)
+        return np.asarray(np.maximum(tone, 0.3) * (1.0 - 0.4 * np.clip(holes / 110.0, 0.0, 1.0)), np.float32)
 
 
 def _off(rows: NDArray[np.int64], pieces: NDArray[np.int64], key: int) -> NDArray[np.float64]:
@@ -261,7 +301,8 @@ def _some(points: fields.Points, keep: NDArray[np.bool_]) -> fields.Points:
     return fields.Points(points.row_in[keep], points.col_in[keep], points.ids[keep])
 
 
-_BOWL = 2.0 / 3.0 * math.pi * 1000.0 * (1.15**1.5 - 0.15**1.5)  # a bowl's volume over its radius cubed, mil in2 / in3
+_HOLLOW = 620.0  # mil deep to an inch of radius: air lies flat against a form; chosen by eye
+_BOWL = 2.0 / 3.0 * math.pi * _HOLLOW * (1.15**1.5 - 0.15**1.5)  # a bowl's volume over its radius cubed, mil in2 / in3
 
 
 def _bowl(depth: Array, grid: Grid, middle: tuple[float, float], radius: float, lobe: tuple[float, float]) -> None:
@@ -277,5 +318,5 @@ def _bowl(depth: Array, grid: Grid, middle: tuple[float, float], radius: float, 
     turn = np.arctan2(down, right)
     rim = radius * (1.0 + lobe[0] * (np.cos(2.0 * turn + lobe[1]) + 0.5 * np.cos(3.0 * turn + 5.0 * lobe[1])))
     inside = np.clip((rim - away) * ppi + 0.5, 0.0, 1.0)
-    bowl = 1000.0 * radius * inside * np.sqrt(np.clip(1.15 - (away / rim) ** 2, 0.05, 1.15))
+    bowl = _HOLLOW * radius * inside * np.sqrt(np.clip(1.15 - (away / rim) ** 2, 0.15, 1.15))
     np.maximum(depth[r0:r1, c0:c1], bowl, out=depth[r0:r1, c0:c1], casting="same_kind")

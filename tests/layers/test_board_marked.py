@@ -74,8 +74,8 @@ def test_one_hole_holds_its_volume() -> None:
     grid = Grid.over(1.0, 1.0, 80.0)
     depth = np.zeros(grid.shape, np.float32)
     board_marked._bowl(depth, grid, (0.5, 0.5), 0.06, (0.0, 0.0))
-    # integral of 1000 r sqrt(1.15 - (x/r)^2) over the disc = 2/3 pi 1000 r^3 (1.15^1.5 - .15^1.5)
-    exact = 2.0 / 3.0 * np.pi * 1000.0 * 0.06**3 * (1.15**1.5 - 0.15**1.5)
+    # integral of 620 r sqrt(1.15 - (x/r)^2) over the disc = 2/3 pi 620 r^3 (1.15^1.5 - .15^1.5)
+    exact = 2.0 / 3.0 * np.pi * 620.0 * 0.06**3 * (1.15**1.5 - 0.15**1.5)
     assert float(depth.sum()) / 80.0**2 == pytest.approx(exact, rel=0.1)
     assert exact == pytest.approx(board_marked._BOWL * 0.06**3, rel=1e-9)
 
