@@ -12,7 +12,7 @@ import subprocess
 import sys
 from pathlib import Path
 
-BENCHES = ("bench_render", "bench_plaster", "bench_cracks", "bench_flow")
+BENCHES = ("bench_render", "bench_draft", "bench_plaster", "bench_cracks", "bench_flow")
 
 
 def main() -> int:
