@@ -300,7 +300,7 @@ def run_down(
     for k, c in enumerate(could):
         offered[:, k] = np.bincount(tracks.cell, c, minlength=runs.half.size)
     per_volume = look.saturation * grid.ppi**2  # mil in2 of head to mil pixels of film
-    taken, laid, off = rivulets.carry(runs, offered, _lay(runs, look, key), per_volume, load)
+    taken, laid, off = rivulets.carry(runs, offered, _lay(runs, look, key) * _on_wall(runs, grid), per_volume, load)
     out = []
     for k, film in enumerate(mobile):
         part = (taken[:, k] / np.maximum(offered[:, k], 1e-12)).astype(np.float32)
@@ -316,6 +316,13 @@ def run_down(
             moved = share_out(moved, max(mean(film) + kept / film.size, 0.0), out=moved)
         out.append(moved)
     return out, [float(o) / crowd.size for o in off.sum(0)]
+
+
+def _on_wall(runs: rivulets.Runs, grid: Grid) -> NDArray[np.float64]:
+    """Return the share of each entry's row that is wall, 0 to 1: of a row that the floor cuts, what would lie below
+    goes on with the run and off at the floor.
+    """
+    return np.clip(grid.height_in / runs.step - runs.row, 0.0, 1.0)
 
 
 def _brought(load: Floats | None, colour: int) -> float:

@@ -78,3 +78,15 @@ def test_a_picture_is_the_same_whatever_is_drawn_at_a_time(monkeypatch):
     parts = trails.draw(runs, wall.grid, LOOK, 3)
     for name in ("pixel", "cell", "body", "rim"):
         assert np.array_equal(getattr(whole, name), getattr(parts, name))
+
+
+def test_a_run_that_leaves_at_the_floor_is_not_cut_off_in_a_dark_block():
+    """On a wall whose floor cuts the last row of runs the film is no thicker there than just above, to a third, and
+    what would lie below leaves.
+    """
+    wall = wetwalls.smooth(size=10.0)
+    assert (10.0 * trails.RUN_PPI) % 1.0 > 0.1  # a part of a row
+    film, off, runs = _run(wall, 40.0)
+    assert runs.off[0] > 0.0 and off > 0.0
+    thickest = film.max(1)
+    assert thickest[-2:].max() < 1.33 * thickest[-24:-8].max()
