@@ -16,7 +16,7 @@ from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from functools import partial
 from multiprocessing.connection import Connection
-from threading import Lock, Thread
+from threading import Lock, Thread, current_thread, main_thread
 from typing import Any
 
 from render import hand
@@ -116,6 +116,19 @@ def _receive(line: Connection) -> Any:
     return found
 
 
+@contextmanager
+def _unheard() -> Iterator[None]:
+    """Let a process that is started meanwhile hear no interrupt, not even before it can choose."""
+    if current_thread() is not main_thread():  # only there can one be told not to listen
+        yield
+        return
+    before = signal.signal(signal.SIGINT, signal.SIG_IGN)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGINT, before)
+
+
 class Mate:
     """A second process at hand. It is on one errand at a time: the next replaces it."""
 
@@ -124,7 +137,8 @@ class Mate:
         context = multiprocessing.get_context("spawn")
         self._line, far = context.Pipe()
         self._process = context.Process(target=_stand_by, args=(far,), name="finishboard-mate", daemon=True)
-        self._process.start()
+        with _unheard():
+            self._process.start()
         far.close()
         self._lock = Lock()
         self._under_way = 0, Kept(0)

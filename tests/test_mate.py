@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import multiprocessing
+import os
+import signal
 import time
 from collections.abc import Iterator
 from dataclasses import replace
@@ -112,6 +115,17 @@ def test_without_room_it_draws_nothing(mate: Mate) -> None:
     with mate.ahead(FINISH.layers, SITE.bare().grid, SITE.pour, room):
         wait_until(lambda: not lacking(FINISH, room))
     assert len(little) == 0
+
+
+@pytest.mark.skipif(not hasattr(signal, "pthread_kill"), reason="interrupts reach a whole group of processes there")
+def test_an_interrupt_does_not_send_it_home(mate: Mate, capfd: pytest.CaptureFixture[str]) -> None:
+    """Ctrl+C reaches it too, even before it has loaded anything; whoever took it on decides when it goes."""
+    kept = Kept()
+    for child in multiprocessing.active_children():
+        os.kill(child.pid or 0, signal.SIGINT)
+    with mate.ahead(FINISH.layers, SITE.bare().grid, SITE.pour, kept):
+        wait_until(lambda: not lacking(FINISH, kept))
+    assert capfd.readouterr().err == ""
 
 
 def test_one_that_is_gone_is_not_waited_for() -> None:
