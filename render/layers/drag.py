@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 from pydantic import Field
 
-from render import fields, flow
+from render import fields, flow, strips
 from render.fields import Array, Grid
 from render.layers.base import Layer, Length, Share
 from render.seeds import Streams
@@ -51,6 +51,9 @@ class Drag(Layer):
     def apply(self, wall: Wall, streams: Streams) -> Wall:
         """Return the wall with the colour in lines, which stand up as they dry; none leaves."""
         lines = _lines(wall.grid, self, streams)
+        along, across = _TOOTH_IN
+        fine = (across, along) if self.way == "level" else (along, across)
+        lines += np.float32(_TOOTH * self.strength) * fields.lattice(wall.grid, fine, streams.key("tooth"))
 
         def work(bed: flow.Bed, mobile: list[Array]) -> tuple[list[Array], list[float]]:
             return _pull(bed, mobile, lines, self.way == "level"), [0.0] * len(mobile)
@@ -71,6 +74,10 @@ _LEAN, _WANDER_IN, _OTHER_IN = 0.016, 0.08, 0.35
 """How much passes differ in lean, how far they wander, and how far aside their bristles stand; chosen by eye."""
 _MEET_IN, _RUN_IN = 14.0, 2.0
 """Within so many inches strokes meet, and over so many one runs out under the next; chosen by eye."""
+_BEAD_IN, _BEADS = 0.02, 0.45
+"""How far beside a line its beads lie, and how strongly they stand out; chosen by eye."""
+_TOOTH_IN, _TOOTH = (0.13, 0.03), 0.22
+"""Along the lines and across, how fine the ground's tooth breaks them, and how much; chosen by eye."""
 _RIM_IN = 1.0
 """Lines are drawn so far beyond either side of the wall: a pass that leans brings them in."""
 
@@ -296,15 +303,30 @@ def _bristles(fine: _Fine, gap: float, streams: Streams) -> _Tool:
     close, and lift off here and there.
     """
     key = streams.key("lines")
-    hair = np.float32(0.9) * fine.noise(16.0, gap, key) + np.float32(1.4) * fine.noise(5.0, 0.45 * gap, key + 1)
-    strong = fine.noise(24.0, 1.7 * gap, key + 2)
-    worn = 0.7 + 1.6 * streams.rng("brush").random()  # an old brush has gaps
-    hair += np.float32(worn) * (strong - np.clip(strong, -0.9, 0.9))
-    hair *= np.clip(1.0 + 0.45 * fine.noise(8.0, 0.5, key + 3), 0.4, 2.2)
-    hair += np.float32(0.25) * fine.noise(15.0, 4.0 * gap, key + 4)
-    touch = fine.noise(1.3, 0.8 * gap, key + 5)
-    hair += np.clip((-0.9 - touch) * np.float32(1.6), 0.0, 1.2)  # where bristles lift off, the colour lies as it was
+    worn = np.float32(0.7 + 1.6 * streams.rng("brush").random())  # an old brush has gaps
+    off = max(round(_BEAD_IN * fine.across), 1)
+
+    def leaves(hair: Array, touch: Array, strong: Array, clump: Array) -> Array:
+        hair = hair * (np.float32(0.55) + np.float32(0.6) * np.abs(hair))  # most only score the colour, a few cut it
+        hair *= np.clip(np.float32(0.8) + np.float32(1.4) * touch, 0.1, 1.8)  # a hair sets in, skips and lifts off
+        hair += (np.float32(1.1) + worn) * strong - worn * np.clip(strong, -0.9, 0.9)
+        hair *= np.clip(np.float32(1.0) + np.float32(0.45) * clump, 0.4, 2.2)
+        hair += np.float32(0.25) * clump
+        hair += np.clip((-1.1 - touch) * np.float32(3.0), 0.0, 1.4)  # where bristles lift off it lies as it was
+        return _beaded(hair, off)
+
+    # each row by itself, so that no bit depends on where the strips lie
+    waves = ((4.0, 0.36 * gap), (1.6, 0.8 * gap), (18.0, 1.25 * gap), (9.0, 0.4))
+    hair = strips.each(leaves, *(fine.noise(*wave, key + number) for number, wave in enumerate(waves)))
     return _Tool(hair, np.float32(0.016) * fine.noise(1.7, 0.16, key + 6), _OTHER_IN, _scratched)
+
+
+def _beaded(hair: Array, off: int) -> Array:
+    """Return lines with what each bristle threw up ``off`` columns to either side of it."""
+    out = hair * np.float32(1.0 + _BEADS)
+    sides = out[:, off:-off]
+    sides -= np.float32(0.5 * _BEADS) * (hair[:, : -2 * off] + hair[:, 2 * off :])
+    return out
 
 
 def _scratched(hair: Array) -> Array:

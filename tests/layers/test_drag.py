@@ -5,7 +5,7 @@ import pytest
 import wetwalls
 
 from render.fields import Grid
-from render.layers.drag import _TOOL_IN, Drag, _Fine, _Passes, _strokes, _Tool
+from render.layers.drag import _TOOL_IN, Drag, _beaded, _Fine, _Passes, _strokes, _Tool
 from render.seeds import Streams
 
 
@@ -53,6 +53,31 @@ def test_bristles_scratch_to_the_ground_between_ridges():
     film = film[20:-20] / film.mean()
     assert np.quantile(film, 0.05) < 0.4 and np.quantile(film, 0.95) > 1.5
     assert np.median(np.abs(np.diff(film, axis=1))) > 0.1
+
+
+def test_hairs_are_fine_and_set_in_and_lift_off():
+    """Close up, what changes along a fine brush's way is alike across it over .25 mm and hardly over half a mm, and
+    along it has changed by a quarter over .3 in, by more than half over .6 in.
+    """
+    before = wetwalls.coloured(wetwalls.smooth(size=6.0, ppi=100.0), 3.0)
+    film = wetwalls.lay(Drag(name="drag", strength="95 %", spacing="0.045 in"), before).stratum("colour").film
+    film = film[100:-100] - film[100:-100].mean()
+    film -= film.mean(0)  # a line that runs all along is no hair
+    by = film.var()
+    near, far = (float((film[:, lag:] * film[:, :-lag]).mean() / by) for lag in (1, 2))
+    assert near > 0.5 and far < 0.27
+    soon, late = (float((film[lag:] * film[:-lag]).mean() / by) for lag in (30, 60))
+    assert soon < 0.75 and late < 0.45
+
+
+def test_beads_lie_beside_a_line():
+    """A line .01 in wide gets .45 as much again, and half of that is taken from .02 in to either side."""
+    row = np.zeros((1, 21), np.float32)
+    row[0, 10] = -1.0  # the clean line
+    out = _beaded(row, 2)
+    assert out[0, 10] == pytest.approx(-1.45)
+    assert out[0, [8, 12]] == pytest.approx([0.225, 0.225])
+    assert not out[0, [7, 9, 11, 13]].any()
 
 
 @pytest.mark.parametrize("way", ["upright", "level"])
