@@ -103,7 +103,7 @@ class BoardMarked(Coat):
         wide, long = max(self.board, 0.5), max(self.length, 6.0)
         first = seeds.hash_lattice(np.arange(1), np.arange(1), streams.key("first"))[0, 0]
         edge = (1.4, 0.5) if self.boards == "across" else (0.5, 1.4)
-        slip = slip + np.float32(0.009) * fields.fbm(grid, edge, streams.key("edge"), 3, 0.7)
+        slip = slip + np.float32(0.013) * fields.fbm(grid, edge, streams.key("edge"), 3, 0.7)
         v = (across + slip) / np.float32(wide) + np.float32(first)  # the wall is cut out of a wider slab
         rows = np.arange(math.floor(float(v.min())) - 2, math.floor(float(v.max())) + 4)
         row, top, low = _within(v, rows + _TRUE * _off(rows, np.arange(1), streams.key("true")).T, int(rows[0]))
@@ -221,13 +221,15 @@ class BoardMarked(Coat):
         ridge = np.clip(1.4 - near / thin, 0.0, 1.0) * high
         ease = np.exp(-near / np.float32(0.14)) * np.float32(0.18)
         chips = np.clip((torn + 0.7 * creep - 1.1 - np.float32(9.0) * near) * 0.5, 0.0, 0.5)  # an arris breaks off
-        return np.asarray(np.float32(self.fins) * (ridge - ease - chips), np.float32)
+        short = np.clip(0.25 * (1.0 + torn + slow), 0.0, 0.8)  # of paste
+        nick = np.maximum(1.0 - np.float32(22.0) * near, 0.0) * short
+        return np.asarray(np.float32(self.fins) * (ridge - ease - np.maximum(chips, nick)), np.float32)
 
     def _skin(self, grid: Grid, streams: Streams) -> Array:
         """Return the face's own tooth, mil: a close skin of cement, and sand that shows where it stuck to the form."""
         key, plan = streams.key, grid.plan
         stuck = fields.resample(fields.fbm(plan, 1.8, key("stuck"), 5, 0.7), plan, grid)
-        sand = fields.grain(grid, 0.045, key("sand"), 2, 0.7)
+        sand = fields.lattice(grid, 0.042, key("sand"))
         rough = np.clip(0.6 + 0.4 * stuck, 0.25, 1.5)
         return np.asarray(np.float32(_SAND * self.grain) * rough * (sand - np.maximum(sand - 1.0, 0.0)), np.float32)
 
