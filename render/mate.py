@@ -29,6 +29,7 @@ from render.seeds import Streams
 _ROOM = 100_000_000  # bytes that a mate keeps of what it drew, for what rests on it
 _GONE = (EOFError, OSError)  # a line with nobody at its other end
 _BYTES_PER_PIXEL = 450  # of all that the hands of a long finish draw: 400 at 12.5 px/in, 215 at 25, measured
+_FEWEST = 2  # layers that lack drawings: after a change of one there is nothing to draw ahead
 _DONE = 1 << 30  # a place above every layer
 
 
@@ -158,8 +159,11 @@ class Mate:
         if kept.limit_bytes < _BYTES_PER_PIXEL * grid.rows * grid.cols:  # what is drawn last would push out the first
             layers = ()
         hands = enumerate(hand.of(layer, grid, Streams(pour, layer.name)) for layer in layers)
-        lacking = ((place, who.layer, hand.lacking(who, kept)) for place, who in hands)
-        number = self._begin(grid, pour, tuple(one for one in lacking if one[2]), kept)
+        lacking = [(place, who.layer, hand.lacking(who, kept)) for place, who in hands]
+        wanted = tuple(one for one in lacking if one[2])
+        if len(wanted) < _FEWEST:
+            wanted = ()
+        number = self._begin(grid, pour, wanted, kept)
         begun = partial(self._begun, number)
         try:
             yield begun

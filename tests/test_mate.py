@@ -90,12 +90,22 @@ def test_together_they_make_the_same_wall(mate: Mate) -> None:
 def test_what_is_drawn_ahead_is_read_only(mate: Mate) -> None:
     """As everything that is kept."""
     kept, grid = Kept(), SITE.bare().grid
-    with mate.ahead(FINISH.layers[1:2], grid, SITE.pour, kept):
+    with mate.ahead(FINISH.layers[1:], grid, SITE.pour, kept):
         who = hand.of(FINISH.layers[1], grid, Streams(SITE.pour, FINISH.layers[1].name, kept))
         wait_until(lambda: not hand.lacking(who, kept))
     drawn = [getattr(who, name) for name in hand.lacking(who, Kept(0))]
     assert [one for one in drawn if isinstance(one, np.ndarray)]
     assert not any(one.flags.writeable for one in drawn if isinstance(one, np.ndarray))
+
+
+def test_it_is_not_asked_after_a_change_of_one_layer(mate: Mate) -> None:
+    """Where only the layer at hand lacks drawings there is nothing to draw ahead; the next errand finds it free."""
+    kept, other = Kept(), Kept()
+    with mate.ahead(FINISH.layers[1:2], SITE.bare().grid, SITE.pour, kept):
+        time.sleep(0.1)
+    with mate.ahead(FINISH.layers, SITE.bare().grid, SITE.pour, other):
+        wait_until(lambda: not lacking(FINISH, other))
+    assert len(kept) == 0
 
 
 def test_layers_that_are_begun_are_left_alone(mate: Mate) -> None:
