@@ -233,6 +233,7 @@ def _outlines(points: C8, cells: _Cells) -> _Outlines:
     place = _SIXTEENTHS * cells.size
     place += _DENSE // 2
     place >>= _DENSE_BITS
+    np.minimum(place, cells.size - 1, out=place)  # the last sixteenth of a short ring is nearest its end
     place += cells.first
     at = points.take(cells.ring.take(place) >> _MARKS)
     line = np.stack([at.real, at.imag])

@@ -13,7 +13,7 @@ from skimage.draw import polygon2mask
 
 from render.fields import Grid
 from render.kept import Kept
-from render.physics import crack_flakes, cracks
+from render.physics import crack_division, crack_flakes, cracks
 
 PLAIN = cracks.SpacingMap.even(0.34, 0.006)
 
@@ -368,3 +368,16 @@ def test_the_score_ranks_clusters_and_large_plates_first() -> None:
     plain = crack_flakes.scores(net.cells, np.zeros(len(net.cells.name)), 1)
     order = np.argsort(net.cells.size)
     assert plain[order[-200:]].mean() > plain[order[:200]].mean()
+
+
+@pytest.mark.parametrize("size", range(3, 20))
+def test_a_short_ring_is_judged_by_its_own_points(size: int) -> None:
+    """Of two cells side by side in one ring each outline is made of that cell's points alone, and closed."""
+    points = np.exp(2j * np.pi * np.arange(2 * size) / size).astype(np.complex64)
+    points[size:] += 100.0
+    ring = np.arange(2 * size, dtype=np.int32) << crack_division._MARKS
+    cells = crack_division._Cells(ring, np.array([0, size]), np.array([size, size]), np.zeros(2, np.uint64))
+    outlines = crack_division._outlines(points, cells)
+    row, col = outlines.line + outlines.base[:, None]
+    assert np.abs(row[:, 0]).max() <= 1.001 and np.abs(row[:, 1] - 100.0).max() <= 1.001 and np.abs(col).max() <= 1.001
+    assert np.array_equal(outlines.line[:, 0], outlines.line[:, -1])
