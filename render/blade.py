@@ -205,7 +205,7 @@ def _grains(
     points: fields.Points, some: NDArray[np.intp], size: Array, volume: Array, halved: bool
 ) -> tuple[fields.Points, Array]:
     """Return some grains' places and volumes; ``halved`` each in two, a little apart: crushed sand is no ball."""
-    own = fields.Points(points.row_in[some], points.col_in[some], points.ids[some])
+    own = points.where(some)
     if not halved:
         return own, volume[some]
     turn, far = ((most * own.unit(purpose)).astype(np.float32) for most, purpose in ((2.0 * np.pi, 3), (0.4, 4)))

@@ -12,6 +12,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import pairwise
+from typing import Any
 
 import noise
 import numpy as np
@@ -517,6 +518,10 @@ class Points:
         """Return a standard normal number for each point and purpose (Box & Muller 1958)."""
         u = 1.0 - self.unit(purpose)
         return np.sqrt(-2.0 * np.log(u)) * np.cos(2.0 * np.pi * self.unit(purpose ^ 0x5DEECE66D))
+
+    def where(self, which: NDArray[Any]) -> Points:
+        """Return the points where ``which``, or those of its numbers in that order."""
+        return Points(self.row_in[which], self.col_in[which], self.ids[which])
 
 
 def scatter(grid: Grid, per_in2: float, key: int, tile_in: float = 12.0, margin_in: float = 0.0) -> Points:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any, Generic, TypeVar, overload
 
 from render.fields import Grid
@@ -27,8 +28,13 @@ class Hand:
 
     def asked(self, name: str) -> tuple[Any, ...]:
         """Return under which question a drawing is kept."""
+        return name, *self._at_work
+
+    @cached_property
+    def _at_work(self) -> tuple[Any, ...]:
+        """The kind of hand and all that it goes by."""
         streams = self.streams
-        return type(self).__module__, name, self.layer.fingerprint(), self.grid, streams.pour, streams.layer
+        return type(self).__module__, self.layer.fingerprint(), self.grid, streams.pour, streams.layer
 
 
 class drawn(Generic[Drawing]):  # noqa: N801  # a decorator, as property is

@@ -98,6 +98,11 @@ class Material(BaseModel):
     ] = ()
     note: Annotated[str, Field(description="A remark of your own.")] = ""
 
+    @property
+    def metallic(self) -> bool:
+        """Whether it mirrors in its own hue, as metal does."""
+        return self.group == "metallic paint"
+
 
 def _fault_lines(source: str, name: str, error: Any) -> list[str]:
     """Return one line for each fault that pydantic found in a material."""

@@ -188,7 +188,7 @@ def films(finish: Finish) -> dict[str, Any]:
 def metals(finish: Finish) -> frozenset[str]:
     """Return the names of the layers that are metal."""
     laid = ((layer.name, getattr(layer, "material", None)) for layer in finish.layers)
-    return frozenset(name for name, material in laid if material is not None and material.group == "metallic paint")
+    return frozenset(name for name, material in laid if material is not None and material.metallic)
 
 
 def lit(

@@ -244,13 +244,13 @@ class BoardMarked(Coat):
         least = _PINHOLE * largest
         dense = 3.6 * self.holes / _mean_area(least, largest)
         points = fields.scatter(grid, dense, streams.key("holes"), 12.0, largest)
-        points = _some(points, self._crowded(grid, points, streams))
+        points = points.where(self._crowded(grid, points, streams))
         part = 1.0 - points.unit(2) * (1.0 - _PINHOLE**_STEEP)
         size, shape = least * part ** (-1.0 / _STEEP), (0.1 + 0.12 * points.unit(5), 6.2832 * points.unit(6))
         seen = 0.5 * size * grid.ppi >= 1.0
         for i in np.flatnonzero(seen):
             _bowl(depth, grid, (points.row_in[i], points.col_in[i]), size[i] / 2.0, (shape[0][i], shape[1][i]))
-        return depth + blade.splat(grid, _some(points, ~seen), _BOWL * (0.5 * size[~seen]) ** 3, 1.0 / grid.ppi)
+        return depth + blade.splat(grid, points.where(~seen), _BOWL * (0.5 * size[~seen]) ** 3, 1.0 / grid.ppi)
 
     def _crowded(self, grid: Grid, points: fields.Points, streams: Streams) -> NDArray[np.bool_]:
         """Return which of the air that was in the slurry stayed at the form."""
@@ -296,11 +296,6 @@ def _mean_area(least: float, largest: float) -> float:
     a, ratio = _STEEP, least / largest
     mean_square = least**2 * a / (a - 2.0) * (1.0 - ratio ** (a - 2.0)) / (1.0 - ratio**a)
     return math.pi / 4.0 * mean_square
-
-
-def _some(points: fields.Points, keep: NDArray[np.bool_]) -> fields.Points:
-    """Return some of the points."""
-    return fields.Points(points.row_in[keep], points.col_in[keep], points.ids[keep])
 
 
 _HOLLOW = 620.0  # mil deep to an inch of radius: air lies flat against a form; chosen by eye

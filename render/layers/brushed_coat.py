@@ -54,7 +54,7 @@ class BrushedCoat(Coat):
 
     @property
     def _metallic(self) -> bool:
-        return self.material.group == "metallic paint" and self.material.sheen > 0
+        return self.material.metallic and self.material.sheen > 0
 
     def _flakes(self, grid: Grid, laid: Strokes, hairs: Array, streams: Streams) -> Array:
         """Return the sheen of metal flakes: each stroke lays them its own way, bristles line them up, some glint."""

@@ -88,7 +88,7 @@ class _Leaves:
         wide = max(bears_in, 0.6)
         points = fields.scatter(grid, _PASSES / (2.2 * wide * wide), streams.key("rub"), margin_in=1.8 * wide)
         order = np.argsort(points.unit(1))
-        points = fields.Points(points.row_in[order], points.col_in[order], points.ids[order])
+        points = points.where(order)
         per_in = 2.0 * min(grid.ppi, 100.0)
         turn = 2.0 * np.pi * points.unit(2)
         half_wide = 0.5 * wide * (0.3 + 1.2 * points.unit(3) ** 1.5)

@@ -190,7 +190,7 @@ class _Hand(Hand):
         points = fields.scatter(self.grid, 5.0, self.streams.key("pinholes"), 12.0, 0.1)
         at = fields.gather(zone, points.row_in * slow.ppi - 0.5, points.col_in * slow.ppi - 0.5)
         kept = points.unit(1) < 0.9 * at**3 + 0.03
-        points = fields.Points(points.row_in[kept], points.col_in[kept], points.ids[kept])
+        points = points.where(kept)
         size = np.minimum(0.016 * np.exp(0.9 * points.normal(2)), 0.12)
         return blade.splat(self.grid, points, size**2 * 8.0, 0.03)
 

@@ -105,7 +105,7 @@ def _throw(grid: Grid, layer: Spatter, streams: Streams) -> tuple[droplets.Drops
     turns, filled, at = [], 0.0, 0
     while not parts or (at < order.size and filled < need):
         some = order[at : at + _FLICKS_AT_A_TIME]
-        flicks = fields.Points(points.row_in[some], points.col_in[some], points.ids[some])
+        flicks = points.where(some)
         (fan, times), flick = _fan(droplets.Throws.of(flicks), layer.largest, specks, grid)
         parts.append((fan, times / thrown))
         turns.append(turn[some][flick] + 1e-6 * seeds.hash_unit(fan.ids, 9))

@@ -231,7 +231,7 @@ def _starts(bed: flow.Bed, hand: _Hand) -> _Starts:
     on = surely > 0
     if not on.any():  # nowhere to start: the top corner takes it all
         return _Starts(np.full(1, 0.1), np.full(1, 0.1), np.ones(1), np.full(1, 0.5))
-    lips = fields.Points(points.row_in[on], points.col_in[on], points.ids[on])
+    lips = points.where(on)
     return _strands(lips, surely[on] * np.exp(1.3 * lips.normal(2) - 0.4))
 
 
