@@ -1,7 +1,8 @@
 """Burnishing: a clean trowel or a stone closes and polishes plaster that is nearly hard.
 
-What is seen close up: the tracks of the blade, leaf upon leaf, each crisp where the blade bore or stopped and gone at
-its other side; a few burnt ones, darker and shinier than the rest; lines along them; grains of the plaster cut open.
+What is seen close up: the tracks of the blade, leaf upon leaf, each crisp along the bow where the blade bore and
+melting away at its other side and its ends; a few burnt ones, darker and shinier than the rest; lines along them, and
+across them where the blade shook; grains of the plaster cut open, and pores. What was pressed hardest lies lowest.
 """
 
 from __future__ import annotations
@@ -26,6 +27,8 @@ Floats = NDArray[np.float64]
 # passed, and how wide the edge of a track is where the blade bore.
 _BEARS, _PASSES, _CRISP_IN = 0.4, 3.2, 0.015
 _SPECK_IN, _SPECKS_PER_IN2 = 0.024, 16.0  # grains of marble as they lie cut open, and pores
+_CAUGHT, _STEADY = 0.15, 0.6  # shares of tracks: that end at once, and along which the blade did not shake
+_SINKS, _PORE = 3.0, 9.0  # mil: what rubbing presses down, and how deep a pore is that would be black
 _EDGE_IN = 60.0  # of the blade's edge, of which each track has its own part
 _BAND = 256  # rows drawn at a time
 
@@ -53,7 +56,7 @@ class _Hand(Hand):
         """Grains cut open and pores not closed: how much lighter or darker than the plaster, as a share of it."""
         points = fields.scatter(self.grid, _SPECKS_PER_IN2, self.streams.key("specks"), margin_in=0.1)
         size = _SPECK_IN * np.exp(0.35 * points.normal(1))
-        shade = np.where(points.unit(2) < 0.6, 0.2, -0.4) * points.unit(3)
+        shade = np.where(points.unit(2) < 0.5, 0.2 * points.unit(3), -0.6 * points.unit(3) ** 3)
         specks = blade.splat(self.grid, points, size**2 * shade, _SPECK_IN)
         flour = fields.lattice(self.grid, 0.05, self.streams.key("flour"), 2.0)
         return strips.each(lambda one, flour: np.clip(one + np.float32(0.02) * flour, -0.4, 0.3), specks, flour)
@@ -63,9 +66,11 @@ class _Hand(Hand):
 class _Leaves:
     """Tracks of a blade in the order of rubbing, in inches: each part float64 (n,) unless said.
 
-    ``row`` and ``col`` of the middle; ``cos`` and ``sin`` of the way; ``half_len``, ``half_wide``; ``bend`` per inch;
-    ``level`` how hard it was pressed, about unit variance; ``fades`` the width over which it is gone at the side that
-    does not bear; ``at`` its own place on the edge, whose ``lines`` are told apart ``per_in`` to an inch: float32.
+    ``row`` and ``col`` of the middle; ``cos`` and ``sin`` of the way; ``half_len``, ``half_wide``; ``bend`` per inch,
+    and ``bow`` by how much more the side bends that bears; ``level`` how hard it was pressed, about unit variance;
+    ``fades`` the width over which it is gone at the other side, ``stops`` the length at the end; ``shakes`` how
+    strongly the blade shook, 0 to 1; ``at`` its own place on the edge, whose ``lines`` and ``chatter``, float32, are
+    told apart ``per_in`` to an inch.
     """
 
     grid: Grid
@@ -76,10 +81,14 @@ class _Leaves:
     half_len: Floats
     half_wide: Floats
     bend: Floats
+    bow: Floats
     level: Floats
     fades: Floats
+    stops: Floats
+    shakes: Floats
     at: Floats
     lines: Array
+    chatter: Array
     per_in: float
 
     @classmethod
@@ -92,12 +101,16 @@ class _Leaves:
         per_in = 2.0 * min(grid.ppi, 100.0)
         turn = 2.0 * np.pi * points.unit(2)
         half_wide = 0.5 * wide * (0.3 + 1.2 * points.unit(3) ** 1.5)
-        half_len = 1.05 * wide * np.clip(np.exp(0.4 * points.normal(4)), 0.5, 1.6)
+        half_len = 1.08 * wide * np.clip(np.exp(0.4 * points.normal(4)), 0.5, 1.6)
         bend = (2.0 * points.unit(5) - 1.0) / 11.0
-        fades = 2.0 * half_wide * (0.15 + 0.85 * points.unit(6))
-        lines = _edge_lines(per_in, streams.key("lines"))
-        return cls(grid, points.row_in, points.col_in, np.cos(turn), np.sin(turn), half_len, half_wide, bend,
-                   points.normal(7), fades, points.unit(8) * _EDGE_IN, lines, per_in)  # fmt: skip
+        bow = 2.0 * half_wide * (0.05 + 0.6 * points.unit(9) ** 2) / half_len**2
+        fades = 2.0 * half_wide * (0.4 + 0.6 * points.unit(6))
+        stops = half_len * np.where(points.unit(10) < _CAUGHT, 0.0, 0.15 + 0.6 * points.unit(11))
+        shakes = np.maximum(points.unit(12) - _STEADY, 0.0) / (1.0 - _STEADY)
+        first = points.unit(8) * _EDGE_IN
+        lines, chatter = _edge_lines(per_in, streams.key("lines")), _chatter(per_in, streams.key("chatter"))
+        return cls(grid, points.row_in, points.col_in, np.cos(turn), np.sin(turn), half_len, half_wide, bend, bow,
+                   points.normal(7), fades, stops, shakes, first, lines, chatter, per_in)  # fmt: skip
 
     def draw(self, hard: Array, rows: slice) -> None:
         """Rub some rows of the wall with every track, one over another."""
@@ -120,36 +133,47 @@ class _Leaves:
 
     def _rub(self, hard: Array, index: int, row: Array, col: Array) -> None:
         """Draw one track over what is there."""
-        along, across = self._placed(index, row, col)
-        parts = self.half_len, self.half_wide, self.level, self.fades, self.at
-        half_len, half_wide, level, fades, first = (float(part[index]) for part in parts)
-        steep, gentle = 1.0 / max(_CRISP_IN, 0.7 / self.grid.ppi), 1.0 / (0.7 * half_len)
-        weight, other = across * (1.0 / fades), np.empty_like(across)
-        weight += half_wide / fades
-        for place, slope, half in ((across, -steep, half_wide), (along, -steep, half_len), (along, gentle, half_len)):
-            np.multiply(place, slope, out=other)
-            other += abs(slope) * half
-            np.minimum(weight, other, out=weight)
-        np.minimum(weight, 1.0, out=weight)
-        np.maximum(weight, 0.0, out=weight)
+        along, across, square = self._placed(index, row, col)
+        weight = self._weight(index, along, across, square)
+        first, shakes = float(self.at[index]) * self.per_in, float(self.shakes[index])
         across *= self.per_in
-        across += first * self.per_in
+        across += first
         new = self.lines.take(across.astype(np.int32), mode="wrap")
-        new += level
+        if shakes > 0.0:
+            along *= self.per_in
+            along += first
+            new += np.float32(shakes) * self.chatter.take(along.astype(np.int32), mode="wrap")
+        new += float(self.level[index])
         new -= hard
         new *= weight
         hard += new
 
-    def _placed(self, index: int, row: Array, col: Array) -> tuple[Array, Array]:
-        """Return inches along a track from its middle and across it, with its bend."""
+    def _weight(self, index: int, along: Array, across: Array, square: Array) -> Array:
+        """Return how much a track hides of what is there, 0 to 1; ``square`` is used up."""
+        parts = self.half_len, self.half_wide, self.bow, self.fades, self.stops
+        half_len, half_wide, bow, fades, stops = (float(part[index]) for part in parts)
+        crisp = max(_CRISP_IN, 0.7 / self.grid.ppi)
+        square *= bow
+        square += across  # it is set down and lifted off at a slant: the side that bears is a bow
+        weight, other = across * (1.0 / fades), np.empty_like(across)
+        weight += half_wide / fades
+        bears, ends = (square, -1.0 / crisp, half_wide), (along, -1.0 / max(stops, crisp), half_len)
+        for place, slope, half in (bears, ends, (along, 1.4 / half_len, half_len)):
+            np.multiply(place, slope, out=other)
+            other += abs(slope) * half
+            np.minimum(weight, other, out=weight)
+        np.minimum(weight, 1.0, out=weight)
+        return np.maximum(weight, 0.0, out=weight)
+
+    def _placed(self, index: int, row: Array, col: Array) -> tuple[Array, Array, Array]:
+        """Return inches along a track from its middle and across it, with its bend; and the square of the former."""
         parts = self.row, self.col, self.cos, self.sin, self.bend
         middle_row, middle_col, cos, sin, bend = (float(part[index]) for part in parts)
         row, col = row - middle_row, col - middle_col
         along, across = col * cos - row * sin, col * sin + row * cos
-        bow = along * along
-        bow *= 0.5 * bend
-        across -= bow
-        return along, across
+        square = along * along
+        across -= (0.5 * bend) * square
+        return along, across, square
 
 
 def _edge_lines(per_in: float, key: int) -> Array:
@@ -160,8 +184,16 @@ def _edge_lines(per_in: float, key: int) -> Array:
     return np.ascontiguousarray(lines[0])
 
 
+def _chatter(per_in: float, key: int) -> Array:
+    """Return what a blade that shakes writes across its way: float32 (places,), unevenly spaced, here and there."""
+    way = Grid(1, max(1, round(_EDGE_IN * per_in)), per_in)
+    waves = np.float32(0.3) * fields.fbm(way, (1.0, 0.16), key, 2, 0.6)
+    waves *= np.clip(np.float32(0.6) + fields.lattice(way, (1.0, 1.6), key + 9), 0.0, 1.6)
+    return np.ascontiguousarray(waves[0])
+
+
 class Burnish(Layer):
-    """Polishes what stands highest: it darkens, closes and shines. It takes nothing away."""
+    """Polishes what stands highest: it darkens, closes, shines and is pressed down. It takes nothing away."""
 
     kind: Literal["burnish"] = "burnish"
     tool: Annotated[str, Field(max_length=80, description="The tool in your own words, for the layer list.")] = ""
@@ -180,7 +212,7 @@ class Burnish(Layer):
         return float(np.mean((after.tone != before.tone) | (after.sheen != before.sheen)))
 
     def apply(self, wall: Wall, streams: Streams) -> Wall:
-        """Raise the sheen and lower the tone where the tool rubs."""
+        """Raise the sheen and lower the tone and the surface where the tool rubs."""
         if self.coverage <= 0:
             return wall
         plan, hand = wall.grid.plan, _Hand(self, wall.grid, streams)
@@ -204,8 +236,12 @@ class Burnish(Layer):
             shine = np.minimum(rubbed, np.float32(1.0))  # it comes late: half rubbed is far from half as bright
             return old + (1.0 - old) * np.float32(self.polish) * shine * shine
 
+        def height(old: Array, rubbed: Array, specks: Array) -> Array:
+            return old - np.float32(_SINKS) * rubbed + np.float32(_PORE) * np.minimum(specks, np.float32(0.0))
+
         return wall.evolve(tone=strips.each(tone, wall.tone, rubbed, specks),
-                           sheen=strips.each(sheen, wall.sheen, rubbed))  # fmt: skip
+                           sheen=strips.each(sheen, wall.sheen, rubbed),
+                           height=strips.each(height, wall.height, rubbed, specks))  # fmt: skip
 
     def _where(self, wall: Wall, rubbed: np.ndarray, streams: Streams) -> np.ndarray:
         """Return the burnished share: where the tool rubs first, in slow patches."""
