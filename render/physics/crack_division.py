@@ -37,7 +37,7 @@ STEP_IN = 0.075
 _RIM_IN = 16.0
 _DENSE_BITS = 4
 _DENSE = 1 << _DENSE_BITS  # an outline is judged by this many of its points
-_SIXTEENTHS = np.append(np.arange(_DENSE), 0)[:, None]
+_SIXTEENTHS = np.arange(_DENSE)[:, None]
 _BITS = np.ldexp(1.0, np.arange(_DENSE)).astype(np.float32)
 _PAIR_A, _PAIR_B = np.array([0, 0, 1]), np.array([0, 1, 1])
 _CANDIDATES = 3
@@ -182,7 +182,7 @@ class _Cells:
 def _starts(sizes: NDArray[np.integer]) -> I8:
     """Return offsets (n + 1,) of runs of those sizes."""
     out = np.zeros(len(sizes) + 1, np.int64)
-    np.cumsum(sizes, out=out[1:])
+    sizes.cumsum(out=out[1:])
     return out
 
 
@@ -197,16 +197,16 @@ def _run_index(first: I8, size: I8, start: I8 | None = None) -> I8:
         step = first.copy()
         step[1:] -= first[:-1] + size[:-1] - 1
         out[start[:-1]] = step
-    return np.cumsum(out, out=out)
+    return out.cumsum(out=out)
 
 
 def _quarters(name: U8) -> F4:
     """Return four uniform numbers in -.5 to .5 made of each mixed name: (4, ...)."""
     parts = np.ascontiguousarray(name).astype("<u8", copy=False).view("<u2").reshape(*name.shape, 4)
-    values = np.moveaxis(parts, -1, 0).astype(np.float32, order="C")
+    values = parts.astype(np.float32)
     values *= np.float32(2.0**-16)
     values -= np.float32(0.5)
-    return values
+    return values.transpose(values.ndim - 1, *range(values.ndim - 1))
 
 
 def _total(rows: F4) -> F4:
@@ -236,9 +236,10 @@ def _outlines(points: C8, cells: _Cells) -> _Outlines:
     np.minimum(place, cells.size - 1, out=place)  # the last sixteenth of a short ring is nearest its end
     place += cells.first
     at = points.take(cells.ring.take(place) >> _MARKS)
-    line = np.stack([at.real, at.imag])
-    base = line[:, 0].copy()
-    line -= base[:, None]
+    base = np.array([at.real[0], at.imag[0]])
+    line = np.zeros((2, _DENSE + 1, len(cells.size)), np.float32)
+    for way, ends, begin in zip(line, (at.real, at.imag), base, strict=True):
+        np.subtract(ends, begin, out=way[:_DENSE])
     return _Outlines(base, line)
 
 
@@ -261,11 +262,10 @@ def _measure(outlines: _Outlines) -> F4:
     swept = both * cross
     parts[:, 1], parts[:, 2] = swept
     for k, (a, b) in enumerate(((0, 0), (0, 1), (1, 1)), start=3):
-        of = line[a] * line[b]
-        of = of[:-1] + of[1:]
+        product, of = line[a] * line[b], parts[:, k]
+        np.add(product[:-1], product[1:], out=of)
         of *= cross
         of += both[a] * swept[b]
-        parts[:, k] = of
     sums = _total(parts)
     return _figured(sums, outlines.base, line)
 
@@ -288,7 +288,7 @@ def _figured(sums: F4, base: F4, line: F4) -> F4:
     np.add(middle, base, out=out[_ROW : _COL + 1])
     np.arctan2(b + b, apart, out=out[_ANGLE])
     out[_ANGLE] *= np.float32(0.5)
-    np.clip((mean + half) / np.maximum(mean - half, np.float32(1e-15)), 1.0, 1e6, out=out[_ASPECT])
+    ((mean + half) / np.maximum(mean - half, np.float32(1e-15))).clip(1.0, 1e6, out=out[_ASPECT])
     np.sqrt(out[_ASPECT], out=out[_ASPECT])
     np.add(line.min(axis=1), base, out=out[_TOP : _LEFT + 1])
     np.add(line.max(axis=1), base, out=out[_BOTTOM : _RIGHT + 1])
@@ -406,7 +406,7 @@ def _chords(chance: F4, line: F4, figures: F4, base: F4) -> tuple[F4, F4]:
     side += through[:, None]
     code = np.matmul(_BITS, (side[:, :-1] > 0).astype(np.float32))
     met = _edges_met().take(code.astype(np.int64))
-    edge = np.stack([met & 15, met >> 4]).astype(np.int64)
+    edge = np.array([met & 15, met >> 4], np.int64)
     count = len(area)
     flat = edge * count
     flat += np.arange(count)
@@ -428,15 +428,15 @@ def _choose(points: C8, cells: _Cells, outlines: _Outlines, figures: F4) -> _Cut
     chance = _quarters(seeds.mix64(cells.name + _CHANCES))
     met, slant = _chords(chance[:, :_CANDIDATES], outlines.line, figures, outlines.base)
     place = (met * (cells.size * np.float32(1.0 / _DENSE)) + np.float32(0.5)).astype(np.int64)
-    place -= np.where(place >= cells.size, cells.size, 0)
+    place -= (place >= cells.size) * cells.size
     np.maximum(place, 0, out=place)
     here = cells.ring.take(place + cells.first)
     at = points.take(here >> _MARKS)
     length = np.abs(at[1] - at[0])
-    corner = (here & _BY_CORNER).sum(axis=0)
+    by_corner = here & _BY_CORNER
     cost = slant[0] + slant[1] + np.float32(0.45) * length / np.sqrt(figures[_AREA])
     cost += np.float32(0.35) * chance[:_CANDIDATES, _CANDIDATES]
-    cost += np.float32(1.2 / _BY_CORNER) * corner
+    cost += np.float32(1.2 / _BY_CORNER) * (by_corner[0] + by_corner[1])
     cost[(met[0] < 0) | (length < 1e-3)] = 1e6
     best = cost.argmin(axis=0) * len(cells.name) + np.arange(len(cells.name))
     place = place.reshape(2, -1).take(best, axis=1)
@@ -445,9 +445,9 @@ def _choose(points: C8, cells: _Cells, outlines: _Outlines, figures: F4) -> _Cut
 
 def _around(cells: _Cells, place: I8) -> I4:
     """Return the ring's entries before, at and after places (..., cells): (3, ..., cells)."""
-    near = np.stack([place - 1, place, place + 1])
-    near[0] += np.where(place == 0, cells.size, 0)
-    near[2] -= np.where(near[2] == cells.size, cells.size, 0)
+    near = np.array([place - 1, place, place + 1])
+    near[0] += (place == 0) * cells.size
+    near[2] -= (near[2] == cells.size) * cells.size
     near += cells.first
     return cells.ring.take(near)
 
@@ -461,8 +461,8 @@ def _landed(points: C8, cells: _Cells, place: I8, sound: NDArray[np.bool_]) -> _
     move = (after & (leans | ~before)).astype(np.int64)
     move -= before & ~(leans & after)
     place = place + move * ~here
-    place += np.where(place < 0, cells.size, 0)
-    place -= np.where(place == cells.size, cells.size, 0)
+    place += (place < 0) * cells.size
+    place -= (place == cells.size) * cells.size
     place.sort(axis=0)
     apart = place[1] - place[0]
     sound &= (apart > 1) & (apart < cells.size - 1)
@@ -496,7 +496,7 @@ class _Runs:
         """Number the points."""
         start = _starts(count)
         number = np.arange(start[-1], dtype=np.int32)
-        number -= np.repeat(start[:-1].astype(np.int32), count)
+        number -= start[:-1].astype(np.int32).repeat(count)
         return cls(count, start, number)
 
 
@@ -518,7 +518,7 @@ def _curves(cuts: _Cuts, name: U8, sway: F4, outlines: _Outlines, step_in: float
     most = np.abs(_EARLY * first.imag + _LATE * last.imag).max(axis=0)
     most += np.abs(strays) * strayed * _TOGETHER
     calm = unit * _calm(outlines, cuts.ends[0], unit, length, most)
-    terms = np.stack([
+    terms = np.array([
         calm * (first - last), calm * (last - first - first), calm * first + chord, cuts.ends[0], 1j * calm * strays
     ])  # fmt: skip
     runs = _Runs.of(np.maximum(np.ceil(length * np.float32(1.0 / step_in)).astype(np.int64) - 1, _LEAST_POINTS))
@@ -530,18 +530,18 @@ def _pointed(terms: C8, runs: _Runs, courses: F4, begin: I8, long: I8) -> C8:
 
     Each curve's course is the ``long`` values from ``begin`` on.
     """
-    t = np.repeat((1.0 / (runs.count + 1)).astype(np.float32), runs.count)
+    t = (1.0 / (runs.count + 1)).astype(np.float32).repeat(runs.count)
     t *= runs.number + np.float32(1.0)
-    at = (np.repeat(long.astype(np.float32), runs.count) * t).astype(np.int64)
-    at += np.repeat(begin, runs.count)
-    planes = np.repeat(np.stack([terms.real, terms.imag], axis=1), runs.count, axis=2)
-    place = planes[0]
-    for more in planes[1:4]:
-        place *= t
-        place += more
-    place += planes[4] * courses.take(at)
-    out = np.empty(len(t), np.complex64)
-    out.real, out.imag = place
+    at = (long.astype(np.float32).repeat(runs.count) * t).astype(np.int64)
+    at += begin.repeat(runs.count)
+    course, out = courses.take(at), np.empty(len(t), np.complex64)
+    for part, way in ((terms.real, out.real), (terms.imag, out.imag)):
+        place, *more, aside = (one.repeat(runs.count) for one in part)
+        for one in more:
+            place *= t
+            place += one
+        aside *= course
+        np.add(place, aside, out=way)
     return out
 
 
@@ -561,11 +561,13 @@ def _calm(outlines: _Outlines, begin: C8, unit: C8, length: F4, most: F4) -> F4:
     aside -= row * ui
     aside -= c0 * ur - r0 * ui  # in lengths, as the share
     np.abs(aside, out=aside)
+    beyond = np.abs(share - np.float32(0.5)) >= np.float32(0.48)
+    aside += beyond * np.float32(1e30)  # a division that leaves some out takes several times as long
+    share.clip(0.01, 0.99, out=share)
     arch = share * (np.float32(1.0) - share)
     arch *= np.float32(4.6) * scale * np.maximum(most, np.float32(1e-9))
-    under = np.abs(share - np.float32(0.5)) < np.float32(0.48)
-    room = np.divide(aside, arch, out=np.ones_like(arch), where=under)
-    return np.minimum(room.min(axis=0), np.float32(1.0))
+    aside /= arch
+    return np.minimum(aside.min(axis=0), np.float32(1.0))
 
 
 def _halves(cells: _Cells, cuts: _Cuts, base: int, runs: _Runs) -> _Cells:
@@ -579,17 +581,24 @@ def _halves(cells: _Cells, cuts: _Cuts, base: int, runs: _Runs) -> _Cells:
     odd = (runs.number & 1) * np.int32(_KEPT)
     pool = np.concatenate([cells.ring, (forward + odd)[::-1], forward + (np.int32(_KEPT) - odd)])
     back, there = old + new - runs.start[1:], old + new + runs.start[:-1]
-    first = np.stack([cells.first + begin, back, cells.first, there, cells.first + end], axis=1)
-    size = np.stack([end - begin + 1, runs.count, begin + 1, runs.count, cells.size - end], axis=1)
-    start = _starts(size.ravel())
-    ring = pool.take(_run_index(first.ravel(), size.ravel(), start))
+    first = _beside(cells.first + begin, back, cells.first, there, cells.first + end)
+    size = _beside(end - begin + 1, runs.count, begin + 1, runs.count, cells.size - end)
+    start = _starts(size)
+    ring = pool.take(_run_index(first, size, start))
     a, b, c, d, e = start[:-1].reshape(-1, 5).T  # where the parts of a cell's halves begin
-    ring[np.stack([a + 1, b - 2, b, c - 1, d - 2, d, e - 1, np.minimum(e + 1, len(ring) - 1)])] |= _BY_CORNER
-    corner = np.stack([a, b - 1, d - 1, e])
+    ring[np.array([a + 1, b - 2, b, c - 1, d - 2, d, e - 1, np.minimum(e + 1, len(ring) - 1)])] |= _BY_CORNER
+    corner = np.array([a, b - 1, d - 1, e])
     ring[corner] = ring[corner] & -1 << _MARKS | _CORNER | _BY_CORNER
     names = seeds.mix64(cells.name[:, None] ^ _HALF)
-    begins = start[:-1].reshape(-1, 5)[:, [0, 2]].ravel()
-    return _Cells(ring, begins, np.diff(begins, append=len(ring)), names.ravel())
+    return _Cells(ring, _beside(a, c), _beside(c - a, start[5::5] - c), names.ravel())
+
+
+def _beside(*values: I8) -> I8:
+    """Return the first of all values, then the second of all, and so on: (n x their number,)."""
+    out = np.empty((len(values[0]), len(values)), np.int64)
+    for column, one in zip(out.T, values, strict=True):
+        column[:] = one
+    return out.ravel()
 
 
 @dataclass(frozen=True)
@@ -666,7 +675,7 @@ def divide(
         figures = _measure(outlines)
         natural = density.cells(outlines, figures)
         chance = _quarters(cells.name)
-        want = natural * np.clip(figures[_ASPECT] * np.float32(1.0 / 1.35), 0.85, 1.6)
+        want = natural * (figures[_ASPECT] * np.float32(1.0 / 1.35)).clip(0.85, 1.6)
         splits = want > np.float32(_SPLIT_AT) * np.exp(np.float32(0.4 * 6.0**0.5) * (chance[0] + chance[1]))
         seen = _in_view(figures, window)
         leaves.append(_Leaves.of(cells, figures, np.flatnonzero(seen & ~splits)))
@@ -679,7 +688,7 @@ def divide(
             cells, natural, outlines, cuts = cells.keep(go), natural[go], outlines.keep(go), cuts.keep(go)
         if not len(cells.name):
             break
-        old = np.clip(np.log2(natural * np.float32(0.125)) * np.float32(0.2), 0.0, 1.0)
+        old = (np.log2(natural * np.float32(0.125)) * np.float32(0.2)).clip(0.0, 1.0)
         astray = np.float32(sway) * (np.float32(1.0) + np.float32(0.5) * old)
         inner, runs = _curves(cuts, cells.name, astray, outlines, step_in, strays)
         base = points.add(inner)

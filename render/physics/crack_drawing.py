@@ -148,8 +148,8 @@ def _drops(strands: Strands, first: NDArray[np.int64], window: Window) -> Iterat
     """
     ppi, half = np.float32(window.ppi), np.float32(0.5)
     points, asides = _complex(strands.points), _complex(strands.aside)
-    begin, end = points[first], points[first + 1]
-    run = (end - begin) * ppi
+    begin = points[first]
+    run = (points[first + 1] - begin) * ppi
     begin = (begin - np.complex64(complex(window.top, window.left))) * ppi
     length = np.abs(run)
     left, right = (half * ppi * (lip[first] + lip[first + 1]) for lip in (strands.left, strands.right))
@@ -206,10 +206,10 @@ def _across(
 
 def _lay(place: C8, area: F4, depth: F4, shape: tuple[int, int], both: C8) -> None:
     """Add drops of ink to the four pixels nearest to each, in place; ``place`` counts from pixels' middles."""
-    inside = (place.real >= 0) & (place.real < shape[0] - 1) & (place.imag >= 0) & (place.imag < shape[1] - 1)
-    if not inside.all():
-        place, area, depth = place[inside], area[inside], depth[inside]
-    share = np.stack([place.real, place.imag])
+    share, most = np.array([place.real, place.imag]), (shape[0] - 1, shape[1] - 1)
+    if share.size and not (share.min() >= 0 and share[0].max() < most[0] and share[1].max() < most[1]):
+        inside = np.flatnonzero((share >= 0).all(axis=0) & (share[0] < most[0]) & (share[1] < most[1]))
+        share, area, depth = share.take(inside, axis=1), area.take(inside), depth.take(inside)
     whole = np.floor(share)
     share -= whole
     share -= np.float32(0.5)
@@ -234,9 +234,8 @@ def runs_of(net: Net, window: Window) -> tuple[NDArray[np.int64], NDArray[np.int
 
     A cell's left boundary is where its ring climbs; a pixel belongs to the last boundary left of its middle.
     """
-    y = (net.points[:, 0] - window.top) * window.ppi
-    x = (net.points[:, 1] - window.left) * window.ppi
-    level = np.clip(np.ceil(y - 0.5), 0, window.rows).astype(np.int32)
+    place = (_complex(net.points) - np.complex64(complex(window.top, window.left))) * np.float32(window.ppi)
+    level = np.clip(np.ceil(place.real - 0.5), 0, window.rows).astype(np.int32)
     ring, start = net.cells.ring, net.cells.start
     here = level[ring]
     there = np.empty_like(here)
@@ -247,12 +246,14 @@ def runs_of(net: Net, window: Window) -> tuple[NDArray[np.int64], NDArray[np.int
     cell = np.repeat(np.arange(len(start) - 1), np.diff(start))[climbs]
     last = after == start[cell + 1]
     after[last] = start[cell[last]]
-    low, high, count = ring[after], ring[climbs], here[climbs] - there[climbs]
-    slope = (x[high] - x[low]) / (y[high] - y[low])
-    foot = x[low] + (there[climbs] + 0.5 - y[low]) * slope
+    first, count = there[climbs], here[climbs] - there[climbs]
+    low = place[ring[after]]
+    run = place[ring[climbs]] - low
+    slope = run.imag / run.real
+    foot = low.imag + (first + 0.5 - low.real) * slope
     many = np.repeat(np.arange(len(climbs)), count)
     step = np.arange(len(many)) - (np.cumsum(count) - count)[many]
-    return _sorted_runs(there[climbs][many] + step, foot[many] + step * slope[many], cell[many], window)
+    return _sorted_runs(first[many] + step, foot[many] + step * slope[many], cell[many], window)
 
 
 def _sorted_runs(
@@ -265,7 +266,7 @@ def _sorted_runs(
     pixel, back = row * window.cols + within.astype(np.int64), (at - within).astype(np.float32)
     nearest = np.full(window.rows * window.cols, -np.inf, np.float32)
     np.maximum.at(nearest, pixel, back)
-    last = back == nearest[pixel]
+    last = np.flatnonzero(back == nearest[pixel])
     names = np.full(len(nearest), -1, np.int32)
     names[pixel[last]] = cell[last]
     start = np.flatnonzero(names >= 0)

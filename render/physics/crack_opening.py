@@ -149,7 +149,7 @@ def _normal(name: U8, purpose: int) -> F8:
 
 def _pairs(values: NDArray[np.complexfloating]) -> F4:
     """Return (n, 2) of row + i column."""
-    return values.astype(np.complex64).view(np.float32).reshape(-1, 2)
+    return values.astype(np.complex64, copy=False).view(np.float32).reshape(-1, 2)
 
 
 @lru_cache(maxsize=1)
@@ -247,10 +247,12 @@ def _knots(division: Division, window: tuple[float, float, float, float], finer:
     near &= (c > window[1] - _ROUND_IN) & (c < window[3] + _ROUND_IN)
     seen = near.take(division.crack_points)
     flat = np.flatnonzero(seen)
-    count = np.diff(np.append(0, np.cumsum(seen))[start])
+    count = np.add.reduceat(seen, start[:-1], dtype=np.int64)
     crack = np.repeat(np.arange(len(count)), count)
-    begins = np.flatnonzero((np.diff(flat, prepend=-5) != 1) | (flat == start[crack]))
-    starts = np.append(begins, len(flat))
+    begins = seen.copy()
+    begins[1:] &= ~seen[:-1]
+    begins[start[:-1]] = seen[start[:-1]]
+    starts = np.append(np.flatnonzero(begins.take(flat)), len(flat))
     point = division.crack_points[flat].astype(np.int64)
     return _Knots(crack, flat - start[crack], point, starts, finer), flat
 
@@ -268,8 +270,9 @@ def _reach(division: Division, window: tuple[float, float, float, float], finer:
     begin = knots.start - np.arange(len(knots.start))
     start = begin * finer + np.arange(len(begin))
     place = np.full(len(division.crack_points), -1, np.int32)
-    piece = np.repeat(np.arange(len(start) - 1), np.diff(knots.start))
-    place[flat] = finer * np.arange(len(flat)) - (finer - 1) * piece
+    place[flat] = np.arange(len(flat), dtype=np.int32)
+    if finer > 1:
+        place[flat] += (finer - 1) * (place[flat] - np.repeat(np.arange(len(start) - 1), np.diff(knots.start)))
     crack = knots.crack if finer == 1 else knots.crack[np.repeat(np.arange(len(flat)), knots.between[2].sum(axis=1))]
     points = knots.curve(whole[knots.point])
     aside = _aside(points, start, max(1, round(_SMOOTH_IN * finer / division.step_in)))
@@ -404,12 +407,7 @@ def _islands(division: Division, reach: _Reach, main: Strands) -> Strands:
     out = max(2, round(_ISLAND_IN * finer / division.step_in))
     span, knots = 2 * out + 1, -(-out // finer)
     offset = (sizes * (0.35 + 0.3 * seeds.hash_unit(name, _ISLAND + 1))).astype(np.int64)
-    begin, end = (
-        division.points[division.crack_points[division.crack_start[one] + by]]
-        for one, by in ((slice(None, -1), 0), (slice(1, None), -1))
-    )
-    long = np.hypot(*(end - begin).T) >= _LEAST_ISLAND_IN
-    fits = np.flatnonzero(long & (offset >= knots) & (offset < sizes - knots))
+    fits = np.flatnonzero((reach.length >= _LEAST_ISLAND_IN) & (offset >= knots) & (offset < sizes - knots))
     at = division.crack_start[fits] + offset[fits]
     whole = (reach.place[at - knots] >= 0) & (reach.place[at + knots] >= 0) & (reach.place[at] >= 0)
     fits, at = fits[whole], reach.place[at[whole], None] + np.arange(-out, out + 1)
