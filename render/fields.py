@@ -138,6 +138,15 @@ def _turned(cols: sparse.csr_array, field: Array) -> Array:
     return np.ascontiguousarray((cols @ np.ascontiguousarray(field.T)).T)
 
 
+def _some(weights: sparse.csr_array, rows: slice) -> tuple[slice, sparse.csr_array]:
+    """Return which nodes some pixels read, and the weights of those alone."""
+    ends = weights.indptr[rows.start : rows.stop + 1]
+    nodes, shares = (part[ends[0] : ends[-1]] for part in (weights.indices, weights.data))
+    first, after = int(nodes[0]), int(nodes[-1]) + 1
+    size = ends.size - 1, after - first
+    return slice(first, after), sparse.csr_array((shares, nodes - first, ends - ends[0]), shape=size)
+
+
 @lru_cache(maxsize=64)
 def _resampler(pixels: int, ppi: float, nodes: int, node_ppi: float, kernel: str) -> sparse.csr_array:
     """Weights (pixels, nodes) from cells of one resolution to pixels of another; beyond the rim the rim repeats."""
@@ -151,6 +160,13 @@ def _resampler(pixels: int, ppi: float, nodes: int, node_ppi: float, kernel: str
     row = np.repeat(np.arange(pixels), taps)
     entries = (weight.ravel().astype(np.float32), (row, np.clip(node, 0, nodes - 1).ravel()))
     return sparse.csr_array(entries, shape=(pixels, nodes))
+
+
+@lru_cache(maxsize=64)
+def _strips(tall: int, *asked: Any) -> tuple[tuple[slice, slice, sparse.csr_array], ...]:
+    """Return the rows of a resampler, ``tall`` at a time: which they are, the cells that they read, their weights."""
+    weights = _resampler(*asked)
+    return tuple((rows, *_some(weights, rows)) for rows in threads.bands(weights.shape[0], tall))
 
 
 def _across(field: Array, source: Grid, target: Grid, kernel: str) -> Array:
@@ -173,21 +189,33 @@ def _in_wholes(field: Array, ratio: int, pixels: int) -> Array:
     return total
 
 
+_RESAMPLED = 1 << 17  # pixels at a time, of the finer grid: what is made on the way stays in the processor's cache
+
+
 def resample(field: Array, source: Grid, target: Grid, *, smooth: bool = False) -> Array:
     """Return a field of one grid on another over the same wall: linear upwards, area-averaged downwards.
 
     Averaging the result down again equals resampling straight to the coarser grid. With ``smooth`` the field is taken
     as coefficients of a cubic spline: no facets where contours or raking light would show them, at the price of a
-    little blur, which is the same at every resolution.
+    little blur, which is the same at every resolution. No bit depends on the strips in which it is worked.
     """
     if source.shape == target.shape and source.ppi == target.ppi and not smooth:
         return field
     kernel = "cubic" if smooth else "tent" if target.ppi > source.ppi else "box"
-    field = np.asarray(field, np.float32)
-    rows = _resampler(target.rows, target.ppi, source.rows, source.ppi, kernel)
-    if target.rows < source.rows:  # the fewer pixels, the less to do across
-        return _across(rows @ field, source, target, kernel)
-    return np.asarray(rows @ _across(field, source, target, kernel), np.float32)
+    field, out = np.asarray(field, np.float32), np.empty(target.shape, np.float32)
+    most = max(field.size, out.size)
+
+    def work(strip: tuple[slice, slice, sparse.csr_array]) -> None:
+        rows, cells, weights = strip
+        some = field[cells]
+        if target.rows < source.rows:  # the fewer pixels, the less to do across
+            out[rows] = _across(weights @ some, source, target, kernel)
+        else:
+            out[rows] = weights @ _across(some, source, target, kernel)
+
+    tall = max(1, _RESAMPLED * target.rows // most)
+    threads.each(work, _strips(tall, target.rows, target.ppi, source.rows, source.ppi, kernel), most >= _SHARED_PIXELS)
+    return out
 
 
 _GATHERED = 1 << 15  # places at a time: what is made on the way stays in the processor's cache
@@ -283,13 +311,10 @@ class _Octave:
 
     def seen(self, rows: slice) -> Array:
         """Return some rows of the picture."""
-        first, weights = 0, self.rows
+        nodes, weights = slice(0, self.rows.shape[1]), self.rows
         if rows.stop - rows.start < weights.shape[0]:
-            ends = weights.indptr[rows.start : rows.stop + 1]
-            nodes, shares = (part[ends[0] : ends[-1]] for part in (weights.indices, weights.data))
-            first, size = int(nodes[0]), (ends.size - 1, int(nodes[-1] - nodes[0]) + 1)
-            weights = sparse.csr_array((shares, nodes - nodes[0], ends - ends[0]), shape=size)
-        first += self.first[0]
+            nodes, weights = _some(weights, rows)
+        first = self.first[0] + nodes.start
         return np.asarray(weights @ self.spread(first, first + weights.shape[1]), np.float32)
 
 

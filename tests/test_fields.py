@@ -90,6 +90,20 @@ def test_strips_and_threads_change_no_bit(
     assert np.array_equal(*found)
 
 
+@pytest.mark.parametrize("ppi", [6.25, 12.5, 25.0, 31.0])
+@pytest.mark.parametrize("smooth", [False, True])
+def test_strips_change_no_bit_of_what_is_resampled(monkeypatch: pytest.MonkeyPatch, ppi: float, smooth: bool) -> None:
+    """Up or down, a field worked whole and one worked two or three rows at a time by four threads are the same."""
+    source, target = Grid.over(9.7, 14.3, 12.5), Grid.over(9.7, 14.3, ppi)
+    field, found = np.random.default_rng(2).random(source.shape, np.float32), []
+    for pixels, at_least in ((1 << 40, 1 << 40), (900, 1)):
+        monkeypatch.setattr(fields, "_RESAMPLED", pixels)
+        monkeypatch.setattr(fields, "_SHARED_PIXELS", at_least)
+        monkeypatch.setenv("FINISHBOARD_THREADS", "4")
+        found.append(fields.resample(field, source, target, smooth=smooth))
+    assert np.array_equal(*found)
+
+
 @pytest.mark.parametrize("wavelength", [(3.0, 5.0), 0.9, 0.33])
 def test_octaves_drawn_as_one_are_their_sum(
     monkeypatch: pytest.MonkeyPatch, wavelength: float | tuple[float, float]

@@ -15,7 +15,7 @@ from render.picture import preview
 
 def marks(name: str) -> tuple[str, str]:
     """Hashes of a small picture and of all the films under it; even small fields are shared among threads."""
-    fields._SHARED_PIXELS, fields._STRIP_NODES, composite._CHUNK = 1, 4000, 3200
+    fields._SHARED_PIXELS, fields._STRIP_NODES, fields._RESAMPLED, composite._CHUNK = 1, 4000, 4000, 3200
     got = preview(name, "10 in x 7 in", 25, 3)
     films = hashlib.sha256(b"".join(one.film.tobytes() for one in got.built.wall.strata))
     films.update(got.built.wall.height.tobytes())
@@ -32,7 +32,8 @@ def test_same_bytes_in_other_processes_with_other_threads(monkeypatch: pytest.Mo
             monkeypatch.setenv(variable, threads)
         with ProcessPoolExecutor(1, mp_context=fresh) as pool:
             found.append(pool.submit(marks, name).result())
-    for module, value in ((fields, "_SHARED_PIXELS"), (fields, "_STRIP_NODES"), (composite, "_CHUNK")):
+    names = (fields, "_SHARED_PIXELS"), (fields, "_STRIP_NODES"), (fields, "_RESAMPLED"), (composite, "_CHUNK")
+    for module, value in names:
         monkeypatch.setattr(module, value, getattr(module, value))  # put back what marks() sets here
     found.append(marks(name))
     assert found[0] == found[1] == found[2]
