@@ -7,10 +7,10 @@ exactly: what is lifted is laid or has left at the floor.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from dataclasses import fields as dataclass_fields
-from itertools import pairwise
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -112,17 +112,64 @@ def sweep(
 
 
 @dataclass(frozen=True)
-class Tracks:
-    """Runs drawn on the output grid: one entry, (m,), for each pixel that a run touches.
+class Sheaf:
+    """Lines of pixels across runs, n of them and each ``wide`` pixels: many lie side by side, so that numpy works along
+    the lines and not across the few pixels of one.
 
-    ``pixel`` flat index; ``cell`` entry of the runs; ``body`` share 0..1 of the pixel in the run's middle; ``rim``
-    weights of the sides, summing to 1 in each cell.
+    ``first`` (n,) flat index of a line's first pixel; ``cell`` (n,) entry of the runs; ``body`` (wide, n) share 0..1 of
+    the pixel in the run's middle; ``rim`` (wide, n) weights of the sides, summing to 1 in each cell over all sheaves.
     """
 
-    pixel: NDArray[np.int64]
+    first: NDArray[np.int64]
     cell: NDArray[np.int64]
     body: Array
     rim: Array
+
+    @property
+    def pixel(self) -> NDArray[np.int64]:
+        """Flat index of each pixel, (wide, n)."""
+        return self.first + np.arange(len(self.body))[:, None]
+
+    def add_to(self, flat: Array, amount: Array) -> None:
+        """Add what lies in each pixel, (wide, n), to a flat picture."""
+        np.add.at(flat, self.pixel.ravel(), amount.ravel())
+
+    def on_lines(self, values: Floats) -> Array:
+        """Values of the entries of the runs, on the lines: (n,) float32, the same across each line."""
+        return values.take(self.cell).astype(np.float32, copy=False)
+
+
+@dataclass(frozen=True)
+class Tracks:
+    """Runs drawn on the output grid, in sheaves; or one entry, (m,), for each pixel that a run touches or nearly does.
+
+    ``pixel`` flat index; ``cell`` entry of the runs; ``body`` and ``rim`` as in a sheaf.
+    """
+
+    sheaves: tuple[Sheaf, ...]
+
+    def _every(self, part: Callable[[Sheaf], NDArray[Any]], kind: type) -> NDArray[Any]:
+        return np.concatenate([np.empty(0, kind), *(part(one).ravel() for one in self.sheaves)])
+
+    @property
+    def pixel(self) -> NDArray[np.int64]:
+        """Flat index of each pixel touched."""
+        return self._every(lambda one: one.pixel, np.int64)
+
+    @property
+    def cell(self) -> NDArray[np.int64]:
+        """Entry of the runs that touches it."""
+        return self._every(lambda one: np.broadcast_to(one.cell, one.body.shape), np.int64)
+
+    @property
+    def body(self) -> Array:
+        """Share of it in the run's middle."""
+        return self._every(lambda one: one.body, np.float32)
+
+    @property
+    def rim(self) -> Array:
+        """Its share of what the entry lays at its sides."""
+        return self._every(lambda one: one.rim, np.float32)
 
 
 def _outline(runs: rivulets.Runs, look: RunLook, key: int) -> NDArray[np.float64]:
@@ -185,30 +232,31 @@ def _along(runs: rivulets.Runs, wavelength: float, key: int) -> NDArray[np.float
 
 @dataclass(frozen=True)
 class _Lines:
-    """Runs cut along the rows of pixels of a grid, (n,) each: entry of the runs drawn; of the pixels from ``low`` on,
-    so many (``spans``), that it touches, ``first`` is the flat index of the first; middle, half-width and ``thin``
-    share of that which its edge is broad, in pixels.
+    """Runs cut along the rows of pixels of a grid, (n,) each: ``entry`` of the runs drawn; ``wide`` pixels, from that
+    of flat index ``first`` on, among which are all that it touches; ``edge`` where the first of them begins, from the
+    run's middle, and ``pixel`` how broad each is, both in half-widths; ``thin`` share of a half-width that its edge
+    is broad.
     """
 
     entry: NDArray[np.int64]
+    wide: NDArray[np.int64]
     first: NDArray[np.int64]
-    low: NDArray[np.int64]
-    spans: NDArray[np.int64]
-    middle: Floats
-    half: Floats
-    thin: Floats
+    edge: Array
+    pixel: Array
+    thin: Array
 
-    def parts(self, pixels: int) -> Iterator[tuple[slice, _Lines]]:
-        """Some lines after the others, of about so many pixels each, and which pixels of all these are."""
-        ends = np.append(0, np.cumsum(self.spans))
-        bounds = np.searchsorted(ends, np.arange(0, ends[-1] + pixels, pixels))
-        for a, b in pairwise(np.unique(np.minimum(bounds, self.spans.size)).tolist()):
-            yield slice(ends[a], ends[b]), _Lines(*(getattr(self, one.name)[a:b] for one in dataclass_fields(self)))
+    def alike(self, pixels: int) -> Iterator[tuple[int, _Lines]]:
+        """Lines of one breadth, some after the others, of so many pixels together: how broad, and the lines."""
+        for wide in (np.flatnonzero(np.bincount(self.wide)[1:]) + 1).tolist():
+            on, most = np.flatnonzero(self.wide == wide), max(1, pixels // wide)
+            for at in range(0, on.size, most):
+                some = on[at : at + most]
+                yield wide, _Lines(*(getattr(self, one.name).take(some) for one in dataclass_fields(self)))
 
 
 def _cut(runs: rivulets.Runs, half: Floats, blur: Floats, grid: Grid) -> _Lines:
     """Cut runs along the rows of pixels whose middles lie in a row of the runs; half-widths and the breadth of their
-    edges (inches) by entry.
+    edges (inches) by entry. Lines are four, eight ... pixels long, or as long as the picture is broad.
     """
     goes_on = np.append(runs.run[1:] == runs.run[:-1], False)
     slope = np.where(goes_on, np.append(runs.col[1:], 0.0) - runs.col, 0.0)
@@ -216,15 +264,18 @@ def _cut(runs: rivulets.Runs, half: Floats, blur: Floats, grid: Grid) -> _Lines:
     tall = grid.ppi * runs.step
     top, end = (np.minimum(np.ceil((runs.row + k) * tall - 0.5).astype(np.int64), grid.rows) for k in (0, 1))
     entry = np.repeat(np.arange(half.size), end - top)
-    row = np.arange(entry.size) - (np.cumsum(end - top) - end)[entry]
-    t = (row + 0.5) / tall - runs.row[entry]
-    middle = (runs.col[entry] + slope[entry] * t) * grid.ppi
-    wide = np.maximum((half[entry] + wider[entry] * t) * grid.ppi, 0.02)
-    thin = np.clip(blur[entry] * grid.ppi / wide, 0.16, 1.0)
-    reach = (1 + thin) * wide
+    row = np.arange(entry.size) - (np.cumsum(end - top) - end).take(entry)
+    t = (row + 0.5) / tall - runs.row.take(entry)
+    middle = (runs.col.take(entry) + slope.take(entry) * t) * grid.ppi
+    per_pixel = 1.0 / np.maximum((half.take(entry) + wider.take(entry) * t) * grid.ppi, 0.02)
+    thin = np.clip(blur.take(entry) * per_pixel * grid.ppi, 0.16, 1.0)
+    reach = (1 + thin) / per_pixel
     low = np.clip(np.floor(middle - reach), 0, grid.cols).astype(np.int64)
-    spans = np.clip(np.ceil(middle + reach), low, grid.cols).astype(np.int64) - low
-    return _Lines(entry, row * grid.cols + low, low, spans, middle, wide, thin)
+    wide = np.clip(np.ceil(middle + reach), low, grid.cols).astype(np.int64) - low
+    wide = np.minimum((wide + 3) & ~3, grid.cols)
+    low = np.minimum(low, grid.cols - wide)
+    edge, per_pixel, thin = (one.astype(np.float32) for one in ((low - middle) * per_pixel, per_pixel, thin))
+    return _Lines(entry, wide, row * grid.cols + low, edge, per_pixel, thin)
 
 
 _PART = 1 << 14
@@ -241,35 +292,34 @@ def draw(runs: rivulets.Runs, grid: Grid, look: RunLook, key: int) -> Tracks:
     core = np.asarray(look.core + (0.75 - look.core) * _near_end(fine), np.float32)
     blur = (0.022 * look.soft * np.exp(0.7 * seeds.hash_unit(ids(fine), key + 11)))[fine.run]
     lines = _cut(fine, _outline(fine, look, key), blur, grid)
-    pixel, cell, body, rim = (
-        np.empty(lines.spans.sum(), kind) for kind in (np.int64, np.int64, np.float32, np.float32)
-    )
-    for at, part in lines.parts(_PART):
-        pixel[at], cell[at], body[at], rim[at] = _across(part, left, core)
-    rim *= (1.0 / np.maximum(np.bincount(cell, rim, runs.half.size), 1e-12)).astype(np.float32)[cell]
-    return Tracks(pixel, cell, body, rim)
+    sheaves = tuple(_across(some, wide, left, core) for wide, some in lines.alike(_PART))
+    whole = 1.0 / np.maximum(_by_entry(sheaves, [one.rim for one in sheaves], runs.half.size), 1e-12)
+    for one in sheaves:
+        one.rim[:] *= one.on_lines(whole)
+    return Tracks(sheaves)
 
 
-def _across(lines: _Lines, left: Array, core: Array) -> tuple[NDArray[np.int64], NDArray[np.int64], Array, Array]:
-    """Pixels across lines: flat index, entry of the runs, shares of body and rims.
+def _by_entry(sheaves: Sequence[Sheaf], amounts: Sequence[Array], entries: int) -> NDArray[np.float64]:
+    """Sum over the pixels of each entry of the runs, (entries,)."""
+    cells = np.concatenate([np.empty(0, np.int64), *(one.cell for one in sheaves)])
+    whole = np.concatenate([np.empty(0), *(one.sum(0) for one in amounts)])
+    return np.asarray(np.bincount(cells, whole, entries), np.float64)
+
+
+def _across(lines: _Lines, wide: int, left: Array, core: Array) -> Sheaf:
+    """Pixels across lines, ``wide`` of them on each: shares of body and rims.
 
     A share is the difference between the two edges of a pixel; a line has one edge more than it has pixels.
     """
-    spans, on, narrow = lines.spans, lines.entry, 1.0 / lines.half
-    of = np.repeat(np.arange(spans.size), spans + 1)
-    u = narrow.astype(np.float32)[of]
-    u *= np.arange(of.size) - (np.cumsum(spans + 1) - spans - 1)[of]
-    u += ((lines.low - lines.middle) * narrow).astype(np.float32)[of]
-    trough = np.diff(rivulets.trough_share(u))
-    sides = np.diff(rivulets.rim_share(u, lines.thin.astype(np.float32)[of], left[on][of]))
-    of = np.repeat(np.arange(spans.size), spans)
-    at = np.arange(of.size)
-    pixel = at + (lines.first - (np.cumsum(spans) - spans))[of]
-    at += of
-    share, middle = trough[at], core[on][of]
-    rim = np.asarray(middle * share + (1 - middle) * sides[at], np.float32)
-    share *= (1.6 * lines.half).astype(np.float32)[of]
-    return pixel, (on >> 1)[of], np.asarray(share, np.float32), rim
+    u = np.arange(wide + 1, dtype=np.float32)[:, None] * lines.pixel
+    u += lines.edge
+    trough = np.diff(rivulets.trough_share(u), axis=0)
+    rim = np.diff(rivulets.rim_share(u, lines.thin, left.take(lines.entry)), axis=0)
+    middle = core.take(lines.entry)
+    rim *= 1.0 - middle
+    rim += middle * trough
+    trough *= np.float32(1.6) / lines.pixel
+    return Sheaf(lines.first, lines.entry >> 1, trough, rim)
 
 
 def run_down(
@@ -290,32 +340,44 @@ def run_down(
     grid = bed.grid
     if not runs.half.size:
         return list(mobile), [0.0] * len(mobile)
-    tracks = draw(runs, grid, look, key)
-    crowd = np.zeros(grid.rows * grid.cols, np.float32)
-    np.add.at(crowd, tracks.pixel, tracks.body)
-    body = tracks.body * _fade(runs, look, key).take(tracks.cell)
-    body *= np.float32(look.lift) / np.maximum(crowd.take(tracks.pixel), np.float32(1.0))
-    could = [body * m.ravel().take(tracks.pixel) for m in mobile]
-    offered = np.zeros((runs.half.size, len(could)))
-    for k, c in enumerate(could):
-        offered[:, k] = np.bincount(tracks.cell, c, minlength=runs.half.size)
+    sheaves = draw(runs, grid, look, key).sheaves
+    lifts = _lifts(sheaves, np.float32(look.lift) * _fade(runs, look, key), grid)
+    could = [[lift * film.ravel().take(one.pixel) for one, lift in zip(sheaves, lifts, strict=True)] for film in mobile]
+    offered = np.stack([_by_entry(sheaves, each, runs.half.size) for each in could], 1)
     per_volume = look.saturation * grid.ppi**2  # mil in2 of head to mil pixels of film
     taken, laid, off = rivulets.carry(runs, offered, _lay(runs, look, key) * _on_wall(runs, grid), per_volume, load)
+    taken /= np.maximum(offered, 1e-12)
     out = []
     for k, film in enumerate(mobile):
-        part = (taken[:, k] / np.maximum(offered[:, k], 1e-12)).astype(np.float32)
-        change = tracks.rim * laid[:, k].astype(np.float32).take(tracks.cell)
-        change -= could[k] * part.take(tracks.cell)
-        moved = film.flatten()
-        np.add.at(moved, tracks.pixel, change)
+        moved, changed = film.flatten(), 0.0
+        for one, some in zip(sheaves, could[k], strict=True):
+            change = one.rim * one.on_lines(laid[:, k])
+            change -= some * one.on_lines(taken[:, k])
+            one.add_to(moved, change)
+            changed += float(change.sum(dtype=np.float64))
         np.maximum(moved, 0.0, out=moved)
         moved = moved.reshape(grid.shape)
         kept = _brought(load, k) - float(off[:, k].sum())
-        if abs(kept - float(change.sum(dtype=np.float64))) > 1e-6 * film.size:
+        if abs(kept - changed) > 1e-6 * film.size:
             # A picture coarser than the lattice of runs misses some of their steps: what they lay there is shared out.
             moved = share_out(moved, max(mean(film) + kept / film.size, 0.0), out=moved)
         out.append(moved)
-    return out, [float(o) / crowd.size for o in off.sum(0)]
+    return out, [float(o) / (grid.rows * grid.cols) for o in off.sum(0)]
+
+
+def _lifts(sheaves: Sequence[Sheaf], strength: Array, grid: Grid) -> list[Array]:
+    """Share of what lies there that runs lift from each pixel, sheaf by sheaf, (wide, n): where several pass they
+    share. ``strength`` by entry.
+    """
+    crowd = np.zeros(grid.rows * grid.cols, np.float32)
+    for one in sheaves:
+        one.add_to(crowd, one.body)
+    lifts = []
+    for one in sheaves:
+        lift = one.body * one.on_lines(strength)
+        lift /= np.maximum(crowd.take(one.pixel), np.float32(1.0))
+        lifts.append(lift)
+    return lifts
 
 
 def _on_wall(runs: rivulets.Runs, grid: Grid) -> NDArray[np.float64]:

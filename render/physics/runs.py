@@ -134,42 +134,6 @@ class Runs:
         )  # fmt: skip
 
 
-@dataclass
-class _Heads:
-    """Heads on their way, from left to right, (n,) each: number of the run and its lane, middle in inches, volume,
-    slope.
-    """
-
-    who: Ints
-    lane: Ints
-    at: Floats
-    volume: Floats
-    slope: Floats
-
-    def where(self, on: NDArray[np.bool_] | Ints) -> _Heads:
-        """Some of them."""
-        return _Heads(self.who[on], self.lane[on], self.at[on], self.volume[on], self.slope[on])
-
-    def joined_by(self, who: Ints, lane: Ints, at: Floats, volume: Floats) -> _Heads:
-        """These and others that set out."""
-        own, new = (self.who, self.lane, self.at, self.volume, self.slope), (who, lane, at, volume, 0.0 * at)
-        return _Heads(*(np.concatenate(two) for two in zip(own, new, strict=True)))
-
-
-def _merge(col: Floats, half: Floats, volume: Floats, touch: float) -> list[tuple[int, int]]:
-    """Pairs (child, parent) of neighbours, from left to right, that touch, the fuller being the parent; each run
-    merges once.
-    """
-    near = np.flatnonzero(col[1:] - col[:-1] < touch * (half[1:] + half[:-1]))
-    pairs: list[tuple[int, int]] = []
-    free = 0
-    for left in near.tolist():
-        if left >= free:
-            pairs.append((left + 1, left) if volume[left] >= volume[left + 1] else (left, left + 1))
-            free = left + 2
-    return pairs
-
-
 def descend(
     first: Ints,
     col: Floats,
@@ -209,29 +173,31 @@ def descend(
     at = np.clip(col.astype(float), 0.5 * ground.breadth, (cols - 0.5) * ground.breadth)
     last, parent = first.astype(np.int64), np.full(count, -1)
     tail, off = np.zeros(count), np.zeros(count)
+    lane = np.arange(count) if lane is None else lane
     starts = np.argsort(first, kind="stable")
     begun = np.searchsorted(first[starts], np.arange(rows + 1)).tolist()
-    lane = np.arange(count) if lane is None else lane
-    none, course = np.zeros(0), _Course(ground, wander, law)
-    live = _Heads(starts[:0], starts[:0], none, none, none)
-    passed: list[tuple[Floats | Ints, ...]] = []
+    waiting = np.stack([starts, lane[starts], at[starts], volume[starts], np.zeros(count)]).astype(float)
+    course, live, passed = _Course(ground, wander, law), waiting[:, :0], []
     for row in range(rows):
         if begun[row] < begun[row + 1]:
-            fresh = starts[begun[row] : begun[row + 1]]
-            live = live.joined_by(fresh, lane[fresh], at[fresh], volume[fresh])
-        if not live.who.size:
+            live = _in_order(np.concatenate([live, waiting[:, begun[row] : begun[row + 1]]], 1))
+        if not live.size:
             continue
-        root = np.cbrt(live.volume)
-        if course.touch(live.at, root):
-            live = _united(live, law, row, parent, last)
-            root = np.cbrt(live.volume)
-        passed.append((live.who, *course.go_on(live, root, row)))
-        on = live.volume > course.stop
+        root = np.cbrt(live[_VOLUME])
+        near = course.near(live[_AT], root)
+        if near.size:
+            live = _united(live, near, course, row, parent, last)
+            root = np.cbrt(live[_VOLUME])
+        before, live = live, course.go_on(live, root, row)
+        passed.append((before, root, before[_VOLUME] - live[_VOLUME]))
+        on = live[_VOLUME] > course.stop
         if np.count_nonzero(on) < on.size:
-            tail[live.who[~on]] = live.volume[~on]
-            last[live.who[~on]] = row + 1
-            live = live.where(on)
-    off[live.who], last[live.who] = live.volume, rows
+            spent = live.compress(~on, 1)
+            who = spent[_WHO].astype(np.int64)
+            tail[who], last[who] = spent[_VOLUME], row + 1
+            live = live.compress(on, 1)
+    who = live[_WHO].astype(np.int64)
+    off[who], last[who] = live[_VOLUME], rows
     first = first.astype(np.int64)
     start = np.cumsum(last - first) - (last - first)
     entries = _entries(passed, start - first, law.width, last - first)
@@ -239,92 +205,101 @@ def descend(
     return Runs(*entries, first, last, start, parent, tail, off, at, volume.astype(float), law.step, rows)
 
 
-def _united(live: _Heads, law: RunLaw, row: int, parent: Ints, last: Ints) -> _Heads:
-    """Heads from left to right after those that touch have merged; ``parent`` and ``last`` of those that end here are
-    written.
+_WHO, _LANE, _AT, _VOLUME, _SLOPE = range(5)
+"""What is known of heads on their way, from left to right, (5, n): number of the run and of its lane, middle in inches,
+volume, and how far it goes aside in a row. One array, so that few calls of numpy tell who is still on the way.
+"""
+
+
+def _in_order(heads: Floats) -> Floats:
+    """Heads from left to right."""
+    return heads.take(heads[_AT].argsort(kind="stable"), 1)
+
+
+def _united(live: Floats, near: Ints, course: _Course, row: int, parent: Ints, last: Ints) -> Floats:
+    """Heads after those that touch have merged, each once, the fuller being the parent; ``parent`` and ``last`` of
+    those that end here are written.
+
+    ``near`` tells which touch the next as they stand. Some may have passed others: then they are looked at in order.
     """
-    if (live.at[1:] < live.at[:-1]).any():
-        live = live.where(np.argsort(live.at, kind="stable"))
-    pairs = _merge(live.at, law.half_width(live.volume), live.volume, law.touch)
-    if not pairs:
-        return live
-    child, onto = np.array(pairs).T
-    live.volume[onto] += live.volume[child]
-    parent[live.who[child]], last[live.who[child]] = live.who[onto], row
-    stay = np.ones(live.who.size, bool)
-    stay[child] = False
-    return live.where(stay)
+    at = live[_AT]
+    if np.count_nonzero(at[1:] < at[:-1]):
+        live = _in_order(live)
+        near = course.near(live[_AT], np.cbrt(live[_VOLUME]))
+    who, volume = live[_WHO], live[_VOLUME]
+    stay, free = np.ones(who.size, bool), 0
+    for left in near.tolist():
+        if left >= free:
+            child, onto = (left + 1, left) if volume[left] >= volume[left + 1] else (left, left + 1)
+            volume[onto] += volume[child]
+            ends = int(who[child])
+            parent[ends], last[ends] = who[onto], row
+            stay[child], free = False, left + 2
+    return live.compress(stay, 1)
 
 
 class _Course:
     """How heads go down one row: the wall and the law, as they are read in every row.
 
     There are few heads and many rows, so that a row costs as much as there are operations: numbers are kept as arrays
-    of no dimension, which numpy need not convert, and what is read of a cell lies together.
+    of no dimension, which numpy need not convert, and in the measure that they are used in.
     """
 
     def __init__(self, ground: Ground, wander: Floats, law: RunLaw) -> None:
         """Make ready; V^(2/3) falls by 2/3 a step on an even wall."""
+        eases = min(1.0, law.step / law.relax)
         spends = ground.drag * (4.0 / 3.0 * law.width * law.trail * law.step)
         ledge = ground.ledge * (2.0 * law.width * law.step)
-        self.cells = np.stack([spends, ledge, law.steer * ground.lean], 2).astype(float)
-        self.wander, self.zero, self.stop = wander, np.zeros(()), np.array(law.stop)
-        self.step, self.per_cell, self.eases = (
-            np.array(one) for one in (law.step, 1.0 / ground.breadth, min(1.0, law.step / law.relax))
-        )
+        self.cells = np.stack([spends, ledge, ground.lean * (law.steer * eases * law.step)], 1).astype(float)
+        self.wander, self.zero, self.stop = wander * (eases * law.step), np.zeros(()), np.array(law.stop)
+        self.per_cell, self.keeps = np.array(1.0 / ground.breadth), np.array(1.0 - eases)
         self.left, self.right = (np.array(one * ground.breadth) for one in (0.5, ground.drag.shape[1] - 0.5))
-        self.steep, self.steep_left, self.reach = np.array(1.2), np.array(-1.2), np.array(law.touch * law.width)
+        self.steep, self.steep_left = np.array(1.2 * law.step), np.array(-1.2 * law.step)
+        self.reach = np.array(law.touch * law.width)
 
-    def touch(self, at: Floats, root: Floats) -> bool:
-        """Whether any two neighbours touch, or have passed each other."""
-        reach = root[1:] + root[:-1]
-        reach *= self.reach
-        return bool(np.count_nonzero(at[1:] - at[:-1] < reach))
+    def near(self, at: Floats, root: Floats) -> Ints:
+        """Which heads touch the next, or have passed it."""
+        reach = root * self.reach
+        return ((at - reach)[1:] < (at + reach)[:-1]).nonzero()[0]
 
-    def go_on(self, live: _Heads, root: Floats, row: int) -> tuple[Floats, ...]:
-        """Let heads go one row down, in place. Returns what they were there: middle, volume, its cube root, left
-        behind.
-        """
-        middle, before = live.at, live.volume
-        cell = self.cells[row].take((middle * self.per_cell).astype(np.int64), 0)
+    def go_on(self, live: Floats, root: Floats, row: int) -> Floats:
+        """Heads one row further down."""
+        middle = live[_AT]
+        then, cells = live.copy(), self.cells[row].take((middle * self.per_cell).astype(np.int64), 1)
         kept = root * root
-        kept -= cell[:, 0]
+        kept -= cells[0]
         np.maximum(kept, self.zero, out=kept)
         after = np.sqrt(kept)
         after *= kept
-        after -= root * cell[:, 1]
-        live.volume = np.maximum(after, self.zero, out=after)
-        slope = self.wander[row].take(live.lane)
-        slope -= cell[:, 2]
-        slope -= live.slope
-        slope *= self.eases
-        slope += live.slope
-        live.slope = slope
-        at = np.minimum(slope, self.steep)
+        after -= root * cells[1]
+        np.maximum(after, self.zero, out=then[_VOLUME])
+        slope = np.multiply(live[_SLOPE], self.keeps, out=then[_SLOPE])
+        slope += self.wander[row].take(live[_LANE].astype(np.int64))
+        slope -= cells[2]
+        at = np.minimum(slope, self.steep, out=then[_AT])
         np.maximum(at, self.steep_left, out=at)
-        at *= self.step
         at += middle
         np.maximum(at, self.left, out=at)  # corners turn a run down the side
-        live.at = np.minimum(at, self.right, out=at)
-        return middle, before, root, before - after
+        np.minimum(at, self.right, out=at)
+        return then
 
 
 def _entries(
-    passed: list[tuple[Floats | Ints, ...]], shift: Ints, width: float, rows: Ints
+    passed: list[tuple[Floats, Floats, Floats]], shift: Ints, width: float, rows: Ints
 ) -> tuple[Ints, Ints, Floats, Floats, Floats, Floats]:
     """What heads were in each row, run by run: row, run, middle, volume, half-width, left behind.
 
-    The entry of a run in a row is the row's number plus the run's ``shift``; it has been in so many ``rows``.
+    ``passed`` row by row: heads on entering it, the cube roots of their volumes, and what they left. The entry of a run
+    in a row is the row's number plus the run's ``shift``; it has been in so many ``rows``.
     """
     if not passed:
         no, none = np.zeros(0, np.int64), np.zeros(0)
         return no, no, none, none, none, none
-    who, *values = (np.concatenate(one) for one in zip(*passed, strict=True))
+    heads, root, left = (np.concatenate(one, axis=-1) for one in zip(*passed, strict=True))
     run = np.repeat(np.arange(rows.size), rows)
     row = np.arange(run.size) - shift[run]
-    order = np.argsort(who, kind="stable")  # they come row by row, each run's downwards
-    middle, volume, root, left = (value[order] for value in values)
-    return row, run, middle, volume, width * root, left
+    order = np.argsort(heads[_WHO], kind="stable")  # they come row by row, each run's downwards
+    return row, run, heads[_AT][order], heads[_VOLUME][order], width * root[order], left[order]
 
 
 def carry(
@@ -397,9 +372,13 @@ def trough_share(u: Floats) -> Floats:
     above 1.
     """
     v = np.clip(u, -1.0, 1.0)
-    square = v * v
-    share: Floats = np.clip(0.5 + v * (0.625 - 0.125 * (square * square)), 0.0, 1.0)
-    return share
+    share: Floats = v * v
+    share *= share
+    share *= -0.125
+    share += 0.625
+    share *= v
+    share += 0.5
+    return np.clip(share, 0.0, 1.0, out=share)
 
 
 def rim_share(u: Floats, thin: Floats | float = 0.28, left: Floats | float = 0.5) -> Floats:
@@ -407,7 +386,14 @@ def rim_share(u: Floats, thin: Floats | float = 0.28, left: Floats | float = 0.5
 
     ``left`` is the left side's share.
     """
-    out = np.clip((np.abs(u) - 1.0) / thin, -1.0, 1.0)  # tents of the one side and of the other are alike
-    tent = 0.5 + out - 0.5 * out * np.abs(out)
+    out = np.abs(u)
+    out -= 1.0
+    out /= thin
+    np.clip(out, -1.0, 1.0, out=out)  # tents of the one side and of the other are alike
+    tent = np.abs(out)
+    tent *= -0.5
+    tent += 1.0
+    tent *= out
+    tent += 0.5
     share: Floats = left + ((u >= 0.0) - left) * tent
     return share
