@@ -31,6 +31,9 @@ eye, as how many branch off.
 """
 _BRANCHES_PER_IN = 0.05
 _LOOK = trails.RunLook(flare=2.2, soft=1.8)
+_MIDDLE, _RIM, _POWDERY = np.float32(0.9), np.float32(1.4), np.float32(0.5)
+"""How far the middle and the rims of a run turn, for its salts go to its rims; and how strongly the wall's mottle
+breaks it up, of what it does elsewhere. Chosen by eye."""
 _STARTS_PER_IN2 = 0.9
 _POOLED = 0.4
 """Most of the wall from which it runs: what stands wettest. Chosen by eye, as the density of starts and specks."""
@@ -65,7 +68,7 @@ class Patina(Coat):
         level = fields.threshold(degree, self.coverage)
         on = fields.cover(degree, self.coverage, level)
         deep = np.maximum(degree - np.float32(level), 0.0)
-        film = np.where(on, self._thickness(wall.grid, deep, streams) + np.float32(0.05) * salt, 0.0)
+        film = np.where(on, self._thickness(wall.grid, deep, streams) + np.float32(0.05) * np.abs(salt), 0.0)
         film = scaled(np.asarray(film, np.float32), self.mean_mil)
         clear = np.clip(1.0 - film / np.float32(0.5 * self.material.hides), 0.0, 1.0)
         tone = self._tone(wall.grid, deep, salt, streams)
@@ -80,8 +83,8 @@ class Patina(Coat):
         grown = np.minimum(deep, np.float32(3.0))
         heart = grown * np.exp(np.float32(0.6 * self.depth) * (grown - 1.0))
         uneven = fields.grain(grid, 2.4, streams.key("uneven"), 7, 0.78)
-        uneven *= np.float32(0.3) + np.float32(0.35) * np.minimum(grown, 1.0)
-        uneven += np.float32(0.4) * fields.grain(grid, 0.1, streams.key("grain"), 3, 0.9)
+        uneven *= np.float32(0.34) + np.float32(0.14) * np.minimum(grown, 1.0)
+        uneven += np.float32(0.34) * fields.grain(grid, 0.05, streams.key("grain"), 2, 0.9)
         return np.asarray((heart + np.float32(0.02)) * np.exp(uneven), np.float32)
 
     def _tone(self, grid: Grid, deep: Array, salt: Array, streams: Streams) -> Array:
@@ -95,17 +98,20 @@ class Patina(Coat):
         """Return how far each place turned, about unit variance, and where salts dried, 0 to about 1."""
         grid, key = wall.grid, streams.key
         wet = self._wet(wall, streams)
+        mottle = np.float32(0.42) * fields.grain(grid, (1.5, 1.2), key("mottle"), 6, 0.8)
+        mottle += np.float32(0.12) * fields.grain(grid, 0.07, key("pinpricks"), 2, 0.9)
+        mottle -= np.float32(0.05) * np.clip(self._proud(wall), -6.0, 6.0)
         degree = fields.resample(wet, grid.plan, grid, smooth=True)
-        degree += np.float32(0.42) * fields.grain(grid, (1.5, 1.2), key("mottle"), 6, 0.8)
-        degree += np.float32(0.12) * fields.grain(grid, 0.07, key("pinpricks"), 2, 0.9)
-        degree -= np.float32(0.05) * np.clip(self._proud(wall), -6.0, 6.0)
+        degree += mottle
         step = max(1, round(grid.ppi / grid.plan.ppi))
         level = np.float32(fields.threshold(degree[::step, ::step], self.coverage))
         specks = self._specks(wall, wet - level, streams)
         degree += specks * np.clip(level + np.float32(0.35) - degree, 0.0, 1.2)
         if self.runs <= 0:
             return degree, np.zeros((1, 1), np.float32)
-        return self._run(wall, degree, level, wet, streams)
+        mottle *= _POWDERY
+        mottle += level
+        return self._run(wall, degree, mottle, wet, streams)
 
     def _wet(self, wall: Wall, streams: Streams) -> Array:
         """Return how much activator stands where, on the plan grid: about unit variance."""
@@ -117,7 +123,7 @@ class Patina(Coat):
             base = 0.85 * fields.fbm(plan, 0.5 * size, key("dabs"), 4, 0.65)
             base += 0.35 * fields.fbm(plan, 2.0 * size, key("drift"), 2, 0.5)
         else:
-            base = 0.9 * fields.fbm(plan, size, key("drift"), 5, 0.55)
+            base = _bent(0.9 * fields.fbm(plan, size, key("drift"), 5, 0.55), plan, size, key("bent"))
         base = base + np.float32(0.4) * fields.drift(plan, max(3.5 * size, 4.0), streams.rng("reach"))
         base = base + np.float32(self.follow) * self._last(wall)
         return np.asarray(base + np.float32(0.5 * self.runs) * self._curtains(plan, base, streams), np.float32)
@@ -150,8 +156,10 @@ class Patina(Coat):
         size = 0.016 * np.exp(0.55 * points.normal(2))
         return _dots(grid, points.row_in[fell], points.col_in[fell], np.minimum(size[fell], 0.12))
 
-    def _run(self, wall: Wall, degree: Array, level: np.float32, wet: Array, streams: Streams) -> tuple[Array, Array]:
-        """Return the degree with what runs out of wet places turned on their way, and the salts at the runs' rims."""
+    def _run(self, wall: Wall, degree: Array, begins: Array, wet: Array, streams: Streams) -> tuple[Array, Array]:
+        """Return the degree with what runs out of wet places turned on their way, above what ``begins`` to turn, and
+        the salts at the runs' rims; below zero at the rims of beads.
+        """
         grid, plan = wall.grid, wall.grid.plan
         points = fields.scatter(grid, _STARTS_PER_IN2, streams.key("starts"))
         pool = fields.threshold(wet, min(self.coverage, _POOLED))
@@ -162,11 +170,9 @@ class Patina(Coat):
         if not drawn:
             return degree, np.zeros((1, 1), np.float32)
         pixel, body, rims = (np.concatenate(one) for one in zip(*drawn, strict=True))
-        body, rims = _gathered(grid, pixel, body), _gathered(grid, pixel, rims)
-        body = np.minimum(body, 1.0)
-        degree = degree + body * np.maximum(level + np.float32(1.1) - degree, np.float32(-0.3))
-        rims = np.minimum(rims, np.float32(1.2))
-        return degree + rims * np.maximum(level + np.float32(0.8) - degree, 0.0), rims
+        body, rims = _gathered(grid, pixel, body), np.clip(_gathered(grid, pixel, rims), -1.0, 1.2)
+        degree = degree + np.minimum(body, 1.0) * np.maximum(begins + _MIDDLE - degree, np.float32(-0.3))
+        return degree + np.abs(rims) * np.maximum(begins + _RIM - degree, 0.0), rims
 
     def _drawn(self, wall: Wall, row: Floats, col: Floats, volume: Floats, streams: Streams) -> list[_Ran]:
         """Return where runs went and what they left, and the same of those that branched off them."""
@@ -188,22 +194,51 @@ class Patina(Coat):
             for what, size in (("swells", (2.8, 0.4)), ("breaks", (1.4, 0.3)))
         )
         ids = trails.ids(runs)
-        wide = np.exp(1.2 * (seeds.hash_unit(ids, key("wide")) - 0.6))[runs.run]
+        wide = np.exp(1.2 * (seeds.hash_unit(ids, key("wide")) - 0.5))[runs.run]
         uneven = replace(runs, half=runs.half * wide * np.exp(0.3 * swells))
         tracks = trails.draw(uneven, grid, _LOOK, key(f"outline{order}"))
-        own = 0.35 + 0.65 * seeds.hash_unit(ids, key("own"))
+        own = 0.55 + 0.45 * seeds.hash_unit(ids, key("own"))
         left = np.sqrt(runs.volume / np.maximum(runs.volume[runs.start], 1e-9)[runs.run]) * own[runs.run]
-        left = np.maximum(left, 0.35) * np.clip(1.0 + 0.33 * breaks, 0.0, 1.3)
+        left = np.maximum(left, 0.5) * np.clip(1.1 + 0.3 * breaks, 0.0, 1.4)
         left *= -np.expm1((runs.first[runs.run] - runs.row) * runs.step / 1.2)  # it leaves the pool by degrees
-        share = np.asarray(left, np.float32).take(tracks.cell)
+        bead = _beads(uneven)
+        left = np.maximum(left, (0.6 + 0.7 * own[runs.run]) * bead)
+        pixel, cell = tracks.pixel, tracks.cell
+        below = ((pixel // grid.cols + 0.5) / (grid.ppi * runs.step) - runs.row.take(cell)).astype(np.float32)
+        share, dark = (_eased(runs, one, cell, below) for one in (left, 1.0 - 2.0 * bead))
         rims = tracks.rim * share * np.float32(grid.ppi**2 / 900.0)
-        return tracks.pixel, np.minimum(tracks.body, 1.0) * share, rims
+        return pixel, np.minimum(tracks.body, 1.0) * share, rims * dark
 
     def _proud(self, wall: Wall) -> Array:
         """Return how far a place stands above its half inch, mil: wet stays in the hollows."""
         plan = wall.grid.plan
         low = ndimage.uniform_filter(fields.resample(wall.height, wall.grid, plan), 7, mode="nearest")
         return wall.height - fields.resample(low, plan, wall.grid)
+
+
+def _bent(field: Array, plan: Grid, size: float, key: int) -> Array:
+    """Return a field pushed about by a quarter of ``size``, so that no patch stands square to the wall."""
+    away = np.float32(0.22 * size)
+    field = flow.aside(field, plan, away * fields.lattice(plan, 0.9 * size, key))
+    turned = Grid(plan.cols, plan.rows, plan.ppi)
+    return flow.aside(field.T, turned, away * fields.lattice(plan, 0.7 * size, key + 1).T).T
+
+
+def _eased(runs: Runs, values: Floats, cell: NDArray[np.int64], below: Array) -> Array:
+    """Return what runs have in pixels of their rows, ``below`` the tops of these by a share: no row shows as a step."""
+    begins = np.append(True, runs.run[1:] != runs.run[:-1])
+    top = np.where(begins, values, 0.5 * (values + np.roll(values, 1))).astype(np.float32)
+    foot = np.where(np.roll(begins, -1), values, np.roll(top, -1)).astype(np.float32)
+    return top.take(cell) + below * (foot - top).take(cell)
+
+
+def _beads(runs: Runs) -> Floats:
+    """Return how much a row of a run lies in the drop in which it stopped, 0 to 1: none where it ran on or ran into
+    another.
+    """
+    above = (runs.last[runs.run] - 1 - runs.row) * runs.step
+    stops = (runs.parent < 0) & (runs.off == 0)
+    return np.where(stops[runs.run], np.exp(-((above / (3.0 * runs.half + 0.08)) ** 2)), 0.0)
 
 
 def _branches(runs: Runs, key: int) -> tuple[Floats, Floats, Floats]:

@@ -84,6 +84,41 @@ def test_runs_branch_at_their_sides() -> None:
         assert np.abs(far - 0.8).min() < 1e-6 and 0.1 < volume[one] / ways.volume[near] < 0.6
 
 
+def test_a_run_ends_in_a_drop_where_it_stopped() -> None:
+    """A run that stopped is all drop in its last row and none of it an inch above; one that left the wall has none."""
+    wall = Wall.bare(60.0, 24.0, 12.5)
+    full = np.linspace(0.5, 200.0, 40)
+    ways = trails.sweep(flow.Bed(wall), np.full(40, 0.5), np.linspace(1.0, 23.0, 40), full, key=3)
+    bead, above = patina._beads(ways), (ways.last[ways.run] - 1 - ways.row) * ways.step
+    stopped = ((ways.parent < 0) & (ways.off == 0))[ways.run]
+    assert 0 < np.count_nonzero(stopped) < stopped.size
+    assert bead[~stopped].max() == 0.0 and bead[stopped & (above == 0.0)].min() == 1.0
+    assert bead[stopped & (above > 1.0 + 9.0 * ways.half)].max() < 0.01
+
+
+def test_what_runs_leave_changes_without_steps() -> None:
+    """The foot of each row has what the top of the run's next has; where it changes evenly a middle has its row's."""
+    wall = Wall.bare(30.0, 24.0, 12.5)
+    ways = trails.sweep(flow.Bed(wall), np.full(9, 0.5), np.linspace(2.0, 22.0, 9), np.full(9, 40.0), key=3)
+    every = np.arange(ways.run.size)
+    goes_on = ways.run[1:] == ways.run[:-1]
+    uneven, even = np.sin(1.7 * every), 0.5 * ways.row
+    top, foot = (patina._eased(ways, uneven, every, np.full(every.size, at, np.float32)) for at in (0.0, 1.0))
+    assert np.allclose(foot[:-1][goes_on], top[1:][goes_on], atol=1e-6)
+    middle = patina._eased(ways, even, every, np.full(every.size, 0.5, np.float32))
+    inner = goes_on[1:] & goes_on[:-1]
+    assert np.allclose(middle[1:-1][inner], even[1:-1][inner], atol=1e-5)
+
+
+def test_no_patch_stands_square_to_the_wall() -> None:
+    """An upright edge pushed about wavers by an inch and more, and lies where it lay on the mean."""
+    plan = Grid.over(60.0, 20.0, 12.5)
+    step = np.broadcast_to(np.where(plan.col_in < 10.0, 1.0, 0.0).astype(np.float32), plan.shape)
+    edge = patina._bent(step, plan, 5.0, 7).sum(1) / plan.ppi
+    assert 0.5 < edge.std() < 2.0 and np.ptp(edge) > 2.0
+    assert edge.mean() == pytest.approx(10.0, abs=0.7)
+
+
 def test_runs_are_of_many_widths() -> None:
     """Of the rows that cross runs on an even wall the widest tenth are at least four times as wide as the narrowest."""
     wall = Wall.bare(40.0, 20.0, 25.0)
