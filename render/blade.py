@@ -164,12 +164,11 @@ def specks(grid: Grid, sand: Sand, mean_mil: float, most_per_in2: float, key: in
         return coarse
     rough = fields.lattice(grid, 0.9 * sand.median_in, key + 1, _FINE_NODES)
     if sand.median_in * grid.ppi >= _SEEN:
-        coarse = strips.each(_crushed, coarse, rough)
+        coarse = strips.each(_crushed, coarse, rough, out=coarse)
     rest = max(mean_mil - float(np.mean(coarse, dtype=np.float64)), 0.0)
-    fine = strips.each(lambda one: np.maximum(one + np.float32(0.6), 0.0) + np.float32(_SUNK), rough)
-    fine *= np.float32(rest / max(float(np.mean(fine, dtype=np.float64)), 1e-6))
-    coarse += fine
-    return coarse
+    fine = strips.each(lambda one: np.maximum(one + np.float32(0.6), 0.0) + np.float32(_SUNK), rough, out=rough)
+    share = np.float32(rest / max(float(np.mean(fine, dtype=np.float64)), 1e-6))
+    return strips.each(lambda coarse, fine: coarse + fine * share, coarse, fine, out=coarse)
 
 
 def _crushed(grains: Array, rough: Array) -> Array:
@@ -229,7 +228,7 @@ def splat(grid: Grid, points: fields.Points, volume: NDArray, size_in: float) ->
     widen = round(size_in * grid.ppi)
     if widen >= 2:
         for shift in (0, widen % 2 - 1):  # an even filter lies half a pixel off, and its fellow half a pixel back
-            field = ndimage.uniform_filter(field, widen, mode="nearest", origin=shift)
+            ndimage.uniform_filter(field, widen, output=field, mode="nearest", origin=shift)
     return field
 
 

@@ -505,7 +505,8 @@ def change(
     open_ = [one for one in wall.open_colours(of) if one.film.any()]
     if not open_:
         return wall
-    fixed = [np.zeros_like(one.film) if one.fixed is None else one.fixed for one in open_]
+    none = np.broadcast_to(np.float32(0.0), wall.grid.shape)
+    fixed = [none if one.fixed is None else one.fixed for one in open_]
     moved, off = work(bed or Bed(wall, key), [one.film - f for one, f in zip(open_, fixed, strict=True)])
     for one, f, m, o in zip(open_, fixed, moved, off, strict=True):
         wall = wall.move(one.name, f + m, fixed=f, run_off_gal=gallons(wall, o))

@@ -21,6 +21,7 @@ from render.wall import frozen
 
 _OWN_PLACE = 301  # purpose of the place that a stroke has on a sheet of marks
 _SPREAD_IN = 6.0  # each stroke reads its own place on the sheet, up to this far along and across
+_KEPT_PIXELS = 4_000_000  # of the largest grid for which places on a sheet are kept
 _BEAD_IN = 0.17  # half the width of the ridge beside a blade
 
 
@@ -149,7 +150,8 @@ class Strokes:
 
     def places(self, target: Grid) -> tuple[Array, Array, Array]:
         """Return, on a grid, inches along and across on a sheet of marks, where each stroke has its own place, and
-        ``clear``. Those of the last grid are kept as long as the strokes, for a coat that reads several sheets.
+        ``clear``. Those of the last grid, unless it is large, are kept as long as the strokes, for a coat that reads
+        several sheets.
         """
         known = self._read.get(target)
         if known is None:
@@ -161,7 +163,8 @@ class Strokes:
             along, across, clear = (fields.resample(f, self.grid, target) for f in (along, across, self.clear))
             known = along, across, clear
             self._read.clear()
-            self._read[target] = known
+            if target.rows * target.cols <= _KEPT_PIXELS:
+                self._read[target] = known
         return known
 
     def unit(self, purpose: int) -> Array:

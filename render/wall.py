@@ -17,6 +17,7 @@ from typing import Any, Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from render import strips
 from render.fields import Array, Grid
 from render.units import MIL_FT2_PER_GAL
 
@@ -43,6 +44,16 @@ def over(on: NDArray[np.bool_], value: float | Array, field: Array) -> Array:
     if on.all():
         return np.broadcast_to(new, field.shape)
     return np.where(on, new, field)
+
+
+def _within(fixed: Array, film: Array) -> Array:
+    """Return what soaked in, nowhere more than the film: the same array where it is so already."""
+    less = fixed
+    for part in strips.parts(film.shape):
+        if (fixed[part] > film[part]).any():
+            less = np.array(fixed) if less is fixed else less
+            np.minimum(fixed[part], film[part], out=less[part])
+    return frozen(less)
 
 
 @dataclass(frozen=True, eq=False)
@@ -79,8 +90,8 @@ class Stratum:
     def of_film(self, film: Array, fixed: Array | None = None) -> Stratum:
         """Return the stratum with another film; fixed colour, as it was if not given, never exceeds it."""
         fixed = self.fixed if fixed is None else fixed
-        fixed = None if fixed is None else frozen(np.minimum(fixed, film))
-        return replace(self, film=frozen(np.asarray(film, np.float32)), fixed=fixed)
+        film = frozen(np.asarray(film, np.float32))
+        return replace(self, film=film, fixed=None if fixed is None else _within(fixed, film))
 
 
 @dataclass(frozen=True)
@@ -249,10 +260,18 @@ class Wall:
             If more is taken than lies there (beyond float32 rounding).
         """
         one = self.stratum(name)
-        left = one.film - amount
-        if float(left.min()) < -1e-3 * max(1.0, float(one.film.max())):
+        amount, left = np.broadcast_to(amount, one.film.shape), np.empty(one.film.shape, np.float32)
+
+        def lessen(part: slice) -> float:
+            some = np.subtract(one.film[part], amount[part], out=left[part], casting="same_kind")
+            least = float(some.min())
+            np.maximum(some, 0.0, out=some)
+            return least
+
+        least = min(strips.by_rows(lessen, left.shape))
+        if least < -1e-3 and least < -1e-3 * float(one.film.max()):
             raise LedgerError(f"more of {name!r} is taken than lies there")
-        return self._rebook(one, np.asarray(np.clip(left, 0.0, np.inf, out=left), np.float32), booked)
+        return self._rebook(one, left, booked)
 
     def _holds(self, one: Stratum) -> float:
         """Return the volume of a stratum in gallons."""
@@ -272,8 +291,8 @@ class Wall:
     def move(self, name: str, film: Array, *, fixed: Array | None = None, run_off_gal: float = 0.0) -> Wall:
         """Return the wall with a stratum's material moved about: ``film`` is where it lies now.
 
-        What left at the floor line is ``run_off_gal``. The film is scaled by the rounding error of the move, so the
-        ledger closes.
+        What left at the floor line is ``run_off_gal``. The film, which becomes the wall's, is scaled by the rounding
+        error of the move, so the ledger closes.
 
         Raises
         ------
@@ -286,7 +305,8 @@ class Wall:
         if abs(after - wanted) > 1e-3 * max(before, 1e-12):
             raise LedgerError(f"moving {name!r} made {after - wanted:+.3g} gal from nothing")
         if after > 0.0:
-            film = np.multiply(film, np.float64(wanted / after), out=np.empty_like(film), casting="same_kind")
+            own = film if film.flags.writeable else np.empty_like(film)
+            film = np.multiply(film, np.float64(wanted / after), out=own, casting="same_kind")
         new, entry = one.of_film(film, fixed), self.ledger[name]
         return self._swap(one, new, replace(entry, run_off=entry.run_off + before - self._holds(new)))
 
@@ -296,19 +316,38 @@ class Wall:
         Colour on a coat leaves in proportion to how far the cut goes into it (wholly from 0.5 mil on). Nothing is cut
         from the bare wall.
         """
-        left = np.array(depth, np.float32)
-        cut = np.zeros(self.grid.shape, np.float32)
+        left, gone = np.empty(self.grid.shape, np.float32), np.zeros(self.grid.shape, np.float32)
+        left[:] = depth
         wall = self
         for one in reversed(self.strata):
-            if one.role == "coat":
-                off = np.minimum(one.film, left)
-            else:
-                off = np.clip(left * np.float32(2.0), 0.0, 1.0)
-                off *= one.film
-            if not off.any():
-                continue
-            wall = wall._rebook(wall.stratum(one.name), one.film - off, "removed")
-            if one.role == "coat":
-                left -= off
-                cut += off
-        return wall.evolve(height=wall.height - cut)
+            film = _abraded(one, left, gone)
+            if film is not None:
+                wall = wall._rebook(one, film, "removed")
+        return wall.evolve(height=np.subtract(wall.height, gone, out=gone))
+
+
+def _abraded(one: Stratum, left: Array, gone: Array) -> Array | None:
+    """Return what a cut that has ``left`` to go (mil) leaves of a stratum's film, or None where it does not reach it.
+
+    What goes of a coat is taken from ``left`` and added to ``gone``.
+    """
+    coat = one.role == "coat"
+
+    def off(part: slice) -> Array:
+        if coat:
+            return np.minimum(one.film[part], left[part])
+        share = np.clip(left[part] * np.float32(2.0), 0.0, 1.0)
+        return np.multiply(share, one.film[part], out=share)
+
+    def cut(part: slice) -> None:
+        some = off(part)
+        np.subtract(one.film[part], some, out=film[part])
+        if coat:
+            left[part] -= some
+            gone[part] += some
+
+    if not any(off(part).any() for part in strips.parts(left.shape)):
+        return None
+    film = np.empty(left.shape, np.float32)
+    strips.by_rows(cut, left.shape)
+    return film

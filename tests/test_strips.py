@@ -34,3 +34,17 @@ def test_one_value_holds_everywhere() -> None:
     wide = np.arange(12, dtype=np.float32).reshape(3, 4)
     got = strips.each(lambda a, b: a + b, np.full((1, 1), 0.5, np.float32), wide)
     np.testing.assert_array_equal(got, wide + 0.5)
+
+
+def test_written_over_one_of_the_fields() -> None:
+    """A strip is read before it is written: the result may take the place of what it was made of."""
+    one, other = np.random.default_rng(6).random((2, 37, 29), dtype=np.float32)
+    wanted = one - other
+    assert strips.each(np.subtract, one, other, out=other) is other
+    np.testing.assert_array_equal(other, wanted)
+
+
+def test_strips_cover_all_rows_once() -> None:
+    """Seven rows of ten pixels, 25 pixels at a time: two rows, two, two and one, each with its result."""
+    assert strips.by_rows(lambda part: part.stop - part.start, (7, 10), 25) == [2, 2, 2, 1]
+    assert strips.parts((7, 10), 3) == [slice(at, at + 1) for at in range(7)]

@@ -213,15 +213,14 @@ class Coat(Laid):
         return Stratum(self.name, "coat", film, **fields)
 
 
-def scaled(film: Array, mean_mil: float) -> Array:
-    """Return a film with exactly that mean (float64 sum), where it has any material at all.
+def scaled(film: Array, mean_mil: float, out: Array | None = None) -> Array:
+    """Return a film with exactly that mean (float64 sum), where it has any material; written to ``out``, if given.
 
     A coat shapes its film so that this factor is near 1.
     """
     mean = float(np.mean(film, dtype=np.float64))
-    if mean <= 0.0 or mean_mil <= 0.0:
-        return np.zeros_like(film)
-    return np.asarray(film * (mean_mil / mean), np.float32)
+    factor = mean_mil / mean if mean > 0.0 and mean_mil > 0.0 else 0.0
+    return np.asarray(np.multiply(film, factor, out=out), np.float32)
 
 
 class Wash(Laid):

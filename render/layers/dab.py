@@ -11,7 +11,7 @@ from pydantic import Field
 from scipy import ndimage
 
 from render import fields, flow, strips
-from render.fields import Array
+from render.fields import Array, Grid
 from render.hand import Hand, drawn_once
 from render.layers.base import Layer, Share
 from render.seeds import Streams
@@ -43,7 +43,7 @@ class _Hand(Hand):
         def pressed(place: Array, crease: Array, weave: Array, mask: Array) -> Array:
             return np.clip((place - np.float32(level)) * np.float32(3.0), 0.05, 1.0) * crease * weave * mask
 
-        return strips.each(pressed, place, crease, weave, mask)
+        return strips.each(pressed, place, crease, weave, mask, out=place)
 
 
 class Dab(Layer):
@@ -69,20 +69,19 @@ class Dab(Layer):
 
     def apply(self, wall: Wall, streams: Streams) -> Wall:
         """Return the wall with colour lifted; what the towel took is booked as removed."""
-        bed = flow.Bed(wall, streams.key("shelter"))
-        reach = flow.cloth_reach(flow.high_spots(bed), 0.2)
+        reach = flow.cloth_reach(flow.high_spots(flow.Bed(wall, streams.key("shelter"))), 0.2)
         presses = _Hand(self, wall.grid, streams).presses
-        print_ = strips.each(lambda hard, reach: np.clip(hard * reach, 0.0, 0.97), presses, reach)
+        print_ = strips.each(lambda hard, reach: np.clip(hard * reach, 0.0, 0.97), presses, reach, out=reach)
         for one in wall.open_colours(self.of):
-            wall = wall.take(one.name, _lifted(bed, one, print_))
+            wall = wall.take(one.name, _lifted(wall.grid, one, print_))
         return wall
 
 
-def _lifted(bed: flow.Bed, one: Stratum, print_: Array) -> Array:
+def _lifted(grid: Grid, one: Stratum, print_: Array) -> Array:
     """What comes off of a colour, mil: of what is still soft, 0.15 to 1 of it; narrow dark rims have set, the rest has
     not.
     """
-    grid, wet = bed.grid, bed.wet
+    wet = flow.wet_lattice(grid)
     around = ndimage.gaussian_filter(fields.resample(one.film, grid, wet), 0.24 * wet.ppi, truncate=2.0)
     lifted = np.require(fields.resample(np.maximum(around, 1e-3), wet, grid), requirements="W")
 

@@ -5,8 +5,10 @@ from __future__ import annotations
 from typing import ClassVar, Literal
 
 import numpy as np
+from numpy.typing import NDArray
 
-from render import fields
+from render import fields, flow, strips
+from render.fields import Array
 from render.layers.base import Laid, Optics
 from render.seeds import Streams
 from render.wall import Stratum, Wall, over
@@ -33,10 +35,12 @@ class Sealer(Laid):
         place = fields.fbm(wall.grid.plan, 3.0, key, 4, 0.5)
         place = fields.resample(place, wall.grid.plan, wall.grid)
         on = fields.cover(place, self.coverage)
-        film = np.exp(0.12 * place) * on
-        film = (film * (self.mean_mil / max(float(film.mean(dtype=np.float64)), 1e-12))).astype(np.float32)
-        closed = over(on, self.material.absorbency, wall.thirst)
-        sheen = np.where(on, self.material.sheen * (1.0 - 0.5 * wall.thirst), wall.sheen).astype(np.float32)
-        dry = over(on, 0.0, wall.wet)
-        stratum = Stratum(self.name, "clear", film)
-        return wall.add(stratum, thirst=closed, sheen=np.maximum(sheen, wall.sheen), wet=dry)
+        film = strips.each(lambda place, on: np.exp(0.12 * place) * on, place, on, out=place)
+        film *= self.mean_mil / max(float(film.mean(dtype=np.float64)), 1e-12)
+        closed, dry = over(on, self.material.absorbency, wall.thirst), over(on, 0.0, wall.wet)
+
+        def shines(on: NDArray[np.bool_], thirst: Array, sheen: Array) -> Array:
+            return np.where(on, np.maximum(self.material.sheen * (1.0 - 0.5 * thirst), sheen), sheen)
+
+        sheen = strips.each(shines, on, flow.even(wall.thirst), flow.even(wall.sheen))
+        return wall.add(Stratum(self.name, "clear", film), thirst=closed, sheen=sheen, wet=dry)

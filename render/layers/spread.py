@@ -11,7 +11,7 @@ from pydantic import Field
 from scipy import ndimage
 
 from render import fields, flow
-from render.fields import Array
+from render.fields import Array, Grid
 from render.hand import Hand, drawn
 from render.layers.base import Layer, Share
 from render.seeds import Streams
@@ -59,12 +59,12 @@ class Spread(Layer):
 
     def apply(self, wall: Wall, streams: Streams) -> Wall:
         """Return the wall with the colours spread; what brush and towel take up is booked as removed."""
-        bed = flow.Bed(wall, streams.key("shelter"))
+        bed, hand = flow.Bed(wall, streams.key("shelter")), _Hand(self, wall.grid, streams)
         open_ = [one for one in wall.open_colours(self.of) if one.film.any()]
-        mobile = [flow.mobile_of(one) for one in open_]
-        leaves, mixed = self._leaves(bed), self._work(bed, mobile, streams) if open_ else []
-        for one, before, after in zip(open_, mobile, mixed, strict=True):
-            wall = wall.take(one.name, before - after * leaves)
+        stays = self._leaves(bed), self._hollows(bed)
+        del bed  # and with it, what it read off the relief
+        for number, one in enumerate(open_, 1):
+            wall = wall.take(one.name, self._taken(hand, number, flow.mobile_of(one), *stays))
         return wall
 
     def _leaves(self, bed: flow.Bed) -> Array:
@@ -81,24 +81,33 @@ class Spread(Layer):
         flow.by_strips(work, bed.grid)
         return high
 
-    def _work(self, bed: flow.Bed, mobile: list[Array], streams: Streams) -> list[Array]:
-        """The colours worked into one another; the mean of each is kept."""
-        key, swept, hand = streams.key("hand"), flow.stroke_lattice(bed.grid), _Hand(self, bed.grid, streams)
+    def _hollows(self, bed: flow.Bed) -> Array:
+        """How much more colour is left in hollows than on even ground."""
         hollows = bed.pull * np.float32(0.6)
-        np.exp(hollows, out=hollows)
-        out = []
-        for number, film in enumerate(mobile, 1):
-            side = 0.15 if number % 2 else -0.15  # where one colour prevails in the strokes, another does not
-            zone = fields.fbm(bed.wet, (7.0, 6.0), key + 1000 * number, 4, 0.55) * np.float32(0.6 * self.drift)
-            own = fields.resample(zone, bed.wet, swept) + np.float32(self.drift * side) * hand.strokes
-            out.append(self._one(bed, film, hand.works + own, hollows))
-        return out
+        return np.exp(hollows, out=hollows)
 
-    def _one(self, bed: flow.Bed, film: Array, hand: Array, hollows: Array) -> Array:
+    def _taken(self, hand: _Hand, number: int, film: Array, leaves: Array, hollows: Array) -> Array:
+        """What goes of a colour's film in each place, below zero where more comes: it is worked into the others, and
+        of that brush and towel leave a share."""
+        wet, swept, key = flow.wet_lattice(hand.grid), flow.stroke_lattice(hand.grid), hand.streams.key("hand")
+        side = 0.15 if number % 2 else -0.15  # where one colour prevails in the strokes, another does not
+        zone = fields.fbm(wet, (7.0, 6.0), key + 1000 * number, 4, 0.55) * np.float32(0.6 * self.drift)
+        own = fields.resample(zone, wet, swept) + np.float32(self.drift * side) * hand.strokes
+        worked = self._worked(hand.grid, film, hand.works + own, hollows)
+
+        def work(part: slice) -> None:
+            here = worked[part]
+            here *= leaves[part]
+            np.subtract(film[part], here, out=here)
+
+        flow.by_strips(work, hand.grid)
+        return worked
+
+    def _worked(self, grid: Grid, film: Array, hand: Array, hollows: Array) -> Array:
         """One colour: pulled out over a couple of inches, kept in its zones and streaked by the ``hand`` (log, lattice
-        of the strokes), left in hollows.
+        of the strokes), left in hollows; its mean is kept.
         """
-        grid, swept, coarse = bed.grid, flow.stroke_lattice(bed.grid), flow.sag_lattice(bed.grid)
+        swept, coarse = flow.stroke_lattice(grid), flow.sag_lattice(grid)
         around = fields.resample(film, grid, coarse)
         pulled = ndimage.gaussian_filter(around, 1.6 * coarse.ppi, truncate=2.5, mode="nearest")
         worked = fields.resample(pulled, coarse, swept, smooth=True) * np.exp(hand)

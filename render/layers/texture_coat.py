@@ -15,7 +15,7 @@ from render.hand import Hand, drawn, drawn_apart, drawn_once
 from render.layers.base import Angle, Coat, Length, Share, scaled
 from render.seeds import Streams
 from render.strokes import Habit, Marks, Strokes
-from render.wall import Wall
+from render.wall import Wall, over
 
 _GRAIN_SPREAD = 0.62  # log standard deviation of sand diameters: two thirds lie within a factor 1.9
 _STIFFENS = 3.8  # sand keeps a nap from pulling up peel: how much lower it is for each share of sand
@@ -70,11 +70,12 @@ class _Hand(Hand):
             pulled = strokes.grain(laid, grid, Marks(size, 1.8, 1), key)
             fine, finest = (fields.lattice(grid, part * size, key + add) for part, add in ((0.7, 0), (0.4, 5)))
             depth = np.float32(0.6 / (1.0 + _STIFFENS * coat.material.grain))
-            return strips.each(lambda *lumps: _nap(depth, *lumps), pulled, fine, finest)
+            return strips.each(lambda *lumps: _nap(depth, *lumps), pulled, fine, finest, out=pulled)
         brush = coat.method == "brush"
         marks = Marks(0.16, 22.0, 3) if brush else Marks(0.3, 14.0, 3, gouge=3.0)
         depth = np.float32(0.3 if brush else 0.22)
-        return np.asarray(np.maximum(1.0 + depth * strokes.grain(laid, grid, marks, key), 0.15), np.float32)
+        drawn = strokes.grain(laid, grid, marks, key)
+        return strips.each(lambda drawn: np.maximum(1.0 + depth * drawn, 0.15), drawn, out=drawn)
 
     @drawn
     def place(self) -> tuple[NDArray[np.bool_], Array]:
@@ -98,7 +99,8 @@ class _Hand(Hand):
         thick = coat.mean_mil / max(float(np.mean(mask)), 1e-6)
         sand = blade.Sand(coat.grain_size, _GRAIN_SPREAD, (0.35 * coat.grain_size, 3.0 * coat.grain_size))
         volume = coat.material.grain * thick
-        return edge * blade.specks(self.grid, sand, volume, _MOST_GRAINS, self.streams.key("sand"))
+        grains = blade.specks(self.grid, sand, volume, _MOST_GRAINS, self.streams.key("sand"))
+        return strips.each(np.multiply, edge, grains, out=grains)
 
     @drawn_once
     def drying(self) -> Array:
@@ -149,19 +151,25 @@ class TextureCoat(Coat):
         """Lay the coat: passes, peel and sand, over the share of the wall that is asked."""
         mean, hand = self.mean_mil, _Hand(self, wall.grid, streams)
         mask, edge = hand.place
-        film = scaled(_body(wall, hand.body) * hand.peel * edge, mean)
-        sand = hand.sand
-        if sand is not None:
-            film *= np.float32(1.0 - self.material.grain)
-            film += sand
-        np.maximum(film, np.float32(1e-3 * mean), out=film)
-        film = scaled(film * mask, mean)
-        return wall.add(self.stratum(film), tone=np.where(mask, hand.drying, wall.tone))
+        film = _body(wall, hand.body)
+        strips.each(lambda body, peel, edge: body * peel * edge, film, hand.peel, edge, out=film)
+        scaled(film, mean, out=film)
+        sand, least = hand.sand, np.float32(1e-3 * mean)
+        binder, sand = (1.0, np.zeros((1, 1), np.float32)) if sand is None else (1.0 - self.material.grain, sand)
+
+        def filled(film: Array, sand: Array, mask: NDArray[np.bool_]) -> Array:
+            return np.maximum(film * np.float32(binder) + sand, least) * mask
+
+        strips.each(filled, film, sand, mask, out=film)
+        scaled(film, mean, out=film)
+        return wall.add(self.stratum(film), tone=over(mask, hand.drying, wall.tone))
 
 
 def _body(wall: Wall, passes: Array) -> Array:
     """Return how thick the coat lies, about 1: hollows of the wall hold a little more than the passes give."""
     plan, height = wall.grid.plan, blade.plan_height(wall)
     gap = blade.ride(height, plan.ppi, 0.3, 0.4, 0.3) - height
-    body = passes + np.clip(gap * 0.02, -0.2, 0.4)
-    return fields.resample(np.maximum(body, 0.1).astype(np.float32), plan, wall.grid)
+    gap *= np.float32(0.02)
+    body = np.clip(gap, -0.2, 0.4, out=gap)
+    body += passes
+    return fields.resample(np.maximum(body, 0.1, out=body), plan, wall.grid)

@@ -43,7 +43,7 @@ class _Hand(Hand):
         zone = fields.resample(fields.fbm(wet, (4.5, 6.0), key + 200, 4, 0.55), wet, swept)
         place = fields.resample(0.8 * zone + 0.42 * self._folds, swept, grid)
         ragged = fields.grain(grid, 0.3, key + 300, 3, 0.6)
-        return strips.each(lambda place, ragged: place + np.float32(0.10) * ragged, place, ragged)
+        return strips.each(lambda place, ragged: place + np.float32(0.10) * ragged, place, ragged, out=ragged)
 
     @drawn_once
     def takes(self) -> Array:
@@ -55,7 +55,7 @@ class _Hand(Hand):
         fold = 1.0 - (1.0 - pressure) ** (np.float32(0.7) + np.float32(0.3) * np.tanh(self._folds))
         fold = fields.resample(np.asarray(fold, np.float32), swept, grid)
         weave = flow.weave(grid, 0.09, 0.4 * min(1.0 - pressure, 0.25), self.streams.key("towel") + 400)
-        return strips.each(np.multiply, fold, weave)
+        return strips.each(np.multiply, fold, weave, out=weave)
 
     @drawn_once
     def slide(self) -> Array:
@@ -100,18 +100,35 @@ class WipeBack(Layer):
 
     def apply(self, wall: Wall, streams: Streams) -> Wall:
         """Return the wall with the colour lifted; what the towel took is booked as removed."""
-        bed, smears = flow.Bed(wall, streams.key("shelter")), min(1.0 - self.pressure, 0.25)
-        hand = _Hand(self, wall.grid, streams)
-        grip, slide = _grip(bed, hand), hand.slide
-        wet, wiped = bed.wet, grip > 0
+        smears, hand = min(1.0 - self.pressure, 0.25), _Hand(self, wall.grid, streams)
+        grip, slide = _grip(flow.Bed(wall, streams.key("shelter")), hand), hand.slide
         for one in wall.open_colours(self.of):
-            lifted = flow.mobile_of(one) * grip
+            lifted = _lifted(one, grip)
             if smears > 0.0:  # hard pressed, a towel takes up all that it lifts
-                smeared = flow.push_aside(fields.resample(lifted, bed.grid, wet), slide, wet)
-                smeared = fields.resample(smeared, wet, bed.grid) * wiped
-                lifted -= flow.share_out(smeared, smears * flow.mean(lifted), out=smeared)
+                _smear(lifted, smears, slide, grip, wall.grid)
             wall = wall.take(one.name, lifted)
         return wall
+
+
+def _lifted(one: Stratum, grip: Array) -> Array:
+    """What a grip lifts of a colour, mil."""
+    lifted = np.empty_like(grip)
+
+    def work(part: slice) -> None:
+        np.multiply(flow.mobile_of(one, part), grip[part], out=lifted[part])
+
+    strips.by_rows(work, grip.shape)
+    return lifted
+
+
+def _smear(lifted: Array, share: float, slide: Array, grip: Array, grid: Grid) -> None:
+    """Lay a share of what was lifted again, beside where it was, wherever the towel goes."""
+    wet = flow.wet_lattice(grid)
+    smeared = flow.push_aside(fields.resample(lifted, grid, wet), slide, wet)
+    smeared = fields.resample(smeared, wet, grid)
+    strips.each(lambda one, grip: one * (grip > 0), smeared, grip, out=smeared)
+    flow.share_out(smeared, share * flow.mean(lifted), out=smeared)
+    strips.each(np.subtract, lifted, smeared, out=lifted)
 
 
 def _grip(bed: flow.Bed, hand: _Hand) -> Array:
@@ -128,13 +145,13 @@ def _grip(bed: flow.Bed, hand: _Hand) -> Array:
     reach = flow.cloth_reach(high, 0.12, layer.pressure)
     if layer.cloth == "rag":
         lies = fields.resample(_rag(bed.relief.plan_height, grid.plan.ppi, layer.pressure), grid.plan, grid)
-        reach = strips.each(_touched, reach, lies, bed.wall.height)
+        reach = strips.each(_touched, reach, lies, bed.wall.height, out=reach)
 
     def grips(place: Array, takes: Array, reach: Array, mask: Array) -> Array:
         firm = np.clip((place - np.float32(level)) * np.float32(4.0), 0.05, 1.0)
         return np.clip(firm * takes * reach * mask, 0.0, 1.0)
 
-    return strips.each(grips, place, hand.takes, reach, mask)
+    return strips.each(grips, place, hand.takes, reach, mask, out=place)
 
 
 def _touched(reach: Array, lies: Array, height: Array) -> Array:
@@ -174,6 +191,10 @@ def _raised(height: Array, drops: list[np.float32]) -> Array:
 def _coloured(colours: tuple[Stratum, ...], grid: Grid) -> NDArray[np.bool_]:
     """Where any of some colours can still move."""
     coloured = np.zeros(grid.shape, bool)
-    for one in colours:
-        coloured |= one.film > (0.0 if one.fixed is None else one.fixed)
+
+    def work(part: slice) -> None:
+        for one in colours:
+            coloured[part] |= one.film[part] > (0.0 if one.fixed is None else one.fixed[part])
+
+    strips.by_rows(work, grid.shape)
     return coloured
