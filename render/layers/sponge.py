@@ -23,13 +23,16 @@ from render.layers.base import Length, Share, Wash, scaled
 from render.seeds import Streams
 from render.wall import Wall
 
-_FINEST_PPI, _COARSEST_PPI = 50.0, 3.125  # a face is kept at a resolution between, halved from the finest
+_FINEST_PPI, _COARSEST_PPI = 100.0, 3.125  # a face is kept at a resolution between, halved from the finest
 _LEAST_PPI = 25.0  # it is worked out no coarser, and averaged down
 _SIDES = 3  # of a tool: a hand turns it to another side for each print
-_SQUARE = 1.36  # of a print's width: nothing touches beyond
+_SQUARE = 1.24  # of a print's width: nothing touches beyond
 _LOADING, _MOST = 7.0, 11  # prints from one loading, on average and at most
 _HELD_IN = 7.0  # how far beyond a print a bunched cloth is held: its creases run out from there
-_EDGES = {"sponge": (0.4, 1.8), "rag": (0.9, 0.0), "bag": (0.4, 0.8)}  # how soft, and its bead; by eye
+_DRY = 0.25  # of a wet film that stays, and stands out; chosen by eye
+_THREAD_IN = 0.045  # from thread to thread of a washed cotton cloth; by eye
+_PER_PIXEL = 6.0  # touch over a pixel of an inch, at the edge of a pore; by eye
+_STEP, _DEEPEST, _WETS = 0.004, 5.0, 8  # of the tables of what a touch leaves: pitch and end, and how many
 _KEPT_PIXELS = 1_500_000  # walls up to this size keep what each dab touches; on larger ones it is worked out twice
 
 
@@ -67,10 +70,10 @@ class Sponge(Wash):
         on = fields.cover(touch, self.coverage)
         bias -= np.float32(fields.threshold(touch, self.coverage))
         film = self._film(grid, felt or _felt(grid, dabs, tool), bias)
-        film /= 1.0 + np.float32(0.35) * film  # a tool set down on wet colour takes some of it back
-        film *= np.exp(np.float32(0.2) * fields.grain(grid, 0.07, streams.key("mottle"), 3, 0.85))
-        film = np.where(on, np.maximum(film, 0.02), 0.0).astype(np.float32)
-        return wall.add(self.stratum(scaled(film, self.mean_mil)))
+        film /= 1.0 + np.float32(0.2) * film  # a tool set down on wet colour takes some of it back
+        _pulled(film, grid, _PRINTS[self.face], streams.key("mottle"))
+        film = scaled(np.where(on, np.maximum(film, 0.01), 0.0).astype(np.float32), self.mean_mil)
+        return wall.add(self.stratum(film), height=wall.height + np.float32(_DRY) * film)
 
     def _wall_says(self, wall: Wall, streams: Streams) -> Array:
         """Return what areas and relief add to the touch: dense and thin areas, high grain first."""
@@ -78,7 +81,7 @@ class Sponge(Wash):
         low = fields.resample(wall.height, wall.grid, plan)
         area = fields.drift(plan, 15.0, streams.rng("areas")) + 0.6 * fields.fbm(plan, 6.0, streams.key("areas"), 3)
         high = np.tanh((wall.height - fields.resample(low, plan, wall.grid)) * np.float32(0.4))
-        slow = np.float32(self.drift) * area.astype(np.float32)
+        slow = np.float32(0.7 * self.drift) * area.astype(np.float32)
         return np.asarray(fields.resample(slow, plan, wall.grid) + np.float32(0.15) * high, np.float32)
 
     def _touch(self, grid: Grid, felt: Iterable[_Felt], bias: Array) -> Array:
@@ -90,20 +93,67 @@ class Sponge(Wash):
         return touch
 
     def _film(self, grid: Grid, felt: Iterable[_Felt], bias: Array) -> Array:
-        """Return what all dabs leave where they touch harder than nothing, 1 at a fresh tool's heart.
-
-        It is (1 - e) (1 + bead e), where e = exp(-touch / soft): wet colour stands in a bead inside a crisp edge.
-        """
+        """Return what all dabs leave where they touch harder than nothing, about 1 at a fresh tool's heart."""
         film = np.zeros(grid.shape, np.float32)
-        soft, bead = (np.float32(one) for one in _EDGES[self.face])
+        tables = _tables(self.face, grid.ppi)
         for dab, at, face in felt:
             new = face + (bias[at] + np.float32(self.pressure * dab.press))
-            np.maximum(new, 0.0, out=new)
-            new /= -soft
-            np.expm1(new, out=new)
-            new *= bead * (new + np.float32(1.0)) + np.float32(1.0)
-            film[at] -= np.float32(math.exp(-4.0 * self.pressure * dab.spent)) * new
+            new *= np.float32(1.0 / _STEP)
+            left = tables[min(int(_WETS * (1.0 - dab.spent)), _WETS - 1)] * np.float32(dab.leaves(self.pressure))
+            film[at] += left.take(new.astype(np.intp), mode="clip")
         return film
+
+
+@dataclass(frozen=True)
+class _Print:
+    """How a face leaves colour; by eye. Touches are in units of a face's spread.
+
+    ``dry`` and ``wet`` are the touch over which a print's edge rises, from a tool nearly empty and freshly loaded;
+    ``bead`` what stands inside the edge over the rest; ``thin`` what light pressure leaves of the whole; ``deep`` the
+    touch that leaves half of what pressure adds; ``ridges`` how much is drawn up into ridges as the tool is lifted, and
+    ``ridge`` (in) how far apart they lie.
+    """
+
+    dry: float
+    wet: float
+    bead: float
+    thin: float
+    deep: float
+    ridges: float
+    ridge: float
+
+
+_PRINTS = {
+    "sponge": _Print(0.06, 0.6, 0.5, 0.3, 1.2, 0.7, 0.07),
+    "rag": _Print(0.3, 0.9, 0.25, 0.15, 2.0, 0.25, 0.06),
+    "bag": _Print(0.08, 0.5, 0.6, 0.25, 1.5, 0.4, 0.09),
+}
+
+
+@lru_cache(maxsize=8)
+def _tables(face: str, ppi: float) -> Array:
+    """Return what a touch of 0, .004, .008 ... leaves, about 1 under a firm one, for tools from nearly empty to freshly
+    loaded: float32 (wets, touches). Dry, a print's edge is as crisp as the picture can show; wet, it runs out thin and
+    soft, and colour stands in a bead inside it.
+    """
+    how, touch = _PRINTS[face], np.arange(0.0, _DEEPEST, _STEP)
+    wet = ((np.arange(_WETS) + 0.5) / _WETS)[:, None] ** 2
+    edge = 1.0 - np.exp(-touch / (how.dry + (how.wet - how.dry) * wet + _PER_PIXEL / ppi))
+    body = how.thin + (1.0 - how.thin) * touch / (touch + how.deep)
+    bead = how.bead * 6.75 * edge**2 * (1.0 - edge) * np.sqrt(wet)
+    tables = (edge * body * (0.5 + 0.5 * wet) + 0.35 * bead).astype(np.float32)
+    tables.flags.writeable = False
+    return tables
+
+
+def _pulled(film: Array, grid: Grid, how: _Print, key: int) -> None:
+    """Draw a film up into ridges, finer than the pores, as the tool is lifted off: the more the wetter."""
+    between = np.abs(fields.grain(grid, how.ridge, key, 2, 0.8))
+    wet = film / (film + np.float32(0.4))
+    wet *= np.float32(how.ridges)
+    between -= np.float32(0.8)  # its mean
+    between *= wet
+    film *= np.exp(-between)
 
 
 @dataclass(frozen=True)
@@ -133,6 +183,10 @@ class _Dab:
     side: int
     lean_down: float
     lean_right: float
+
+    def leaves(self, pressure: float) -> float:
+        """Return what the tool still leaves, of a freshly loaded one's."""
+        return math.exp(-4.0 * pressure * self.spent)
 
     def window(self, grid: Grid, reach: float) -> tuple[slice, slice] | None:
         """Return the slices that the print can reach, or None off the wall."""
@@ -170,7 +224,7 @@ def _loadings(grid: Grid, size: float, coverage: float, key: int) -> fields.Poin
     They lie as close as the coverage asks, with open ground between prints and in them.
     """
     under = min(coverage / (0.5 + 0.5 * coverage), 0.96)  # share of the wall inside the outlines of prints
-    per_in2 = -1.1 * math.log(1.0 - under) / (0.6 * size * size)
+    per_in2 = -1.35 * math.log(1.0 - under) / (0.6 * size * size)
     pitch = min(math.sqrt(_LOADING / max(per_in2, 1e-9)), 20.0 * size)
     beyond = math.ceil(0.5 * _MOST * size / pitch) + 1
     rows, cols = (np.arange(-beyond, math.ceil(one / pitch) + beyond) for one in (grid.height_in, grid.width_in))
@@ -194,7 +248,7 @@ def _scatter(grid: Grid, size: float, coverage: float, key: int) -> list[_Dab]:
         for about, way in ((loads.row_in, down), (loads.col_in, right))
     )
     spent = np.minimum((nth + pick.unit(8)) / count, 1.0)
-    press = 2.3 * (0.37 - spent) + 0.6 * pick.normal(9)  # wet, it floods its hollows; dry, its tips alone print
+    press = 1.3 * (0.4 - spent) + 0.35 * pick.normal(9)  # wet, it floods its hollows; dry, its tips alone print
     turn, side = 2.0 * math.pi * pick.unit(11), (_SIDES * pick.unit(12)).astype(int)
     lean = [0.7 / size * pick.normal(one) for one in (13, 15)]
     reach = 0.5 * _SQUARE * size + 1.0
@@ -220,7 +274,8 @@ def _tool(face: str, size: float, ppi: float, key: int) -> _Tool:
     u = (fine.col_in % square - 0.5 * square).astype(np.float32)[None, :]
     coarse = 0.8 + 0.5 * float(seeds.stream(key).random())  # no two sponges or cloths are alike
     field = _lace(fine, coarse, key) if face == "sponge" else _folds(fine, u, v, coarse, key, sharp=face == "bag")
-    field = (field - field.mean()) / max(float(field.std()), 1e-6)
+    low, middle, high = np.quantile(field[::3, ::3], (0.16, 0.5, 0.84))
+    field = (field - np.float32(middle)) / np.float32(max(0.25 * (high - low) + 0.5 * (high - middle), 1e-6))
     field = fields.resample(field - _rim(fine, u, v, size, key + 70), fine, seen)
     sides = tuple(np.ascontiguousarray(one) for one in np.split(field, _SIDES, axis=1))
     for one in sides:
@@ -234,10 +289,10 @@ def _rim(grid: Grid, u: Array, v: Array, size: float, key: int) -> Array:
     """
     away = np.sqrt(u * u + v * v) * np.float32(2.0 / size)
     out = np.maximum(away, np.float32(3.0) * away - np.float32(2.2))  # whatever the rags, it ends within its square
-    out += np.float32(0.16) * fields.lattice(grid, 0.45 * size, key)
+    out += np.float32(0.2) * fields.lattice(grid, 0.4 * size, key)
     out += np.float32(0.12) * fields.fbm(grid, 0.18 * size, key + 1, 3, 0.7)
-    rounded, beyond = (np.maximum(out - np.float32(one), 0.0) for one in (0.5, 0.95))
-    return np.asarray(np.float32(6.0) * rounded * rounded + np.float32(12.0) * beyond, np.float32)
+    rounded, beyond = (np.maximum(out - np.float32(one), 0.0) for one in (0.6, 1.0))
+    return np.asarray(np.float32(6.0) * rounded * rounded + np.float32(24.0) * beyond, np.float32)
 
 
 def _lace(grid: Grid, coarse: float, key: int) -> Array:
@@ -246,13 +301,14 @@ def _lace(grid: Grid, coarse: float, key: int) -> Array:
     In inches, it is how far a place lies from the nearest pore's edge: pressed harder, the pores close. ``coarse``
     is 1 for a middling sponge.
     """
-    wander = [np.float32(0.05) * fields.lattice(grid, 0.22, key + 30 + i) for i in (0, 1)]
-    solid = np.full(grid.shape, 0.1, np.float32)
-    for number, (pitch, widest) in enumerate(((0.65, 0.34), (0.27, 0.13))):
+    wander = [np.float32(0.05) * fields.fbm(grid, 0.22, key + 30 + 10 * i, 2, 0.6) for i in (0, 1)]
+    solid = np.full(grid.shape, 0.14, np.float32)
+    for number, (pitch, widest) in enumerate(((0.65, 0.30), (0.27, 0.13), (0.12, 0.05))):
         np.minimum(solid, _pores(grid, coarse * pitch, coarse * widest, wander, key + 20 + number), out=solid)
-    solid += np.float32(0.045) * fields.lattice(grid, 1.1, key + 9)
-    solid += np.float32(0.02) * fields.fbm(grid, 0.12, key, 2, 0.7)
-    ndimage.gaussian_filter(solid, 0.016 * grid.ppi, output=solid, truncate=2.0)  # wet colour rounds what is finest
+    solid = np.where(solid < 0.0, np.float32(2.0) * solid, solid)  # a pore's wall is steep: pressed hard, it stays open
+    solid += np.float32(0.03) * fields.lattice(grid, 1.1, key + 9)
+    solid += np.float32(0.035) * fields.fbm(grid, 0.16, key, 3, 0.8)
+    ndimage.gaussian_filter(solid, 0.008 * grid.ppi, output=solid, truncate=2.0)  # wet colour rounds what is finest
     return np.asarray(solid, np.float32)
 
 
@@ -293,31 +349,57 @@ def _pores(grid: Grid, pitch: float, widest: float, wander: list[Array], key: in
 
 
 def _folds(grid: Grid, u: Array, v: Array, coarse: float, key: int, sharp: bool) -> Array:
-    """Return folds of bunched cloth or foil: flat facets, large and small, between straight creases."""
+    """Return folds of bunched cloth or foil: pads, large and small, that end at a crease or roll over softly."""
     total = np.float32(0.35) * fields.lattice(grid, 1.6, key + 9)
-    for number, (pitch, amp) in enumerate(((1.3, 1.0), (0.6, 0.7), (0.28, 0.35))):
-        total += np.float32(amp) * _facets(grid, u, v, coarse * pitch, key + 20 + 10 * number, sharp)
-    ndimage.gaussian_filter(total, 0.02 * grid.ppi, output=total, truncate=2.0)  # cloth gives: no edge is a step
-    return np.asarray(total + np.float32(0.06) * fields.fbm(grid, 0.07, key + 60, 2, 0.7), np.float32)
+    for number, (pitch, amp) in enumerate(((1.3, 1.0), (0.6, 0.7), (0.28, 0.4))):
+        total += np.float32(amp) * _pads(grid, u, v, coarse * pitch, key + 20 + 10 * number, sharp)
+    ndimage.gaussian_filter(total, 0.015 * grid.ppi, output=total, truncate=2.0)  # cloth gives: no edge is a step
+    if not sharp:
+        total += _cloth(grid, u, v, total, key + 80)
+    return np.asarray(total + np.float32(0.08) * fields.fbm(grid, 0.1, key + 60, 3, 0.8), np.float32)
 
 
-def _facets(grid: Grid, u: Array, v: Array, pitch: float, key: int, sharp: bool) -> Array:
-    """Return facets about ``pitch`` wide (in), longer away from the hand, from about -1 to 2.
-
-    Each leans its own way: it touches along its high edge, crisp, and fades toward its low one. In a stiff bag the
-    creases themselves stand out.
+def _cloth(grid: Grid, u: Array, v: Array, pressed: Array, key: int) -> Array:
+    """Return what the cloth itself adds: its weave where it is pressed, where the picture is fine enough for threads;
+    and where it hardly touches, streaks of colour dragged along the folds.
     """
-    bend = [np.float32(0.1 * pitch) * fields.lattice(grid, 1.5 * pitch, key + 4 + i) for i in (0, 1)]
+    slack = np.clip(np.float32(0.5) - pressed, 0.0, 1.0)
+    out = slack * np.float32(0.22) * fields.lattice(grid, (0.9, 0.06), key)
+    seen = np.float32(np.clip(_THREAD_IN * grid.ppi - 1.5, 0.0, 1.0))
+    if seen > 0.0:
+        bend = [np.float32(0.05) * fields.fbm(grid, 0.6, key + 1 + 2 * i, 2, 0.4) for i in (0, 1)]
+        turns = np.float32(math.pi / _THREAD_IN)
+        worn = np.clip(np.float32(0.5) + np.float32(0.5) * fields.lattice(grid, 0.35, key + 5), 0.0, 1.5)
+        threads = np.cos((u + bend[0]) * turns) * np.cos((v + bend[1]) * turns)
+        threads *= worn * np.clip(pressed + np.float32(0.3), 0.0, 1.0)
+        out += (np.float32(0.28) * seen) * threads
+    return np.asarray(out, np.float32)
+
+
+def _pads(grid: Grid, u: Array, v: Array, pitch: float, key: int, sharp: bool) -> Array:
+    """Return pads about ``pitch`` wide (in), longer away from the hand, from about -1 to 2.
+
+    Each leans its own way: it touches along its high edge and fades toward its low one. Some creases between them are
+    crisp, over others the cloth rolls softly. In a stiff bag the creases themselves stand out.
+    """
+    bend = [np.float32(0.16 * pitch) * fields.fbm(grid, 1.1 * pitch, key + 4 + 3 * i, 3, 0.5) for i in (0, 1)]
     fan = np.float32(_HELD_IN / pitch) / (np.float32(_HELD_IN) + v)
     cells = _Cells((v + bend[0]) * np.float32(0.55 / pitch), (u + bend[1]) * fan, key)
     near, second = (np.full(grid.shape, 9.0, np.float32) for _ in range(2))
-    up, turn, own = cells.chance(6), np.float32(2.0 * math.pi) * cells.chance(5), np.zeros(grid.shape, np.float32)
+    up, turn = cells.chance(6), np.float32(2.0 * math.pi) * cells.chance(5)
     cos, sin = np.cos(turn), np.sin(turn)
+    own, other = np.zeros((2, *grid.shape), np.float32)
     for there, down, right in cells.about():
         away = down * down + right * right
-        np.copyto(own, up.take(there) + cos.take(there) * down + sin.take(there) * right, where=away < near)
+        this = up.take(there) + cos.take(there) * down + sin.take(there) * right
+        nearer = away < near
+        np.copyto(other, np.where(nearer, own, this), where=away < second)
+        np.copyto(own, this, where=nearer)
         np.minimum(second, np.maximum(near, away), out=second)
         np.minimum(near, away, out=near)
+    gap = np.sqrt(second) - np.sqrt(near)
     if sharp:
-        own -= np.float32(0.9) * np.sqrt(np.sqrt(second) - np.sqrt(near))
-    return own
+        return own - np.float32(0.9) * np.sqrt(gap)
+    soft = np.clip(np.float32(0.14) + np.float32(0.22) * fields.lattice(grid, 0.9 * pitch, key + 10), 0.01, 0.6)
+    rolled = np.float32(0.5) * np.exp(-gap / soft)
+    return own + (other - own) * rolled - np.float32(0.5) * near

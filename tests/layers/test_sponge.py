@@ -48,7 +48,7 @@ def test_a_print_ends_within_its_width(face: str) -> None:
     away = np.hypot(place[:, None], place[None, :])
     sides = np.array([side for tool in tools for side in tool.sides])
     mean = sides.mean(0)
-    assert mean[away < 1.2].mean() > mean[(away > 1.9) & (away < 2.3)].mean() + 0.4
+    assert mean[away < 1.2].mean() > mean[(away > 2.1) & (away < 2.5)].mean() + 0.4
     assert sides[:, away > 3.3].max() < -3.0  # a touch has about unit spread
 
 
@@ -74,7 +74,7 @@ def test_a_hand_prints_its_way_until_the_tool_is_empty() -> None:
     near = [np.hypot(b.row - a.row, b.col - a.col) <= 5.0 for a, b in pairs]
     assert np.mean(near) > 0.9  # the rest are the last and the first of two loadings
     wet, dry = ([d.press for d in dabs if (d.spent < 0.3) == early] for early in (True, False))
-    assert np.mean(wet) > np.mean(dry) + 0.8
+    assert np.mean(wet) > np.mean(dry) + 0.5
 
 
 def test_more_prints_where_more_is_covered() -> None:
@@ -95,14 +95,35 @@ def test_clusters_leave_open_ground_between() -> None:
     assert shares.max() > 0.85
 
 
-def test_a_facet_of_cloth_is_flat_and_ends_at_a_crease() -> None:
-    """Nearly everywhere the folds are planes; the steps between are few, straight enough and many times steeper."""
-    grid = Grid.over(6.0, 6.0, 50.0)
-    v, u = (grid.row_in - 3.0).astype(np.float32)[:, None], (grid.col_in - 3.0).astype(np.float32)[None, :]
-    facets = sponge._facets(grid, u, v, 1.3, 9, sharp=False)
-    step = np.abs(np.diff(facets, axis=1))
-    assert np.quantile(step, 0.95) < 0.06  # a facet leans less than 3 to the inch
-    assert (step > 0.2).mean() == pytest.approx(0.01, abs=0.008)
+def _face_at(ppi: float) -> tuple[Grid, Any, Any]:
+    """A grid of 6 in and how far its places lie down and to the right of its middle."""
+    grid = Grid.over(6.0, 6.0, ppi)
+    return grid, (grid.row_in - 3.0).astype(np.float32)[:, None], (grid.col_in - 3.0).astype(np.float32)[None, :]
+
+
+def test_pads_of_cloth_roll_softly_or_end_at_a_crease() -> None:
+    """Nearly everywhere the folds change slowly; steep steps are few, fewer than in a bag, which is all creases."""
+    grid, v, u = _face_at(50.0)
+    steep = []
+    for sharp in (False, True):
+        step = np.abs(np.diff(sponge._pads(grid, u, v, 1.3, 9, sharp=sharp), axis=1))
+        assert np.quantile(step, 0.9) < 0.08  # a pad leans less than 4 to the inch
+        steep.append(float((step > 0.2).mean()))
+    assert 0.001 < steep[0] < 0.015
+    assert steep[1] > 1.2 * steep[0]
+
+
+def test_threads_are_seen_where_cloth_is_pressed_and_the_picture_can_show_them() -> None:
+    """At 100 px/in the strongest wave along a pressed row of cloth is two threads long; at 25 px/in there is none."""
+    power = []
+    for ppi in (100.0, 25.0):
+        grid, v, u = _face_at(ppi)
+        cloth = sponge._cloth(grid, u, v, np.full(grid.shape, 1.0, np.float32), 9)
+        power.append((np.abs(np.fft.rfft(cloth, axis=1)) ** 2).sum(0))
+    assert abs(int(power[0].argmax()) - 6.0 / (2.0 * sponge._THREAD_IN)) < 9.0
+    assert power[1].max() == 0.0
+    slack = sponge._cloth(grid, u, v, np.full(grid.shape, -1.0, np.float32), 9)
+    assert slack.std() > 0.1  # there are streaks instead
 
 
 def test_a_wider_wall_keeps_its_prints() -> None:
@@ -127,35 +148,70 @@ def test_where_prints_overlap_more_lies() -> None:
     assert np.quantile(on, 0.95) > 4.0 * np.quantile(on, 0.2)
 
 
-def test_the_tool_prints_fainter_as_it_empties() -> None:
-    """A print of a spent tool leaves exp(-4 x pressure) of a fresh one's film, place by place."""
-    grid = Grid.over(8.0, 8.0, 20.0)
-    made = layers.kinds()["sponge"].model_validate(
-        {"name": "d", "material": "glaze medium", "colourants": {"raw umber": "1 tsp"}, "pressure": "50 %"}
+def _made(**more: Any) -> Any:
+    """A layer of dabs, for its own methods."""
+    return layers.kinds()["sponge"].model_validate(
+        {"name": "d", "material": "glaze medium", "colourants": {"raw umber": "1 tsp"}, **more}
     )
+
+
+def test_the_tool_prints_fainter_as_it_empties() -> None:
+    """A print of a spent tool leaves less than exp(-4 x pressure) of a fresh one's film, and touches where that did."""
+    grid, made = Grid.over(8.0, 8.0, 20.0), _made(pressure="50 %")
     tool, flat = sponge._tool("sponge", 5.0, 25.0, 5), np.zeros(grid.shape, np.float32)
     fresh, spent = (
-        made._film(grid, sponge._felt(grid, [sponge._Dab(4.0, 4.0, 0.7, 0.0, s, 0, 0.0, 0.0)], tool), flat)  # type: ignore[attr-defined]
+        made._film(grid, sponge._felt(grid, [sponge._Dab(4.0, 4.0, 0.7, 0.0, s, 0, 0.0, 0.0)], tool), flat)
         for s in (0.0, 1.0)
     )
     assert fresh.max() > 0.5
-    assert np.allclose(spent, fresh * np.exp(-2.0), atol=1e-6)
+    assert 0.0 < spent.sum() < np.exp(-2.0) * fresh.sum()
+    assert np.array_equal(spent > 0, fresh > 0)
 
 
-def test_wet_colour_stands_in_a_bead_inside_its_edge() -> None:
-    """With a bead b > 1, film is thickest where e = (b - 1) / 2b: (1 + b)^2 / 4b of what lies farther in."""
-    grid = Grid.over(4.0, 4.0, 25.0)
-    made = layers.kinds()["sponge"].model_validate(
-        {"name": "d", "material": "glaze medium", "colourants": {"raw umber": "1 tsp"}}
-    )
-    ramp = np.broadcast_to(np.linspace(-1.0, 7.0, 100, dtype=np.float32), (100, 100))
-    dab, flat = sponge._Dab(2.0, 2.0, 0.0, 0.0, 0.0, 0, 0.0, 0.0), np.zeros(grid.shape, np.float32)
-    film = made._film(grid, [(dab, (slice(None), slice(None)), ramp)], flat)[50]  # type: ignore[attr-defined]
-    soft, bead = sponge._EDGES["sponge"]
-    assert (film[:12] == 0).all()
-    assert film.max() == pytest.approx((1 + bead) ** 2 / (4 * bead), rel=0.01)
-    assert ramp[0, film.argmax()] == pytest.approx(-soft * np.log((bead - 1) / (2 * bead)), abs=0.09)
-    assert film[-1] == pytest.approx(1.0, abs=1e-3)
+def _across(spent: float, ppi: float = 100.0) -> Any:
+    """The film across the edge of a print, where the touch rises from -1 to 4 over 500 pixels."""
+    ramp = np.broadcast_to(np.linspace(-1.0, 4.0, 501, dtype=np.float32), (500, 501))
+    grid = Grid(500, 501, ppi)
+    dab, flat = sponge._Dab(2.0, 2.0, 0.0, 0.0, spent, 0, 0.0, 0.0), np.zeros(grid.shape, np.float32)
+    return _made(pressure="0 %")._film(grid, [(dab, (slice(None), slice(None)), ramp)], flat)[250]
+
+
+def test_a_fresh_tool_prints_soft_edges_and_a_spent_one_crisp() -> None:
+    """Nothing lies outside the touch; half of what lies at a touch of 1 is reached at once by a dry tool, later by a
+    wet one, which leaves more at a firm touch; pressed harder, more is left.
+    """
+    wet, dry = _across(0.0), _across(0.99)
+    assert (wet[:101] == 0).all() and (dry[:101] == 0).all()
+    half = [int(np.argmax(film > 0.5 * film[200])) - 100 for film in (dry, wet)]
+    assert half[0] * 1.5 < half[1]
+    assert wet[-1] > 1.5 * dry[-1]
+    assert wet[-1] > 1.2 * wet[200]
+
+
+def test_an_edge_is_no_crisper_than_a_pixel_can_show() -> None:
+    """At 12.5 px/in a dry print's edge rises several times as slowly as at 100 px/in."""
+    fine, coarse = (_across(0.99, ppi)[105] for ppi in (100.0, 12.5))
+    assert 0.0 < 2.5 * coarse < fine
+
+
+def test_colour_is_drawn_up_into_ridges_where_it_is_thick() -> None:
+    """A thick film is drawn into ridges and furrows, a thin one hardly; no film is lost beyond a fifth."""
+    grid = Grid.over(6.0, 6.0, 50.0)
+    rough = []
+    for thick in (1.0, 0.02):
+        film = np.full(grid.shape, thick, np.float32)
+        sponge._pulled(film, grid, sponge._PRINTS["sponge"], 9)
+        assert film.mean() == pytest.approx(thick, rel=0.2)
+        rough.append(float(film.std() / film.mean()))
+    assert rough[0] > 0.15 > 5.0 * rough[1]
+
+
+def test_what_dries_of_a_print_stands_out() -> None:
+    """The surface rises by the dry share of the film, and nowhere else."""
+    wall = dabbed()
+    film = wall.stratum("dab").film
+    assert np.allclose(wall.height, sponge._DRY * film, atol=1e-4)
+    assert wall.height.max() > 0.5
 
 
 @pytest.mark.parametrize("face", FACES)
