@@ -336,7 +336,7 @@ def look(
 
         np.maximum(seen @ matrix, 0.0, out=rgb[part].reshape(-1, 3))
         first = -part.start % step
-        return shares, seen.reshape(-1, cols, base.size)[first::step, ::step].reshape(-1, base.size)
+        return shares, seen.reshape(-1, cols, base.size)[first::step, ::step].reshape(-1, base.size).copy()
 
     found = threads.each(chunk, _chunks(wall))
     if recall is not None and keep:

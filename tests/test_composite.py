@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import tracemalloc
+
 import numpy as np
 import pytest
 
@@ -166,3 +168,15 @@ def test_what_a_coat_hides_changes_no_bit() -> None:
     one, other = (composite.look(wall.add(top), "#e0d8c8", optics_of).rgb for wall in (bare, full))
     same = (one == other).all(axis=2)
     assert same[:, ::2].all() and not same[:, 1::2].any()
+
+
+def test_a_wide_wall_is_looked_at_in_little_more_than_its_picture() -> None:
+    """The colour takes 12 bytes for each pixel; the sample for figures holds none of the pixels that it leaves out."""
+    wall = Wall.bare(20, 200, 20)
+    wall = wall.add(Stratum("coat", "coat", np.full(wall.grid.shape, 3.0, np.float32)))
+    optics_of = {"coat": colour.coat_ks(colour.parse_colour("#b08060"), 4.0)}
+    composite.look(wall, "#ffffff", optics_of)  # what is tabulated once
+    tracemalloc.start()
+    composite.look(wall, "#ffffff", optics_of)
+    assert tracemalloc.get_traced_memory()[1] < 24 * wall.height.size
+    tracemalloc.stop()

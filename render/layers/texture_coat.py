@@ -132,7 +132,6 @@ class TextureCoat(Coat):
     ] = "3/8 in"  # type: ignore[assignment]
     grain_size: Annotated[Length, Field(description="Median diameter of the sand in the coat.")] = "0.4 mm"  # type: ignore[assignment]
 
-
     def words(self) -> str:
         """Return the coat in words."""
         done = {"roll": "rolled", "brush": "brushed", "trowel": "trowelled"}[self.method]
