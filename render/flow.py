@@ -17,6 +17,7 @@ import numpy as np
 from scipy import ndimage
 
 from render import fields, strips, threads
+from render.blur import blur
 from render.fields import Array, Grid
 from render.physics import film as films
 from render.units import MIL_FT2_PER_GAL
@@ -68,7 +69,7 @@ class Relief:
     @cached_property
     def level(self) -> Array:
         """Height of the half inch about a place, mil, on the wet lattice."""
-        return ndimage.gaussian_filter(self.wet_height, 0.34 * wet_lattice(self.grid).ppi, truncate=2.5)
+        return blur(self.wet_height, 0.34 * wet_lattice(self.grid).ppi, 2.5)
 
     @cached_property
     def plan_hollow(self) -> Array:
@@ -84,9 +85,17 @@ class Relief:
     @cached_property
     def deep(self) -> Array:
         """The same on the output grid, with the finest relief in it, from -1 on high spots to 1 in hollows."""
-        hollow = fields.resample(self.level, wet_lattice(self.grid), self.grid) - self.height
-        hollow *= np.float32(1.0 / self.depth)
-        return np.tanh(hollow, out=hollow)
+        deep = np.require(fields.resample(self.level, wet_lattice(self.grid), self.grid), requirements="W")
+        height, per_depth = self.height, np.float32(1.0 / self.depth)
+
+        def lies(part: slice) -> None:
+            here = deep[part]
+            here -= height[part]
+            here *= per_depth
+            np.tanh(here, out=here)
+
+        by_strips(lies, self.grid)
+        return deep
 
     @cached_property
     def depth(self) -> float:
@@ -99,8 +108,15 @@ class Relief:
         edge.
         """
         wet = wet_lattice(self.grid)
-        smooth = ndimage.gaussian_filter(self.wet_height, 0.1 * wet.ppi, truncate=2.5)
+        smooth = blur(self.wet_height, 0.1 * wet.ppi, 2.5)
         return np.tanh(fields.gradient(smooth)[0] * np.float32(wet.ppi * MIL_IN * 14.0))
+
+    @cached_property
+    def slope(self) -> tuple[Array, Array]:
+        """Slope down the wall and to the right, on the wet lattice."""
+        down, right = fields.gradient(self.wet_height)
+        per_inch = np.float32(wet_lattice(self.grid).ppi * MIL_IN)
+        return down * per_inch, right * per_inch
 
     @cached_property
     def rough(self) -> Array:
@@ -133,10 +149,13 @@ def _kept_relief(height: _Same, grid: Grid) -> Relief:
 
 @dataclass(frozen=True)
 class Bed:
-    """The wall as a liquid meets it; ``key`` is chance for where dirt stays and where it does not."""
+    """The wall as a liquid meets it; ``key`` is chance for where dirt stays and where it does not, or ``drawn`` is what
+    :func:`patches` drew of it.
+    """
 
     wall: Wall
     key: int = 0
+    drawn: Array | None = None
 
     @property
     def grid(self) -> Grid:
@@ -158,31 +177,54 @@ class Bed:
 
     @cached_property
     def shelter(self) -> Array:
-        """How well a place keeps what lies there, on the output grid: about -1 on high spots to 1 in hollows.
-
-        A hollow keeps most on its lower lip, where it drains to, little under its upper edge, and not all along.
-        """
-        patchy = np.clip(0.72 + 0.45 * fields.fbm(self.wet, 2.6, self.key, 3, 0.6), 0.05, 1.3)
-        keeps = fields.resample((0.68 + 0.55 * self.relief.lip) * patchy, self.wet, self.grid)
-        keeps, deep = np.require(keeps, requirements="W"), self.relief.deep
-
-        def sheltered(part: slice) -> None:
-            here = keeps[part]
-            here *= np.clip(deep[part], 0.0, 1.0)
-            here += np.clip(deep[part], -1.0, 0.0)  # high spots keep as little whatever is about them
-
-        by_strips(sheltered, self.grid)
-        return keeps
+        """How well a place keeps what lies there, on the output grid: about -1 on high spots to 1 in hollows."""
+        return self._sheltered()
 
     @cached_property
     def pull(self) -> Array:
         """The same with cracks, which keep most of all."""
         return self.shelter + np.float32(0.8) * self.wall.cracks if even(self.wall.cracks).any() else self.shelter
 
+    def drinks(self, much: float) -> Array:
+        """How much more lies where a place keeps what comes, ``much`` times ``pull``: factors, on the output grid."""
+        factor, cracks = self._sheltered(), self.wall.cracks
+        cracked, strength = even(cracks).any(), np.float32(much)
+
+        def drunk(part: slice) -> None:
+            here = factor[part]
+            if cracked:
+                here += np.float32(0.8) * cracks[part]
+            here *= strength
+            np.exp(here, out=here)
+
+        by_strips(drunk, self.grid)
+        return factor
+
+    def _sheltered(self) -> Array:
+        """Shelter, as a new array. A hollow keeps most on its lower lip, where it drains to, little under its upper
+        edge, and not all along.
+        """
+        patchy = patches(self.wet, self.key) if self.drawn is None else self.drawn
+        keeps = fields.resample((0.68 + 0.55 * self.relief.lip) * patchy, self.wet, self.grid)
+        keeps, deep = np.require(keeps, requirements="W"), self.relief.deep
+
+        def sheltered(part: slice) -> None:
+            here = keeps[part]
+            here *= np.maximum(deep[part], 0.0)
+            here += np.minimum(deep[part], 0.0)  # high spots keep as little whatever is about them
+
+        by_strips(sheltered, self.grid)
+        return keeps
+
     @cached_property
     def wetness(self) -> Array:
         """Wetness on the wet lattice."""
         return fields.resample(self.wall.wet, self.grid, self.wet)
+
+
+def patches(wet: Grid, key: int) -> Array:
+    """Where hollows keep dirt and where they do not, on the wet lattice: factors about .7."""
+    return np.clip(0.72 + 0.45 * fields.fbm(wet, 2.6, key, 3, 0.6), 0.05, 1.3)
 
 
 _STRIP = 1 << 15  # pixels at a time: what is made on the way stays in the processor's cache
@@ -390,7 +432,7 @@ def dry_edges(
         np.divide(film[part], film[part] + np.float32(level), out=wet[part])
 
     by_strips(wetted, grid)
-    around = ndimage.gaussian_filter(fields.resample(wet, grid, plan), reach * plan.ppi, truncate=2.0)
+    around = blur(fields.resample(wet, grid, plan), reach * plan.ppi, 2.0)
     around = fields.resample(around, plan, grid)
 
     def drifted(part: slice) -> None:

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from render import fields, seeds
 from render.fields import Array, Grid
-from render.flow import MIL_IN, WET_PPI, Bed, mean, share_out
+from render.flow import WET_PPI, Bed, mean, share_out
 from render.physics import runs as rivulets
 
 _ROWS_A_STEP = 2
@@ -56,7 +56,7 @@ class RunLook:
 
 def ground(bed: Bed, *, dry_drag: float = 3.0) -> rivulets.Ground:
     """The wall as runs meet it: drag by roughness and dryness, lean by relief and wetness, ledges by the relief."""
-    rise, lean = lean_of(bed)
+    rise, lean = bed.relief.slope
     lean = lean - np.float32(_FOLLOWS * bed.wet.ppi) * fields.gradient(bed.wetness)[1]
     drag = (0.35 + 0.65 * bed.relief.rough) * (dry_drag - (dry_drag - 1.0) * bed.wetness)
     ledge = 2.2 / 0.25 * np.clip(rise - 0.03, 0.0, 0.25)
@@ -78,18 +78,25 @@ def _stepped(field: Array) -> Array:
     return mean_of
 
 
-def lean_of(bed: Bed) -> tuple[Array, Array]:
-    """Slope of the relief down the wall and to the right, on the wet lattice."""
-    down, right = fields.gradient(bed.relief.wet_height)
-    per_inch = np.float32(bed.wet.ppi * MIL_IN)
-    return down * per_inch, right * per_inch
+def strays(lanes: Grid, key: int) -> Array:
+    """Course that runs keep by themselves, inches aside per inch down: on the rows of the runs, by their lanes."""
+    stray = fields.lattice(lanes, (1.1, 0.5), key) * 0.08 + fields.lattice(lanes, (3.5, 1.5), key + 1) * 0.07
+    return np.ascontiguousarray(stray[::_ROWS_A_STEP])
 
 
 def sweep(
-    bed: Bed, row_in: Floats, col_in: Floats, volume: Floats, *, key: int, law: rivulets.RunLaw | None = None
+    bed: Bed,
+    row_in: Floats,
+    col_in: Floats,
+    volume: Floats,
+    *,
+    key: int = 0,
+    law: rivulets.RunLaw | None = None,
+    drawn: Array | None = None,
 ) -> rivulets.Runs:
-    """Sweep runs from given places and volumes (mil in2) down this wall; each strays as the wall's own
-    noise bids. The height of the rows is two of the lattice's, whatever the law says.
+    """Sweep runs from given places and volumes (mil in2) down this wall; each strays as the wall's own noise bids, by
+    its ``key`` or as :func:`strays` has ``drawn``. The height of the rows is two of the lattice's, whatever the law
+    says.
 
     Left out are places off the wall, heads too small to run two inches where they start, and those
     whose runs would be finer than a twelfth of a pixel.
@@ -106,8 +113,7 @@ def sweep(
     row, lane, col_in, volume = row[on], lane[on], col_in[on], volume[on]
     if not row.size:
         return rivulets.descend(row, col_in, volume, ground=meets, wander=np.zeros((rows, 0)), law=law)
-    stray = fields.lattice(lanes, (1.1, 0.5), key) * 0.08 + fields.lattice(lanes, (3.5, 1.5), key + 1) * 0.07
-    stray = stray[::_ROWS_A_STEP].astype(float)
+    stray = (strays(lanes, key) if drawn is None else drawn).astype(float)
     return rivulets.descend(row, col_in, volume, ground=meets, wander=stray, law=law, lane=lane)
 
 

@@ -7,16 +7,17 @@ and the wall: a misted wall lets it slide, a rough dry one holds it.
 
 from __future__ import annotations
 
+from functools import cached_property
 from typing import Annotated, ClassVar, Literal
 
 import numpy as np
 from numpy.typing import NDArray
 from pydantic import Field
-from scipy import ndimage
 
 from render import fields, flow, trails
+from render.blur import blur
 from render.fields import Array, Grid
-from render.hand import Hand, drawn, drawn_once
+from render.hand import Hand, drawn, drawn_apart, drawn_once
 from render.layers.base import Share, Wash
 from render.physics.runs import RunLaw, Runs
 from render.seeds import Streams
@@ -84,7 +85,7 @@ class _Hand(Hand):
             return flow.strokes(self.swept, key, 6.0, 0.45)
         return flow.strokes(self.swept, key, 7.0, 0.6, (0.2, 0.75, 2.7))
 
-    @drawn
+    @cached_property
     def grain(self) -> Array:
         """Raggedness of edges and film, or the droplets of a spray, on the output grid: unit variance."""
         inches, octaves = (0.10, 2) if self.layer.method == "sprayed" else (0.3, 4)
@@ -99,8 +100,30 @@ class _Hand(Hand):
         return fields.resample(soft, self.wet, self.grid)
 
     @drawn_once
-    def heavy(self) -> Array:
-        """Where it is put on heavily, on the output grid: about unit variance."""
+    def lays(self) -> Array:
+        """Film as it would be put on an even wall, on the output grid, of any mean: zero where it missed, and thinner
+        toward the misses.
+        """
+        layer, film, sprayed = self.layer, self._heavy(), self.layer.method == "sprayed"
+        missed = layer.coverage < 1.0
+        level = np.float32(fields.threshold(film, layer.coverage) if missed else 0.0)
+        uneven, edge = np.float32(layer.uneven * (0.7 if sprayed else 1.5)), np.float32(0.9 if sprayed else 1.8)
+        crisp = np.broadcast_to(np.float32(1.0), film.shape) if sprayed or not missed else self.crisp
+
+        def laid(part: slice) -> None:
+            here = film[part]
+            inside = (here - level) * edge if missed else None
+            here *= uneven - np.float32(0.12) * uneven * np.abs(here)
+            np.exp(here, out=here)
+            if inside is not None:
+                inside *= crisp[part]
+                here *= np.clip(inside, 0.0, 1.0, out=inside)
+
+        flow.by_strips(laid, self.grid)
+        return film
+
+    def _heavy(self) -> Array:
+        """Where it is put on heavily, on the output grid: about unit variance; a new array."""
         grid, sprayed = self.grid, self.layer.method == "sprayed"
         place, strokes = _PLACE[self.layer.method]
         slow = place(self.wet, self.streams.key("deposit"))
@@ -119,6 +142,30 @@ class _Hand(Hand):
 
         flow.by_strips(laid, grid)
         return field
+
+    @drawn_once
+    def skips(self) -> Array:
+        """Where groups of bristles skip, and ragged edges, on the output grid; a single zero where it has no edge."""
+        if self.layer.coverage >= 1.0:
+            return np.zeros((1, 1), np.float32)
+        skips = np.float32(_SKIPS[self.layer.method]) * self.strokes
+        skips, grain = np.require(fields.resample(skips, self.swept, self.grid), requirements="W"), self.grain
+
+        def ragged(part: slice) -> None:
+            skips[part] += np.float32(0.1) * grain[part]
+
+        flow.by_strips(ragged, self.grid)
+        return skips
+
+    @drawn_apart
+    def patches(self) -> Array:
+        """Where hollows keep it and where they do not: see ``flow.patches``."""
+        return flow.patches(self.wet, self.streams.key("shelter"))
+
+    @drawn_apart
+    def strays(self) -> Array:
+        """The runs' own courses: see ``trails.strays``."""
+        return trails.strays(self.wet, self.streams.key("stray"))
 
     @drawn
     def sway(self) -> Array:
@@ -196,9 +243,10 @@ class Glaze(Wash):
 
     def apply(self, wall: Wall, streams: Streams) -> Wall:
         """Return the wall with the glaze on it, after it sagged and ran."""
-        bed = flow.Bed(wall, streams.key("shelter"))
         hand = _Hand(self, wall.grid, streams)
-        film = _deposit(bed, hand)
+        bed = flow.Bed(wall, drawn=hand.patches)
+        drinks = bed.drinks(_DRINKS)
+        film = hand.lays * drinks  # cracks and hollows drink more than the wall at large
         film = flow.share_out(film, self.mean_mil, out=film)
         fixed = _soaked(wall, film)
         wall = wall.add(self.stratum(film, fixed))
@@ -206,39 +254,14 @@ class Glaze(Wash):
         moved += fixed
         laid = wall.stratum(self.name).mean
         off = min(off, (1.0 - _CLINGS) * laid)  # a wetted wall never comes quite clean
+        moved *= drinks  # pigment drifts toward hollows
         whole = _settle(bed, moved, self.coverage, hand, laid - off)
         wall = wall.move(self.name, whole, fixed=fixed, run_off_gal=flow.gallons(wall, off))
         return wall.evolve(wet=np.maximum(wall.wet, np.minimum(wall.stratum(self.name).film * np.float32(1 / 6), 0.8)))
 
 
-def _deposit(bed: flow.Bed, hand: _Hand) -> Array:
-    """Film as put on and drunk in, zero where it missed; it thins out toward the misses.
-
-    Cracks and hollows drink more than the wall at large.
-    """
-    layer, heavy, sprayed = hand.layer, hand.heavy, hand.layer.method == "sprayed"
-    missed = layer.coverage < 1.0
-    level = np.float32(fields.threshold(heavy, layer.coverage) if missed else 0.0)
-    uneven, edge = np.float32(layer.uneven * (0.7 if sprayed else 1.5)), np.float32(0.9 if sprayed else 1.8)
-    pull, crisp = bed.pull, np.ones((1, 1), np.float32) if sprayed else hand.crisp
-    film = np.empty_like(heavy)
-
-    def laid(part: slice) -> None:
-        here = heavy[part]
-        thick = np.multiply(1 - np.float32(0.12) * np.abs(here), here, out=film[part])
-        thick *= uneven
-        thick += _DRINKS * pull[part]
-        np.exp(thick, out=thick)
-        if missed:
-            inside = (here - level) * edge
-            inside *= crisp[part] if crisp.size > 1 else crisp
-            thick *= np.clip(inside, 0.0, 1.0, out=inside)
-
-    flow.by_strips(laid, bed.grid)
-    return film
-
-
-_DRINKS = np.float32(0.36)
+_DRINKS = 0.36
+"""How much more of a glaze lies in cracks and hollows, per unit of their pull, log; chosen by eye."""
 
 
 def _soaked(wall: Wall, film: Array) -> Array:
@@ -385,13 +408,13 @@ def _gathered(bed: flow.Bed, film: Array, hand: _Hand) -> tuple[Runs, Array]:
     about = np.zeros(coarse.shape, np.float32)
     np.add.at(about, (row, col), draws.astype(np.float32))
     about *= np.float32(coarse.ppi**2)  # on a square inch
-    about = ndimage.gaussian_filter(about, _DRAWS_IN * coarse.ppi, truncate=2.5)
+    about = blur(about, _DRAWS_IN * coarse.ppi, 2.5)
     each = np.float32(_BY_RUNS) * np.maximum(film - np.float32(_BREAKS), 0.0) / (about + np.float32(_LONE))
     drawn = about * each
-    volume = draws * ndimage.gaussian_filter(each, _DRAWS_IN * coarse.ppi, truncate=2.5)[row, col]
+    volume = draws * blur(each, _DRAWS_IN * coarse.ppi, 2.5)[row, col]
     on = volume > _LEAST
     start = points.row_in[on], points.col_in[on], volume[on]
-    runs = trails.sweep(bed, *start, key=hand.streams.key("stray"), law=_LAW)
+    runs = trails.sweep(bed, *start, law=_LAW, drawn=hand.strays)
     return runs, flow.share_out(drawn, float(runs.own.sum()) * coarse.ppi**2 / drawn.size, out=drawn)
 
 
@@ -408,34 +431,26 @@ def _lets_go(bed: flow.Bed, film: Array) -> Array:
 
 
 def _settle(bed: flow.Bed, film: Array, coverage: float, hand: _Hand, total: float) -> Array:
-    """What lies at rest, ``total`` mil on the mean: pigment drifts toward hollows and edges; where it is thinnest the
-    wall is left free.
+    """What lies at rest, ``total`` mil on the mean, made of ``film``: where that is thinnest the wall is left free, and
+    pigment drifts to the edges.
     """
-    whole, pull = np.empty_like(film), bed.pull
-
-    def drained(part: slice) -> None:
-        here = np.multiply(pull[part], _DRINKS, out=whole[part])
-        np.exp(here, out=here)
-        here *= film[part]
-
-    flow.by_strips(drained, bed.grid)
     least = np.float32(0.01 * total + 1e-6)
     if coverage >= 1.0:
-        return flow.dry_edges(np.maximum(whole, least, out=whole), bed.grid, 1.6, total=total)
-    place, crisp = _lies(bed, whole, least, hand), hand.crisp
+        return flow.dry_edges(np.maximum(film, least, out=film), bed.grid, 1.6, total=total)
+    place, crisp = _lies(bed, film, least, hand), hand.crisp
     level = fields.threshold(place, coverage)
     on = fields.cover(place, coverage, level)
 
     def left_free(part: slice) -> None:
         ease = (place[part] - np.float32(level)) * np.float32(1.6)
         ease *= crisp[part]
-        here = whole[part]
+        here = film[part]
         here *= np.clip(ease, 0.0, 1.0, out=ease)
         here += least
         here *= on[part]
 
     flow.by_strips(left_free, bed.grid)
-    return flow.dry_edges(whole, bed.grid, 1.6, total=total)
+    return flow.dry_edges(film, bed.grid, 1.6, total=total)
 
 
 def _lies(bed: flow.Bed, film: Array, least: np.float32, hand: _Hand) -> Array:
@@ -443,13 +458,7 @@ def _lies(bed: flow.Bed, film: Array, least: np.float32, hand: _Hand) -> Array:
 
     The film itself is no guide: over a textured wall its thinnest pixels are pepper.
     """
-    grid, swept = bed.grid, hand.swept
-    about = np.log(fields.resample(film, grid, bed.wet) + 5.0 * least)
-    place = fields.resample(about, bed.wet, swept, smooth=True) + np.float32(_SKIPS[hand.layer.method]) * hand.strokes
-    place, grain = np.require(fields.resample(place, swept, grid), requirements="W"), hand.grain
-
-    def ragged(part: slice) -> None:
-        place[part] += np.float32(0.1) * grain[part]
-
-    flow.by_strips(ragged, grid)
+    about = np.log(fields.resample(film, bed.grid, bed.wet) + 5.0 * least)
+    place = fields.resample(about, bed.wet, bed.grid, smooth=True)
+    place += hand.skips
     return place

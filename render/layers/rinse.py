@@ -11,8 +11,9 @@ from numpy.typing import NDArray
 from pydantic import Field
 
 from render import fields, flow, strips, trails
+from render.blur import blur
 from render.fields import Array, Grid
-from render.hand import Hand, drawn, drawn_once
+from render.hand import Hand, drawn, drawn_apart, drawn_once
 from render.layers.base import Liquid, Share
 from render.physics import runs as rivulets
 from render.seeds import Streams
@@ -57,6 +58,11 @@ class _Hand(Hand):
     def sway(self) -> Array:
         """How far what it carries strays to one side, inches, on the wet lattice."""
         return flow.sway(flow.wet_lattice(self.grid), self.streams.key("wisps") + 30, 1.8)
+
+    @drawn_apart
+    def strays(self) -> Array:
+        """The runs' own courses: see ``trails.strays``."""
+        return trails.strays(flow.wet_lattice(self.grid), self.streams.key("stray"))
 
 
 class Rinse(Liquid):
@@ -119,14 +125,12 @@ def _sheet(plan: Grid, squirts: NDArray[np.float64], streams: Streams, coverage:
     """Share of the mobile colour that the sheet of water below the hits lifts, on a grid."""
     if not len(squirts):
         return np.zeros(plan.shape, np.float32)
-    from scipy import ndimage
-
     hit = np.zeros(plan.shape, np.float32)
     row = np.clip((squirts[:, 0] * plan.ppi).astype(np.int64), 0, plan.rows - 1)
     col = np.clip((squirts[:, 1] * plan.ppi).astype(np.int64), 0, plan.cols - 1)
     np.add.at(hit, (row, col), np.sqrt(squirts[:, 2]).astype(np.float32))
     key = streams.key("sheet")
-    hit = ndimage.gaussian_filter(hit, (0.25 * plan.ppi, 0.4 * plan.ppi), truncate=2.5)
+    hit = blur(hit, (0.25 * plan.ppi, 0.4 * plan.ppi), 2.5)
     hit *= np.exp(0.9 * fields.fbm(plan, (0.9, 0.5), key + 30, 3, 0.65))
     sheet = hit
     for reach in (1.1, 9.0):  # it gathers over an inch before it runs, and thins out below
@@ -149,7 +153,7 @@ def _work(bed: flow.Bed, mobile: list[Array], hand: _Hand) -> tuple[list[Array],
     law = rivulets.RunLaw(step=1.0, width=0.07, trail=2.4, stop=0.1)
     some = squirts[:, 3] < 0.7
     row, col, volume = squirts[some, 0], squirts[some, 1], squirts[some, 2]
-    runs = trails.sweep(bed, row, col, volume, key=streams.key("stray"), law=law)
+    runs = trails.sweep(bed, row, col, volume, law=law, drawn=hand.strays)
     look = trails.RunLook(lift=0.97, lay=0.09, saturation=7.0, core=0.2, soft=1.3, keeps=0.4, least=0.7, opens=0.3)
     out, more = trails.run_down(bed, out, runs, look, streams.key("outline"))
     return out, [a + b for a, b in zip(off, more, strict=True)]

@@ -8,11 +8,11 @@ from typing import Annotated, ClassVar, Literal
 import numpy as np
 from numpy.typing import NDArray
 from pydantic import Field
-from scipy import ndimage
 
 from render import fields, flow, seeds, strips, trails
+from render.blur import blur
 from render.fields import Array, Grid
-from render.hand import Hand, drawn, drawn_once
+from render.hand import Hand, drawn, drawn_apart, drawn_once
 from render.layers.base import Length, Wash
 from render.physics import runs as rivulets
 from render.seeds import Streams
@@ -30,6 +30,21 @@ class _Hand(Hand):
     def lips(self) -> fields.Points:
         """Places where a streak may start."""
         return fields.scatter(self.grid, _PER_IN2, self.streams.key("starts"))
+
+    @drawn_apart
+    def zones(self) -> Array:
+        """Where more of them let go and where fewer: unit variance, an inch apart."""
+        return fields.drift(self.grid.at(1.0), 9.0, self.streams.rng("zones"))
+
+    @drawn_apart
+    def patches(self) -> Array:
+        """Where hollows keep it and where they do not: see ``flow.patches``."""
+        return flow.patches(flow.wet_lattice(self.grid), self.streams.key("shelter"))
+
+    @drawn_apart
+    def strays(self) -> Array:
+        """The runs' own courses: see ``trails.strays``."""
+        return trails.strays(flow.wet_lattice(self.grid), self.streams.key("stray"))
 
     @drawn_once
     def blots(self) -> Array:
@@ -90,12 +105,13 @@ class Streak(Wash):
 
     def apply(self, wall: Wall, streams: Streams) -> Wall:
         """Return the wall with the streaks; what reached the floor line is booked as run off."""
-        bed, hand = flow.Bed(wall, streams.key("shelter")), _Hand(self, wall.grid, streams)
+        hand = _Hand(self, wall.grid, streams)
+        bed = flow.Bed(wall, drawn=hand.patches)
         starts, film = _starts(bed, hand), self.mean_mil
         set_down = _brushed(starts, hand)
         set_down = flow.share_out(set_down, film, out=set_down)
         veils, veil_off = _veil(bed, starts, 0.71 * film, hand)
-        runs, run_off = _threads(bed, starts, 0.15 * film, streams)
+        runs, run_off = _threads(bed, starts, 0.15 * film, hand)
         off = veil_off + run_off
         wall = wall.add(self.stratum(set_down, set_down * np.float32(0.25)))
         runs += veils
@@ -160,17 +176,17 @@ def _turned(bed: flow.Bed) -> Array:
     """How far the relief turns what comes down to the left, inches, wet lattice: it goes where the wall falls."""
     step = 1.0 / bed.wet.ppi
     keep = float(np.exp(-0.5 * step))  # a turn is forgotten after two inches
-    return np.clip(fields.carried(np.float32(2.5 * step) * trails.lean_of(bed)[1], keep), -0.8, 0.8)
+    return np.clip(fields.carried(np.float32(2.5 * step) * bed.relief.slope[1], keep), -0.8, 0.8)
 
 
-def _threads(bed: flow.Bed, starts: _Starts, film: float, streams: Streams) -> tuple[Array, float]:
+def _threads(bed: flow.Bed, starts: _Starts, film: float, hand: _Hand) -> tuple[Array, float]:
     """The rest goes down in runs of very different strength, turned by the relief: the film, and the mean film that
     ran off.
     """
-    grid = bed.grid
+    grid, streams = bed.grid, hand.streams
     volume = np.clip(1.1 * starts.weight, 0.0, 14.0)
     law = rivulets.RunLaw(step=1.0, width=0.05, trail=1.5, steer=3.5, relax=0.35, stop=0.01)
-    runs = trails.sweep(bed, starts.row, starts.col, volume, key=streams.key("stray"), law=law)
+    runs = trails.sweep(bed, starts.row, starts.col, volume, law=law, drawn=hand.strays)
     zero = np.zeros(grid.shape, np.float32)
     if not runs.first.size:
         return zero, 0.0  # the veils take it all
@@ -208,7 +224,7 @@ def _blots(grid: Grid, starts: _Starts, size: tuple[float, float]) -> Array:
         i, j = np.minimum(down + di, grid.rows - 1), np.minimum(right + dj, grid.cols - 1)
         share = np.abs(1 - di - (row - down)) * np.abs(1 - dj - (col - right))
         np.add.at(dab, (i, j), (share * starts.weight).astype(np.float32))
-    return ndimage.gaussian_filter(dab, (size[0] * grid.ppi, size[1] * grid.ppi), truncate=3.0)
+    return blur(dab, (size[0] * grid.ppi, size[1] * grid.ppi), 3.0)
 
 
 _STRANDS = 6
@@ -224,8 +240,7 @@ def _starts(bed: flow.Bed, hand: _Hand) -> _Starts:
     most = _LIPS_PER_FT2 * bed.wall.area_ft2 / max(float(joint.sum()), 1e-9)
     joint = joint * min(1.0, most)
     chance = {"corners": corner, "joints": joint, "both": np.maximum(0.7 * corner, joint)}[layer.where]
-    zone = fields.drift(grid.at(1.0), 9.0, hand.streams.rng("zones"))
-    here = np.clip(0.6 + 0.8 * fields.gather(zone, points.row_in, points.col_in), 0, 2.0)
+    here = np.clip(0.6 + 0.8 * fields.gather(hand.zones, points.row_in, points.col_in), 0, 2.0)
     # doubtful ones start faintly, not by a hair
     surely = np.clip(4.0 - 4.0 * points.unit(1) / np.maximum(chance * here, 1e-9), 0.0, 1.0)
     on = surely > 0
@@ -271,6 +286,11 @@ def _joints(bed: flow.Bed, points: fields.Points) -> Floats:
     cracks = fields.resample(bed.wall.cracks, bed.grid, wet)
     deep = np.clip(bed.relief.wet_hollow / (3.0 * bed.relief.depth), 0, 1) + 3.0 * cracks
     up = max(round(0.2 * wet.ppi), 1)
-    near = ndimage.maximum_filter(deep, (2 * up + 1, 3), origin=(up, 0))  # what lies up to .4 in above
-    at = np.clip(fields.gather(near, points.row_in * wet.ppi - 0.5, points.col_in * wet.ppi - 0.5), 0, 1)
+    near = deep.copy()  # what lies up to .4 in above, and beside
+    for below in range(1, 2 * up + 1):
+        np.maximum(near[below:], deep[:-below], out=near[below:])
+    beside = near.copy()
+    np.maximum(beside[:, 1:], near[:, :-1], out=beside[:, 1:])
+    np.maximum(beside[:, :-1], near[:, 1:], out=beside[:, :-1])
+    at = np.clip(fields.gather(beside, points.row_in * wet.ppi - 0.5, points.col_in * wet.ppi - 0.5), 0, 1)
     return np.asarray(0.4 * at * at, np.float64)

@@ -164,7 +164,7 @@ def test_a_flooded_glaze_runs_and_a_thin_brushed_one_does_not():
         return swept[-1]
 
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(glaze, "trails", SimpleNamespace(sweep=sweep, run_down=trails.run_down))
+        patch.setattr(glaze, "trails", SimpleNamespace(sweep=sweep, run_down=trails.run_down, strays=trails.strays))
         wetwalls.lay(_glaze(body="watery", spread="180 ft2/gal"), wall)
         wetwalls.lay(_glaze(method="brushed", body="creamy", spread="620 ft2/gal"), wall)
     flooded, brushed = swept
