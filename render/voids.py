@@ -103,6 +103,11 @@ def slow(plan: Grid, sweep: Strokes, rips: Rips, size_in: float, streams: Stream
     return np.asarray(np.float32(mood.patchy) * skips - open_, np.float32)
 
 
+def knobbly(grid: Grid, sweep: Strokes, rips: Rips) -> Array:
+    """Return the noise of torn edges at output size, of unit variance."""
+    return rips.along(sweep, grid, _RAGGED)
+
+
 def gritty(grid: Grid, streams: Streams) -> Array:
     """Return noise of the size of sand, coarse to fine, at output size; what is finer than a pixel is left out."""
     key = streams.key("grit")
@@ -111,42 +116,52 @@ def gritty(grid: Grid, streams: Streams) -> Array:
 
 
 class Edges:
-    """The fine displacement of edges and the side of the stroke on which they lie; shared by the passes of a coat.
+    """The fine displacement of edges and the side of the stroke on which they lie; shared by the passes of a coat."""
 
-    ``knobs`` is the noise of torn edges at output size, ``fine`` that of the plaster's grain (``gritty``); both of
-    unit variance.
-    """
+    def __init__(
+        self, grid: Grid, sweep: Strokes, rips: Rips, noise: tuple[Array, Array], streams: Streams, torn: float
+    ) -> None:
+        """Draw the displacements once: ``torn`` 1 tears on all sides, 0 only where the blade lifts.
 
-    def __init__(self, grid: Grid, sweep: Strokes, rips: Rips, streams: Streams, torn: float) -> None:
-        """Draw the displacements once: ``torn`` 1 tears on all sides, 0 only where the blade lifts."""
+        ``noise`` is that of torn edges and of the plaster's grain, ``knobbly`` and ``gritty``, at output size.
+        """
+        knobs, fine = noise
         self._grid, self._way, self._torn = grid, (sweep.down, sweep.right), torn
         self._zone = fields.lattice(grid.plan, 1.7, streams.key("crumbs"))
-        self.knobs = rips.along(sweep, grid, _RAGGED)
-        self.fine = gritty(grid, streams)
         comb = rips.along(sweep, grid, _COMB)
         zone = fields.resample(self._zone, grid.plan, grid)
-        self._landed = strips.each(_landed, zone, comb, self.fine)
-        self._torn_off = strips.each(_torn, zone, self.knobs, self.fine)
+        self._landed = strips.each(_landed, zone, comb, fine, out=comb)
+        self._torn_off = strips.each(_torn, zone, knobs, fine)
 
     @property
     def nbytes(self) -> int:
         """The bytes of what was drawn."""
-        return sum(one.nbytes for one in (*self._way, self._zone, self.knobs, self.fine, self._landed, self._torn_off))
+        return sum(one.nbytes for one in (*self._way, self._zone, self._landed, self._torn_off))
 
     def ragged(self, slowly: Array) -> tuple[Array, Array, Array]:
         """Return the placement at output size, its slope per inch, and ``lifts`` as in ``Place``."""
-        plan = self._grid.plan
-        down, right = fields.gradient(np.asarray(slowly, np.float32))
-        steep = np.sqrt(down * down + right * right)
-        facing = -(down * self._way[0] + right * self._way[1]) / (steep + np.float32(1e-4))
-        lifts = np.clip(0.5 + 0.65 * facing + 0.25 * self._zone, 0.0, 1.0)
-        lifts = np.float32(self._torn) + np.float32(1.0 - self._torn) * lifts
-        slope = np.clip(steep * np.float32(plan.ppi), *_SLOPES)
+        plan, slowly = self._grid.plan, np.asarray(slowly, np.float32)
         half = plan.at(plan.ppi / 2.0)
-        lifts, slope = (fields.resample(np.asarray(f, np.float32), plan, half) for f in (lifts, slope))
-        lifts, slope = (fields.resample(f, half, self._grid) for f in (lifts, slope))
-        field = fields.resample(np.asarray(slowly, np.float32), plan, self._grid, smooth=True)
-        return strips.each(_displaced, field, slope, lifts, self._landed, self._torn_off), slope, lifts
+        lifts, slope = (fields.resample(fields.resample(f, plan, half), half, self._grid) for f in self._sides(slowly))
+        field = fields.resample(slowly, plan, self._grid, smooth=True)
+        return strips.each(_displaced, field, slope, lifts, self._landed, self._torn_off, out=field), slope, lifts
+
+    def _sides(self, slowly: Array) -> tuple[Array, Array]:
+        """Return, on the plan grid, ``lifts`` as in ``Place``, and the slope of the placement per inch, bounded."""
+        down, right = fields.gradient(slowly)
+        ppi, torn = np.float32(self._grid.plan.ppi), np.float32(self._torn)
+
+        def turn(rows: slice) -> None:
+            steep = np.sqrt(down[rows] * down[rows] + right[rows] * right[rows])
+            lifts = down[rows] * self._way[0][rows] + right[rows] * self._way[1][rows]
+            lifts /= -(steep + np.float32(1e-4))
+            lifts = (0.5 + 0.65 * lifts + 0.25 * self._zone[rows]).clip(0.0, 1.0, out=lifts)
+            np.add(torn, (1 - torn) * lifts, out=down[rows])  # in place: they have said all that they tell
+            steep *= ppi
+            steep.clip(*_SLOPES, out=right[rows])
+
+        strips.by_rows(turn, slowly.shape)
+        return down, right
 
     def place(self, slowly: Array, share: float) -> Place:
         """Return a pass that covers exactly ``share`` of the wall."""
@@ -162,7 +177,7 @@ class Edges:
         level = fields.threshold(free, added)
         mask = fields.cover(free, added, level)
         mask |= first.mask & (field >= np.float32(level))
-        return Place(mask, _inside(field, level, slope), strips.each(_on_wet, lifts, first.distance))
+        return Place(mask, _inside(field, level, slope), strips.each(_on_wet, lifts, first.distance, out=lifts))
 
 
 def _landed(zone: Array, comb: Array, fine: Array) -> Array:
@@ -188,5 +203,9 @@ def _on_wet(lifts: Array, distance: Array) -> Array:
 
 
 def _inside(field: Array, level: float, slope: Array) -> Array:
-    """Return inches inside the edge, to first order."""
-    return strips.each(lambda one, steep: (one - np.float32(level)) / (steep * np.float32(1.25)), field, slope)
+    """Return inches inside the edge, to first order; the slope is used up."""
+
+    def inside(one: Array, steep: Array) -> Array:
+        return (one - np.float32(level)) / (steep * np.float32(1.25))
+
+    return strips.each(inside, field, slope, out=slope)

@@ -21,7 +21,14 @@ def edges(grid: Grid, torn: float = 0.0, key: int = 3) -> tuple[voids.Edges, str
     """Return edges over strokes."""
     sweep = strokes.lay(grid.plan, HABIT, key)
     streams = Streams(key, "top")
-    return voids.Edges(grid, sweep, Rips.of(streams), streams, torn), sweep
+    return edges_over(grid, sweep, streams, torn), sweep
+
+
+def edges_over(grid: Grid, sweep: strokes.Strokes, streams: Streams, torn: float) -> voids.Edges:
+    """Return edges over given strokes."""
+    rips = Rips.of(streams)
+    noise = voids.knobbly(grid, sweep, rips), voids.gritty(grid, streams)
+    return voids.Edges(grid, sweep, rips, noise, streams, torn)
 
 
 def slowly(grid: Grid, sweep: strokes.Strokes, size_in: float, key: int, torn: float) -> np.ndarray:
@@ -108,7 +115,7 @@ def test_voids_run_along_the_strokes() -> None:
     for key in range(4):
         sweep = strokes.lay(grid.plan, strokes.Habit(8.0, 16.0, 0.0, 4.0, 6.0), key)
         streams = Streams(key, "top")
-        made = voids.Edges(grid, sweep, Rips.of(streams), streams, 0.0)
+        made = edges_over(grid, sweep, streams, 0.0)
         place = made.place(slowly(grid, sweep, 3.0, key, 0.0), 0.75)
         across += float(np.mean(place.mask[:, 1:] != place.mask[:, :-1]))
         upright += float(np.mean(place.mask[1:] != place.mask[:-1]))

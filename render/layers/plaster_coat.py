@@ -54,12 +54,20 @@ class _Hand(Hand):
             return None
         return voids.slow(self.plan, self.sweep, self.rips, self.layer.void, self.streams, _TORN[self.layer.style])
 
-    @drawn
-    def edges(self) -> Edges | None:
-        """The edges of what it covers; None where it covers all."""
+    @drawn_once
+    def edges(self) -> tuple[Edges, Array] | None:
+        """The edges of what it covers, and how much piles up at torn ones: knobs and a lip here, nothing there.
+
+        None where it covers all.
+        """
         if self.layer.coverage >= 1.0:
             return None
-        return Edges(self.grid, self.sweep, self.rips, self.streams, _TORN[self.layer.style])
+        knobs = voids.knobbly(self.grid, self.sweep, self.rips)
+        edges = Edges(self.grid, self.sweep, self.rips, (knobs, self.grit), self.streams, _TORN[self.layer.style])
+        piled = np.clip(1.2 * fields.fbm(self.slow, 0.8, self.streams.key("piled"), 2, 0.7) - 0.2, 0.0, 1.6)
+        lip = np.float32(2.0 * self.layer.lip)
+        return edges, strips.each(lambda knobs, piled: np.clip(0.9 + 0.6 * knobs, 0.0, 2.4) * lip * piled,
+                                  knobs, self.spread(piled), out=knobs)  # fmt: skip
 
     @drawn
     def second(self) -> Array:
@@ -91,7 +99,7 @@ class _Hand(Hand):
     @drawn
     def grit(self) -> Array:
         """The plaster's own grain, at output size: unit variance."""
-        return self.edges.fine if self.edges else voids.gritty(self.grid, self.streams)
+        return voids.gritty(self.grid, self.streams)
 
     @drawn_once
     def first_relief(self) -> Array:
@@ -160,7 +168,8 @@ class _Hand(Hand):
             marks = left * (np.float32(1.5) * bead * bead + np.float32(0.3) * lines) + peaks
             return ridge * marks + open_ * grit
 
-        return strips.each(write, bead, self.lines, peaks, self._open(), self.grit)
+        open_ = self._open()
+        return strips.each(write, bead, self.lines, peaks, open_, self.grit, out=open_)
 
     def spread(self, slow: Array) -> Array:
         """Return, at output size, what was drawn on the slow grid."""
@@ -193,16 +202,6 @@ class _Hand(Hand):
         points = points.where(kept)
         size = np.minimum(0.016 * np.exp(0.9 * points.normal(2)), 0.12)
         return blade.splat(self.grid, points, size**2 * 8.0, 0.03)
-
-    @drawn
-    def piled(self) -> Array:
-        """How much piles up at torn edges, at output size: knobs and a lip here, nothing there."""
-        if self.edges is None:
-            return np.zeros((1, 1), np.float32)
-        piled = np.clip(1.2 * fields.fbm(self.slow, 0.8, self.streams.key("piled"), 2, 0.7) - 0.2, 0.0, 1.6)
-        lip = np.float32(2.0 * self.layer.lip)
-        return strips.each(lambda knobs, piled: np.clip(0.9 + 0.6 * knobs, 0.0, 2.4) * lip * piled,
-                           self.edges.knobs, self.spread(piled))  # fmt: skip
 
     @drawn_once
     def drying(self) -> Array:
@@ -254,26 +253,31 @@ class PlasterCoat(Coat):
         if self.coverage <= 0 or mean <= 0:
             return wall.add(self.stratum(np.zeros(wall.grid.shape, np.float32)))
         hand = _Hand(self, wall.grid, streams)
-        places = self._places(wall, hand)
-        film = np.zeros(wall.grid.shape, np.float32)
-        for place, share, last in zip(places, _VOLUMES[-len(places) :], (False, True)[-len(places) :], strict=True):
-            part = mean * (share if len(places) > 1 else 1.0)
-            film += _pass(hand, wall.height + film, place, part, last)
-        mask = places[0].mask if len(places) == 1 else places[0].mask | places[1].mask
-        film = scaled(strips.each(lambda one, on: np.maximum(one, np.float32(1e-3 * mean)) * on, film, mask), mean)
-        return wall.add(self.stratum(film), **self._surface(wall, mask, places[-1], hand))
+        places, piled = self._places(wall, hand)
+        volumes = _VOLUMES if len(places) > 1 else (1.0,)
+        mask, film = np.logical_or.reduce([one.mask for one in places]), np.zeros((1, 1), np.float32)
+        for share in volumes:
+            place = places.pop(0)  # a large wall has no room for what is done with
+            one = _pass(hand, (wall.height, film), place, piled, mean * share, last=not places)
+            film = strips.each(np.add, film, one, out=one)
+        del piled
+        film = strips.each(lambda one, on: np.maximum(one, np.float32(1e-3 * mean)) * on, film, mask, out=film)
+        film = scaled(film, mean, out=film)
+        return wall.add(self.stratum(film), **self._surface(wall, mask, place, hand))
 
-    def _places(self, wall: Wall, hand: _Hand) -> list[Place]:
-        """Return where each pass lies; together they cover what is asked, to the pixel."""
-        if hand.slowly is None or hand.edges is None:
-            return [Place.everywhere(wall.grid)]
+    def _places(self, wall: Wall, hand: _Hand) -> tuple[list[Place], Array | None]:
+        """Return where each pass lies, and what piles up at their edges; together they cover what is asked."""
+        drawn = hand.edges
+        if hand.slowly is None or drawn is None:
+            return [Place.everywhere(wall.grid)], None
+        edges, piled = drawn
         slowly = hand.slowly + np.float32(2.2 * self.follow) * voids.beneath(wall)
         if wall.slip.any():
             slowly -= np.float32(0.8) * fields.resample(wall.slip, wall.grid, wall.grid.plan)
         if not hand.twice:
-            return [hand.edges.place(slowly, self.coverage)]
-        first = hand.edges.place(slowly, _FIRST_SHARE * self.coverage)
-        return [first, hand.edges.besides(0.8 * slowly + np.float32(0.5) * hand.second, first, self.coverage)]
+            return [edges.place(slowly, self.coverage)], piled
+        first = edges.place(slowly, _FIRST_SHARE * self.coverage)
+        return [first, edges.besides(0.8 * slowly + np.float32(0.5) * hand.second, first, self.coverage)], piled
 
     def _surface(self, wall: Wall, mask: NDArray[np.bool_], place: Place, hand: _Hand) -> dict[str, Array]:
         """Return tone and looseness after the coat: patches of drying, streaks of pressure, and torn rims that hang."""
@@ -294,41 +298,44 @@ class PlasterCoat(Coat):
                 "loose": strips.each(loose, mask, place.distance, place.lifts, wall.loose)}  # fmt: skip
 
 
-def _pass(hand: _Hand, surface: Array, place: Place, mean: float, last: bool) -> Array:
-    """Return a pass's film (mil) on a surface (mil), with that mean over the wall to half a percent."""
+def _pass(
+    hand: _Hand, ground: tuple[Array, Array], place: Place, piled: Array | None, mean: float, *, last: bool
+) -> Array:
+    """Return a pass's film on a height and film (``ground``), mil; its mean over the wall is right to half a percent."""
     grid, plan = hand.grid, hand.plan
     thick = mean / max(float(np.count_nonzero(place.mask)) / place.mask.size, 1e-6)
     scale = np.float32(min(1.0, thick / 12.0))  # a thin coat has low ridges
-    coarse = fields.resample(surface, grid, plan)
+    coarse = fields.resample(np.add(*ground), grid, plan)
     rides = blade.ride(coarse, plan.ppi, *((1.4, 1.6, 0.75) if last else (0.8, 1.2, 0.7)))
-    relief = hand.last_relief if last else hand.first_relief
-    rides = rides + scale * relief + np.float32(min(thick, 40.0)) * hand.broad
-    rides = fields.resample(rides.astype(np.float32), plan, grid, smooth=True)
-    none = np.zeros((1, 1), np.float32)
-    written, pits = (hand.written, _pits(hand, coarse)) if last else (none, none)
-    torn = hand.edges is not None
+    relief, most = hand.last_relief if last else hand.first_relief, np.float32(min(thick, 40.0))
+    rides = strips.each(lambda rides, relief, broad: rides + scale * relief + most * broad, rides, relief, hand.broad)
+    marks = _marks(hand, coarse) if last else np.zeros((1, 1), np.float32)
+    rides = fields.resample(rides, plan, grid, smooth=True)
 
-    def gap(
-        rides: Array, surface: Array, written: Array, pits: Array, piled: Array, distance: Array, lifts: Array
-    ) -> Array:
-        marks = written - pits
-        return rides - surface + scale * (marks + _lip(piled, distance, lifts) if torn else marks)
+    def gap(rides: Array, height: Array, film: Array, marks: Array, *edge: Array) -> Array:
+        return rides - (height + film) + scale * (marks + _lip(*edge) if edge else marks)
 
-    level = strips.each(gap, rides, surface, written, pits, hand.piled, place.distance, place.lifts)
-    edge = np.broadcast_to(np.float32(1.0), grid.shape)
-    if torn:
-        edge = strips.each(partial(_edge, grid.ppi), place.mask, place.distance, place.lifts)
-    return edge * blade.fill(level, edge, mean, float(hand.layer.skim * scale), 2.0 * float(scale) + 0.05)
+    skim, soft = float(hand.layer.skim * scale), 2.0 * float(scale) + 0.05
+    if piled is None:
+        level = strips.each(gap, rides, *ground, marks, out=rides)
+        return blade.fill(level, np.broadcast_to(np.float32(1.0), grid.shape), mean, skim, soft)
+    level = strips.each(gap, rides, *ground, marks, piled, place.distance, place.lifts, out=rides)
+    del marks  # a large wall has no room for them any more
+    edge = strips.each(partial(_edge, grid.ppi), place.mask, place.distance, place.lifts)
+    film = blade.fill(level, edge, mean, skim, soft)
+    return strips.each(np.multiply, film, edge, out=film)
 
 
-def _pits(hand: _Hand, coarse: Array) -> Array:
-    """Return pits, mil, where the grain of the ground grabs the coat and the blade pulls it open; and pinholes."""
+def _marks(hand: _Hand, coarse: Array) -> Array:
+    """Return what the last pass writes finely, mil: marks, less pits where the ground grabs the coat, and pinholes."""
     if hand.layer.pits <= 0:
-        return np.zeros((1, 1), np.float32)
+        return hand.written
+    _, pull, written = hand.lines, hand.pull, hand.written  # in this order a large wall needs the least room
     rough = fields.resample(np.abs(coarse - ndimage.uniform_filter(coarse, 5)), hand.plan, hand.slow)
     rough = np.clip(ndimage.uniform_filter(rough, 13), 0.15, 1.2)
     depth = hand.spread(12.0 * hand.pit_zones * rough)
-    return strips.each(_drag_pits, hand.pull, depth, hand.grit, hand.pinholes)
+    pits = strips.each(_drag_pits, pull, depth, hand.grit, hand.pinholes, out=depth)
+    return strips.each(np.subtract, written, pits, out=pits)
 
 
 def _edge(ppi: float, on: NDArray[np.bool_], distance: Array, lifts: Array) -> Array:

@@ -76,6 +76,13 @@ def test_same_pour_same_wall_other_pour_another(style: str) -> None:
     assert not np.array_equal(one.height, other.height)
 
 
+def made_edges(grid: Grid, sweep: strokes.Strokes, streams: Streams) -> voids.Edges:
+    """Return edges that tear only where the blade lifts."""
+    rips = Rips.of(streams)
+    noise = voids.knobbly(grid, sweep, rips), voids.gritty(grid, streams)
+    return voids.Edges(grid, sweep, rips, noise, streams, 0.0)
+
+
 @settings(max_examples=30, deadline=None)
 @given(st.floats(0.02, 1.0), st.floats(0.0, 1.0), st.integers(0, 1000))
 def test_two_passes_unite_exactly(share: float, first_part: float, key: int) -> None:
@@ -83,7 +90,7 @@ def test_two_passes_unite_exactly(share: float, first_part: float, key: int) -> 
     grid = Grid.over(4, 5, 12.5)
     streams = Streams(key, "passes")
     sweep = strokes.lay(grid.plan, strokes.Habit(4.0, 8.0, 0.0, 90.0, 4.0), key)
-    edges = voids.Edges(grid, sweep, Rips.of(streams), streams, 0.0)
+    edges = made_edges(grid, sweep, streams)
     slowly = voids.slow(grid.plan, sweep, Rips.of(streams), 2.0, streams, 0.0)
     first = edges.place(slowly, share * first_part)
     second = edges.besides(np.ascontiguousarray(slowly[::-1]), first, share)
@@ -111,7 +118,7 @@ def test_wider_wall_keeps_its_placement() -> None:
         streams = Streams(3, "top")
         sweep = strokes.lay(grid.plan, strokes.Habit(8.0, 16.0, 0.0, 90.0, 6.0), streams.key("sweeps"))
         slowly = voids.slow(grid.plan, sweep, Rips.of(streams), 3.0, streams, 0.0)
-        fields_.append(voids.Edges(grid, sweep, Rips.of(streams), streams, 0.0).ragged(slowly)[0])
+        fields_.append(made_edges(grid, sweep, streams).ragged(slowly)[0])
     np.testing.assert_allclose(fields_[1][:, :245], fields_[0][:, :245], atol=2e-3)
 
 
@@ -188,7 +195,7 @@ def test_tapped_coat_has_peaks() -> None:
 def test_torn_edges_are_steep_and_landing_edges_feathered() -> None:
     """Just inside the rim a coat is thick where the blade lifted off, and thin where it landed."""
     layer, wall, streams = coat(style="full"), bare(16, 16, 25), Streams(3, "top")
-    place = layer._places(wall, _Hand(layer, wall.grid, streams))[0]
+    (place,), _ = layer._places(wall, _Hand(layer, wall.grid, streams))
     film = layer.apply(wall, streams).stratum("top").film
     rim = place.mask & (place.distance > 0.02) & (place.distance < 0.1)
     torn, landed = film[rim & (place.lifts > 0.8)], film[rim & (place.lifts < 0.45)]
