@@ -14,7 +14,24 @@ from render.seeds import Streams
 from render.strokes import Habit, Marks, Strokes
 from render.wall import Wall
 
+_DRIES = 0.35
+"""Share of a wash or a paint that stays when it has dried, from memory: what the brush wrote sinks as much."""
+_COMBS, _STAINS = 0.26, 0.05
+"""How far bristles that show fully vary the log of the film, and how much lighter it dries where it lies thicker;
+chosen by eye, as how strongly the ground's tooth breaks up what they draw, and how fine it is.
+"""
+_TOOTH, _TOOTH_IN = 0.6, 0.065
+_FINEST_PPI = 40.0
+"""Below this its finest grains are under a pixel."""
 _FLAKE_IN = 0.03  # flakes lie in clusters: what is seen of one another; chosen by eye
+
+
+def _laid_off(heavy: Array, thinning: Array, on: Array) -> Array:
+    """Return the relative film where it lies: a brush lays off what is too thick."""
+    film = np.exp(np.float32(-1.6) * heavy)
+    film += 1.0
+    np.divide(np.float32(2.0), film, out=film)
+    return np.maximum(film * thinning, np.float32(1e-3)) * on
 
 
 class BrushedCoat(Coat):
@@ -36,21 +53,32 @@ class BrushedCoat(Coat):
         """Lay the strokes; the film is what they gave, more in hollows and patches, drawn by the bristles."""
         grid = wall.grid
         laid = strokes.lay(grid.plan, self._habit(), streams.key("strokes"))
-        hairs = strokes.grain(laid, grid, Marks(0.055, 36.0, 4), streams.key("bristles"))
-        hairs *= fields.resample(self._combed(laid, streams), grid.plan, grid)
-        heavy = (
-            fields.resample(self._heavy(wall, laid, streams), grid.plan, grid) + np.float32(0.17 * self.bristle) * hairs
-        )
-        laid_off = 2.0 / (1.0 + np.exp(np.float32(-1.6) * heavy))  # a brush lays off what is too thick
+        hairs = self._hairs(grid, laid, streams)
+        heavy = fields.resample(self._heavy(wall, laid, streams), grid.plan, grid)
+        combs, stains = np.float32(_COMBS * self.bristle), np.float32(_STAINS * self.bristle)
+        heavy = strips.each(lambda heavy, hairs: heavy + combs * hairs, heavy, hairs, out=heavy)
         mask, thinning = self._place(wall, heavy, streams)
-        film = np.asarray(np.where(mask, np.maximum(laid_off * thinning, 1e-3), 0.0), np.float32)
-        tone = (
-            blade.drying(grid, streams.key("drying"), laid.lift * 0.5, 0.025) + np.float32(0.03 * self.bristle) * hairs
-        )
-        shine = (
-            {"sheen": np.where(mask, self._flakes(grid, laid, hairs, streams), wall.sheen)} if self._metallic else {}
-        )
-        return wall.add(self.stratum(scaled(film, self.mean_mil)), tone=np.where(mask, tone, wall.tone), **shine)
+        film = strips.each(_laid_off, heavy, thinning, mask, out=heavy)
+        film = scaled(film, self.mean_mil, out=film)
+        drying = blade.drying(grid, streams.key("drying"), laid.lift * 0.5, 0.025)
+        fresh = {
+            "height": strips.each(lambda old, film: old + np.float32(_DRIES) * film, wall.height, film),
+            "tone": strips.each(lambda on, dry, hairs, old: np.where(on, dry + stains * hairs, old),
+                                mask, drying, hairs, wall.tone),
+        }  # fmt: skip
+        if self._metallic:
+            fresh["sheen"] = np.where(mask, self._flakes(grid, laid, hairs, streams), wall.sheen)
+        return wall.add(self.stratum(film), **fresh)
+
+    def _hairs(self, grid: Grid, laid: Strokes, streams: Streams) -> Array:
+        """Return what single bristles draw and what the tooth of the ground takes off them, about unit variance."""
+        hairs = strokes.grain(laid, grid, Marks(0.055, 36.0, 4), streams.key("bristles"))
+        tooth = fields.lattice(grid, _TOOTH_IN, streams.key("tooth"))
+        if grid.ppi > _FINEST_PPI:
+            tooth += np.float32(0.8) * fields.lattice(grid, 0.5 * _TOOTH_IN, streams.key("tooth", 1))
+        combed = fields.resample(self._combed(laid, streams), grid.plan, grid)
+        return strips.each(lambda hairs, tooth, combed: (hairs + np.float32(_TOOTH) * tooth) * combed,
+                           hairs, tooth, combed, out=hairs)  # fmt: skip
 
     @property
     def _metallic(self) -> bool:
@@ -71,7 +99,7 @@ class BrushedCoat(Coat):
     def _habit(self) -> Habit:
         wide, long = max(self.brush, 0.5), max(self.stroke, 1.0)
         pitch = max(0.8, 0.5 * (wide * long) ** 0.5)
-        soft = min(1.1, 0.22 * wide)
+        soft = min(0.7, 0.15 * wide)
         return Habit(wide, long, self.direction, self.scatter, pitch, 9.0, 25.0, soft, 0.7, beads=False)
 
     def _heavy(self, wall: Wall, laid: Strokes, streams: Streams) -> Array:
@@ -98,6 +126,12 @@ class BrushedCoat(Coat):
         """Return where the coat lies, and how it thins to nothing: a dry brush misses where it gave least."""
         if self.coverage >= 1.0:
             return np.ones(wall.grid.shape, bool), np.ones((1, 1), np.float32)
-        field = heavy + 0.4 * fields.fbm(wall.grid, 3.0, streams.key("where"), 6, 0.6)
-        level = np.float32(fields.threshold(field, self.coverage))
-        return fields.cover(field, self.coverage), np.clip((field - level) / np.float32(1.5), 0.06, 1.0) ** 2
+        field = fields.fbm(wall.grid, 3.0, streams.key("where"), 6, 0.6)
+        field = strips.each(lambda heavy, missed: heavy + np.float32(0.4) * missed, heavy, field, out=field)
+        level = fields.threshold(field, self.coverage)
+        mask = fields.cover(field, self.coverage, level)
+
+        def thin(field: Array) -> Array:
+            return np.clip((field - np.float32(level)) * np.float32(1.0 / 1.5), 0.06, 1.0) ** 2
+
+        return mask, strips.each(thin, field, out=field)

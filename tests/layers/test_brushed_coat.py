@@ -83,6 +83,20 @@ def test_smallest_pictures(height: float, width: float, ppi: float) -> None:
     assert wall.stratum("wash").film.mean(dtype=np.float64) == pytest.approx(layer.mean_mil, rel=1e-6)
 
 
+def test_a_wash_sinks_as_it_dries() -> None:
+    """The wall rises by 35 % of the wet film wherever it lies."""
+    before = lay(coat("one"))
+    after = lay(coat("two", coverage="70 %"), before)
+    assert np.allclose(after.height - before.height, 0.35 * after.stratum("two").film, atol=1e-4)
+
+
+def test_the_tooth_of_the_ground_breaks_the_hairs() -> None:
+    """Level strokes vary within a twentieth of an inch along a row too: four tenths of what they do across it."""
+    film = np.log(lay(coat(scatter="0 deg", cloud="0 %", bristle="60 %"), Wall.bare(12, 12, 50)).stratum("wash").film)
+    along, across = (np.abs(np.diff(film[:, ::2], axis=1)).mean(), np.abs(np.diff(film[::2], axis=0)).mean())
+    assert 0.4 * across < along < 0.8 * across
+
+
 def test_an_emptying_brush_combs_the_coat() -> None:
     """Without clouds bristles alone are left: of squares of half an inch the fifth combed most has 3.5 times the
     marks of the fifth combed least, where marks of one strength have little over twice.
