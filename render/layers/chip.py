@@ -19,6 +19,7 @@ from render.seeds import Streams
 from render.wall import Wall
 
 Places = NDArray[np.intp]  # numbers of pixels, row after row
+Films = list[Array]  # one of each stratum, at some pixels
 _SURFACE = ("thirst", "sheen", "tone", "cracks", "fallen")
 _BARE = (0.35, 0.0)  # absorbency and sheen of the bare wall
 
@@ -51,32 +52,41 @@ class Chip(Layer):
         came = break_away(wall.loose, self.loss, wall.grid, _Hand(self, wall.grid, streams).tearing)
         if not came.gone.any():
             return wall
-        return self._bared(wall, self._broken(wall, came.gone), came)
+        at = np.flatnonzero(came.gone)
+        came = Break(*(_read(one, at) for one in (came.gone, came.hole, came.grain)))  # no more is needed of it
+        films = [_read(one.film, at) for one in wall.strata]
+        before = _thickness(wall, films)
+        after = self._broken(wall, came.gone, at, films)
+        return self._bared(after, came, at, films, before)
 
-    def _broken(self, wall: Wall, gone: Array) -> Wall:
-        """Take the broken share of the coat on top at each pixel, and the colours on it wherever its skin is gone."""
-        at = np.flatnonzero(gone)
-        after, share, top = wall, _read(gone, at), _lying(wall, at)
+    def _broken(self, wall: Wall, share: Array, at: Places, films: Films) -> Wall:
+        """Take the broken share of the coat on top at each pixel, and the colours on it wherever its skin is gone.
+
+        ``films`` are each stratum's at those pixels; what is left of them takes their places.
+        """
+        after, top, lost = wall, _lying(wall, films), np.zeros(wall.grid.shape, np.float32)
         skin = np.minimum(share * np.float32(8.0), 1.0)
         for index, one in enumerate(wall.strata):
             taken = share * (top == index) if one.role == "coat" else skin * (top < index)
-            taken *= _read(one.film, at)
+            taken *= films[index]
             if taken.any():
-                lost = np.zeros(wall.grid.shape, np.float32)
                 lost.ravel()[at] = taken
                 after = after.take(one.name, lost)
+                films[index] = _read(after.strata[index].film, at)
         return after
 
-    def _bared(self, before: Wall, after: Wall, came: Break) -> Wall:
-        """Give the hole the surface of what lies there, and the ledge the tooth of a fresh break."""
-        at = np.flatnonzero(came.gone)
-        gone, hole, grain = (_read(one, at) for one in (came.gone, came.hole, came.grain))
+    def _bared(self, wall: Wall, came: Break, at: Places, films: Films, before: Array) -> Wall:
+        """Give the hole the surface of what lies there, and the ledge the tooth of a fresh break.
+
+        ``films`` are those left of each stratum, ``before`` all coats together (mil) before they broke.
+        """
+        gone, hole = came.gone, came.hole
         torn = gone * (1.0 - hole)
-        old = {name: _read(getattr(before, name), at) for name in ("height", *_SURFACE)}
-        thirst, sheen = _below(after, at)
+        old = {name: _read(getattr(wall, name), at) for name in ("height", "loose", *_SURFACE)}
+        thirst, sheen = _below(wall, films)
         fresh = {
-            "height": _thickness(after, at) + (old["height"] - _thickness(before, at)) * (1.0 - gone)
-            + np.float32(1.3) * torn * grain,
+            "height": _thickness(wall, films) + (old["height"] - before) * (1.0 - gone)
+            + np.float32(1.3) * torn * came.grain,
             "thirst": old["thirst"] + (thirst - old["thirst"]) * hole + np.float32(0.2) * torn * (1.0 - old["thirst"]),
             "sheen": old["sheen"] * (1.0 - gone) + sheen * hole,
             "tone": old["tone"] + (1.0 - old["tone"]) * gone,
@@ -84,7 +94,8 @@ class Chip(Layer):
             "loose": np.zeros_like(gone),
             "fallen": np.maximum(old["fallen"], hole),
         }  # fmt: skip
-        return after.evolve(**{name: _changed(getattr(before, name), at, value) for name, value in fresh.items()})
+        changed = [name for name, value in fresh.items() if not (old.pop(name) == value).all()]
+        return wall.evolve(**{name: _changed(getattr(wall, name), at, fresh.pop(name)) for name in changed})
 
     def words(self) -> str:
         """Return the layer's line."""
@@ -97,33 +108,32 @@ def _read(field: Array, at: Places) -> Array:
 
 
 def _changed(field: Array, at: Places, values: Array) -> Array:
-    """Return a field with other values at some pixels; the same field where they are as they were."""
-    if (_read(field, at) == values).all():
-        return field
+    """Return a field with other values at some pixels."""
     new = np.array(field)
     new.ravel()[at] = values
     return new
 
 
-def _lying(wall: Wall, at: Places) -> NDArray[np.int16]:
-    """Return ``wall.top`` at some pixels."""
-    top = np.full(at.size, -1, np.int16)
+def _lying(wall: Wall, films: Films) -> NDArray[np.intp]:
+    """Return ``wall.top`` at some pixels, where the strata have those films."""
+    top = np.full(films[0].size, -1)
     for index, one in enumerate(wall.strata):
         if one.role == "coat":
-            top[_read(one.film, at) > 0] = index
+            top[films[index] > 0] = index
     return top
 
 
-def _below(wall: Wall, at: Places) -> tuple[Array, Array]:
+def _below(wall: Wall, films: Films) -> tuple[Array, Array]:
     """Return absorbency and sheen of the coat that lies open at some pixels, or of the bare wall."""
-    shown = [*((one.thirst, one.sheen) for one in wall.strata), _BARE]
-    thirst, sheen = np.array(shown, np.float32)[_lying(wall, at)].T
+    shown, top = [*((one.thirst, one.sheen) for one in wall.strata), _BARE], _lying(wall, films)
+    thirst, sheen = (np.array(one, np.float32)[top] for one in zip(*shown, strict=True))
     return thirst, sheen
 
 
-def _thickness(wall: Wall, at: Places) -> Array:
+def _thickness(wall: Wall, films: Films) -> Array:
     """Return the films of all coats together at some pixels, mil."""
-    total = np.zeros(at.size, np.float32)
-    for one in wall.coats:
-        total += _read(one.film, at)
+    total = np.zeros(films[0].size, np.float32)
+    for one, film in zip(wall.strata, films, strict=True):
+        if one.role == "coat":
+            total += film
     return total

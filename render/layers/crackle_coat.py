@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 from pydantic import Field
 
-from render import fields, seeds
+from render import fields, seeds, strips
 from render.fields import Array, Grid
 from render.hand import Hand, drawn, drawn_once
 from render.layers.base import Coat, scaled
@@ -186,43 +186,32 @@ class CrackleCoat(Coat):
         film = self._film(wall, hand)
         map_ = self.spacing_map(wall, hand.reach)
         plates = self._plates(wall, map_, streams)
-        left = np.float32(1.0) - plates.ink  # its fourth power: what lies below shows in cracks narrower than a pixel
-        np.square(left, out=left)
-        np.square(left, out=left)
-        left *= film
-        np.maximum(left, np.float32(_DREGS_MIL), out=left)
-        on = film > 0
-        left *= on
-        left = scaled(left, self.mean_mil)
-        sunk = np.clip(np.float32(1.4) * plates.ink - np.float32(0.4), 0.0, 1.0)
-        sunk *= plates.depth
-        film -= film * sunk
-        film += plates.curl
-        film *= on
-        open_ = plates.ink * on
-        after = wall.add(self.stratum(left), height=wall.height + film)
-        del film, sunk, left  # a large wall has no room for them any more
+        on, left = film > 0, strips.each(_left, film, plates.ink)
+        left = scaled(left, self.mean_mil, out=left)
+        height = strips.each(_stands, wall.height, film, plates.ink, plates.depth, plates.curl, out=film)
+        open_ = plates.ink if on.all() else plates.ink * on
+        after = wall.add(self.stratum(left), height=height)
         return after.evolve(
             cracks=over(on, open_, wall.cracks),
             loose=over(on, plates.loose, wall.loose),
             tone=over(on, plates.tone, wall.tone),
-            thirst=after.thirst + open_ * (1.0 - after.thirst),
-            sheen=after.sheen * (1.0 - open_),
+            thirst=strips.each(lambda thirst, open_: thirst + open_ * (1.0 - thirst), after.thirst, open_),
+            sheen=strips.each(lambda sheen, open_: sheen * (1.0 - open_), after.sheen, open_),
         )
 
     def _film(self, wall: Wall, hand: _Hand) -> Array:
         """Return the film as laid, mil: as on even ground, but levelling shallow relief."""
-        even = hand.film
-        film = even + self._levelling(wall)
-        np.maximum(film, np.float32(0.12) * even + np.float32(0.01), out=film)
-        film *= hand.laid > 0
-        return scaled(film, self.mean_mil)
-
-    def _levelling(self, wall: Wall) -> Array:
-        """Return how much more film lies in hollows than on humps, mil: a coat fills most of what is finer than it."""
         coarse = wall.grid.at(_LEVEL_PPI)
         smooth = fields.resample(fields.resample(wall.height, wall.grid, coarse), coarse, wall.grid)
-        return np.asarray(np.float32(_LEVELS) * (smooth - wall.height), np.float32)
+
+        def levelled(even: Array, laid: Array, smooth: Array, height: Array) -> Array:
+            film = even + np.float32(_LEVELS) * (smooth - height)  # it fills most of what is finer than it
+            np.maximum(film, np.float32(0.12) * even + np.float32(0.01), out=film)
+            film *= laid > 0
+            return film
+
+        film = strips.each(levelled, hand.film, hand.laid, smooth, wall.height)
+        return scaled(film, self.mean_mil, out=film)
 
     def laid(self, grid: Grid, streams: Streams) -> Array:
         """Return where the coat lies, 0 to 1, feathered at its rim."""
@@ -305,7 +294,7 @@ class CrackleCoat(Coat):
         )
         drawn = cracks.draw(net, window, *self._posture(cells, score))
         tone = drawn.spread((0.985 + 0.03 * seeds.hash_unit(cells.name, 71)).astype(np.float32))
-        tone *= 1.0 - np.float32(0.66) * drawn.depth
+        tone = strips.each(lambda tone, depth: tone * (1.0 - np.float32(0.66) * depth), tone, drawn.depth, out=tone)
         for one in (drawn.ink, drawn.depth, drawn.curl, tone):
             one.flags.writeable = False
         return cells, score, drawn, tone
@@ -339,3 +328,25 @@ class CrackleCoat(Coat):
         at = self.spread_at or self.coverage
         film = 1604.1667 / self.spread_used.likely * (1.0 + self.thin.likely) / at if at > 0 else 0.0
         return film / NOMINAL_MIL
+
+
+def _left(film: Array, ink: Array) -> Array:
+    """Return what is left of a film, mil, to hide what lies below: that shows in cracks narrower than a pixel too."""
+    left = np.float32(1.0) - ink
+    np.square(left, out=left)
+    np.square(left, out=left)
+    left *= film
+    np.maximum(left, np.float32(_DREGS_MIL), out=left)
+    left *= film > 0
+    return left
+
+
+def _stands(height: Array, film: Array, ink: Array, depth: Array, curl: Array) -> Array:
+    """Return the height of a film that has cracked and curled, mil."""
+    sunk = np.clip(np.float32(1.4) * ink - np.float32(0.4), 0.0, 1.0)
+    sunk *= depth
+    stands = film - film * sunk
+    stands += curl
+    stands *= film > 0
+    stands += height
+    return stands

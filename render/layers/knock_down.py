@@ -7,7 +7,7 @@ from typing import Annotated, Literal
 import numpy as np
 from pydantic import Field
 
-from render import blade, fields, strokes
+from render import blade, fields, strips, strokes
 from render.fields import Array
 from render.hand import Hand, drawn_once
 from render.layers.base import Layer, Length, Mils, Share
@@ -50,22 +50,22 @@ class KnockDown(Layer):
         rides = blade.ride(blade.plan_height(wall), plan.ppi, 0.6, 1.5, 0.6)
         uneven = _Hand(self, wall.grid, streams).uneven
         rides = np.asarray(rides + uneven - np.float32(self.depth), np.float32)
-        over = fields.resample(rides, plan, wall.grid) + _tips(wall)
-        cut = np.clip(wall.height - over, 0.0, None) * np.float32(self.firm)
-        cut = np.minimum(cut, _coats(wall)).astype(np.float32)
-        rubbed = np.clip(cut / max(self.depth, 0.1), 0.0, 1.0)
-        return wall.cut(cut).evolve(tone=wall.tone * (1.0 - 0.02 * rubbed), sheen=wall.sheen + 0.02 * rubbed)
+        over, tips = fields.resample(rides, plan, wall.grid), _tips(wall)
+
+        def cut(over: Array, height: Array, *films: Array) -> Array:
+            above = np.maximum(height - (over + tips), 0.0) * np.float32(self.firm)
+            return np.minimum(above, sum(films))
+
+        def rubbed(cut: Array) -> Array:
+            return np.clip(cut / max(self.depth, 0.1), 0.0, 1.0)
+
+        goes = strips.each(cut, over, wall.height, *(one.film for one in wall.coats), out=over)
+        tone = strips.each(lambda tone, cut: tone * (1.0 - 0.02 * rubbed(cut)), wall.tone, goes)
+        sheen = strips.each(lambda sheen, cut: sheen + 0.02 * rubbed(cut), wall.sheen, goes)
+        return wall.cut(goes).evolve(tone=tone, sheen=sheen)
 
 
 def _tips(wall: Wall) -> np.float32:
     """Return how high the fine tips stand above the coarse relief, in mil: nine in ten are lower."""
     fine = wall.height[::5, ::5] - fields.resample(blade.plan_height(wall), wall.grid.plan, wall.grid)[::5, ::5]
     return np.float32(np.quantile(fine, 0.9)) if fine.size else np.float32(0.0)
-
-
-def _coats(wall: Wall) -> Array:
-    """Return how much coat lies on the wall, mil."""
-    total = np.zeros(wall.grid.shape, np.float32)
-    for one in wall.coats:
-        total += one.film
-    return total

@@ -301,7 +301,7 @@ class PlasterCoat(Coat):
 def _pass(
     hand: _Hand, ground: tuple[Array, Array], place: Place, piled: Array | None, mean: float, *, last: bool
 ) -> Array:
-    """Return a pass's film on a height and film (``ground``), mil; its mean over the wall is right to half a percent."""
+    """Return a pass's film on a height and film (``ground``), mil; its mean over the wall is right to .5 %."""
     grid, plan = hand.grid, hand.plan
     thick = mean / max(float(np.count_nonzero(place.mask)) / place.mask.size, 1e-6)
     scale = np.float32(min(1.0, thick / 12.0))  # a thin coat has low ridges

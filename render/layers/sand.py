@@ -7,7 +7,7 @@ from typing import Annotated, Literal
 import numpy as np
 from pydantic import Field
 
-from render import blade, fields, strokes
+from render import blade, fields, strips, strokes
 from render.fields import Array
 from render.hand import Hand, drawn, drawn_once
 from render.layers.base import Layer, Length, Mils, Share
@@ -67,30 +67,42 @@ class Sand(Layer):
         span = float(np.clip(self.block * 0.25, 0.3, 3.0))
         over = blade.ride(blade.plan_height(wall), plan.ppi, span, 1.6 * span, 0.8)
         hand = _Hand(self, wall.grid, streams)
-        over = over - hand.bites
-        above = np.clip(wall.height - fields.resample(over.astype(np.float32), plan, wall.grid), 0.0, None)
+        over = fields.resample(np.asarray(over - hand.bites, np.float32), plan, wall.grid)
+        above = strips.each(self._above, wall.height, over, out=over)
+        cut = self._cut(wall, above, hand)
+        rubbed = strips.each(self._rubbed, above, out=above)
+
+        def toned(tone: Array, rubbed: Array) -> Array:
+            return tone * (1.0 - 0.035 * rubbed)
+
+        def polished(sheen: Array, rubbed: Array) -> Array:
+            return np.maximum(sheen, sheen + (self.polish - sheen) * rubbed)
+
+        sanded = wall.cut(cut).evolve(tone=strips.each(toned, wall.tone, rubbed))
+        return sanded.evolve(sheen=strips.each(polished, wall.sheen, rubbed, out=rubbed))
+
+    def _above(self, height: Array, over: Array) -> Array:
+        """Return how far the wall stands above the block's way, mil."""
+        above = np.maximum(height - over, 0.0)
         above *= np.float32(min(self.depth / 0.05, 1.0))  # a block that hardly touches takes nothing
-        cut = np.float32(0.75) * above
-        rubbed = np.clip(above / max(self.depth, 0.05), 0.0, 1.0)
-        cut += rubbed * hand.scratches
-        cut = np.maximum(cut, self._broken(wall, hand))
-        cut = np.minimum(cut, _coats(wall)).astype(np.float32)
-        rubbed = rubbed.astype(np.float32)
-        del above
-        sanded = wall.cut(cut).evolve(tone=wall.tone * (1.0 - 0.035 * rubbed))
-        return sanded.evolve(sheen=np.maximum(wall.sheen, wall.sheen + (self.polish - wall.sheen) * rubbed))
+        return above
 
-    def _broken(self, wall: Wall, hand: _Hand) -> Array:
-        """Return the depth that loose edges lose: the whole uppermost coat in crumbs where it hangs loosest."""
-        if self.opens <= 0 or not wall.coats or not wall.loose.any():
-            return np.zeros((1, 1), np.float32)
-        goes = wall.loose * np.float32(1.6) + hand.crumbs > 1.6 - np.float32(self.opens) * 1.2
-        return np.where(goes & (wall.loose > 0.1), wall.coats[-1].film, np.float32(0.0))
+    def _rubbed(self, above: Array) -> Array:
+        """Return how hard the block rubs, 0 to 1."""
+        return np.clip(above / max(self.depth, 0.05), 0.0, 1.0)
 
+    def _cut(self, wall: Wall, above: Array, hand: _Hand) -> Array:
+        """Return what goes, mil: high spots, scratches, and the uppermost coat in crumbs where it hangs loosest."""
+        loosest, films = 1.6 - np.float32(self.opens) * 1.2, [one.film for one in wall.coats]
 
-def _coats(wall: Wall) -> Array:
-    """Return how much coat lies on the wall, mil."""
-    total = np.zeros(wall.grid.shape, np.float32)
-    for one in wall.coats:
-        total += one.film
-    return total
+        def scratched(above: Array, scratches: Array) -> Array:
+            return np.float32(0.75) * above + self._rubbed(above) * scratches
+
+        def broken(cut: Array, loose: Array, crumbs: Array, top: Array) -> Array:
+            goes = loose * np.float32(1.6) + crumbs > loosest
+            return np.where(goes & (loose > 0.1), np.maximum(cut, top), cut)
+
+        cut = strips.each(scratched, above, hand.scratches)
+        if self.opens > 0 and films and wall.loose.any():
+            cut = strips.each(broken, cut, wall.loose, hand.crumbs, films[-1], out=cut)
+        return strips.each(lambda cut, *films: np.minimum(cut, sum(films)), cut, *films, out=cut)

@@ -93,7 +93,7 @@ class Size(Coat):
             return np.where(full > 0, np.clip(full * uneven, 0.0, 1.0), old)
 
         slips = strips.each(slip, brushed, hand.uneven, wall.slip)
-        return wall.add(self.stratum(scaled(film, self.mean_mil)), slip=slips)
+        return wall.add(self.stratum(scaled(film, self.mean_mil, out=film)), slip=slips)
 
     def optics(self) -> Optics:
         """A size dries clear: it veils what lies below far less than a paint of its colour."""

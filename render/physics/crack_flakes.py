@@ -70,7 +70,7 @@ def looseness(cracks: CrackFields, cells: Cells, score: F8, slip: Array, grid: G
     loose = curled(cells, cracks.runs, window, np.zeros(len(slope)), slope, base)
     rough = grid.at(grid.plan.ppi / 4.0)  # specks of ground that hold, smaller than its pixels, hold no film
     slip = fields.resample(fields.resample(slip, grid, rough), rough, grid)
-    return strips.each(_across, loose, slip, _facets(grid, _ACROSS_IN, key))
+    return strips.each(_across, loose, slip, _facets(grid, _ACROSS_IN, key), out=loose)
 
 
 def _across(loose: Array, slip: Array, facets: Array) -> Array:
@@ -128,7 +128,7 @@ def tearing(grid: Grid, key: int) -> Tearing:
     wide = np.clip(wide, 0.004, 0.038)
     patchy, wide = (fields.resample(one, half, grid) for one in (patchy, wide))
     grain = _grain(grid, key + 45)
-    return Tearing(strips.each(_ragged, patchy, _facets(grid, _FACET_IN, key), grain), grain, wide)
+    return Tearing(strips.each(_ragged, patchy, _facets(grid, _FACET_IN, key), grain, out=patchy), grain, wide)
 
 
 def _ragged(patchy: Array, facets: Array, grain: Array) -> Array:
@@ -157,8 +157,8 @@ def break_away(loose: Array, share: float, grid: Grid, torn: Tearing) -> Break:
         none = np.zeros(grid.shape, np.float32)
         return Break(none, none, none)
     level = fields.threshold(loose, wanted / loose.size)
-    outlines = _outlines((loose >= level) & hangs, grid)
-    inside = strips.each(_strayed, *outlines, torn.stray, hangs)
+    soft, deep = _outlines((loose >= level) & hangs, grid)
+    inside = strips.each(_strayed, soft, deep, torn.stray, hangs, out=soft)
     return _ledged(inside, np.float32(max(fields.threshold(inside, wanted / loose.size), 0.0)), torn, grid.ppi)
 
 
@@ -184,7 +184,10 @@ def _facets(grid: Grid, long: float, key: int) -> Array:
 def _grain(grid: Grid, key: int) -> Array:
     """Return the grain of a torn edge, about unit variance; what is finer than a pixel is left out."""
     grain = fields.lattice(grid, 0.07, key)
-    return 0.8 * grain + np.float32(0.6) * fields.lattice(grid, 0.035, key + 1) if grid.ppi > _FINEST_PPI else grain
+    if grid.ppi > _FINEST_PPI:
+        fine = fields.lattice(grid, 0.035, key + 1)
+        grain = strips.each(lambda one, fine: 0.8 * one + np.float32(0.6) * fine, grain, fine, out=grain)
+    return grain
 
 
 def _strayed(soft: Array, deep: Array, stray: Array, hangs: NDArray[np.bool_]) -> Array:
@@ -212,4 +215,4 @@ def _ledged(inside: Array, out: np.float32, torn: Tearing, per_in: float) -> Bre
         return np.minimum(np.clip((inside - out - wide) * ppi + np.float32(0.5), 0.0, 1.0), gone)
 
     share = strips.each(gone, inside, torn.wide, torn.grain)
-    return Break(share, strips.each(hole, inside, torn.wide, share), torn.grain)
+    return Break(share, strips.each(hole, inside, torn.wide, share, out=inside), torn.grain)
