@@ -22,6 +22,7 @@ from render.seeds import Streams
 from render.wall import Wall
 
 _FADES_IN = 0.03  # of the depth that a miss is measured in: how softly the print ends there; chosen by eye
+_SHUTS_MIL = 0.4  # the film that closes two thirds of the wall's pores; chosen by eye
 
 
 class _Hand(Hand):
@@ -67,9 +68,9 @@ class _Hand(Hand):
         print lies fuller along it than in the middle of a wide opening.
         """
         level = np.exp(np.maximum(self.card[0], 0.0) * np.float32(-1.0 / 0.14))
-        level *= np.float32(0.8)
+        level *= np.float32(1.2)
         level += np.float32(1.1) * self.load - np.float32(1.0)
-        level += np.float32(0.8) * fields.fbm(self.grid, 0.075, self.streams.key("bristles"), 2, 0.8)
+        level += np.float32(1.0) * fields.fbm(self.grid, 0.09, self.streams.key("bristles"), 2, 0.8)
         return level
 
     @property
@@ -129,11 +130,27 @@ class Stencil(Coat):
         place = np.minimum(hand.reach, gave)
         level = fields.threshold(place, self.coverage)
         on = fields.cover(place, self.coverage, level)
-        sharp = np.clip((place - np.float32(level)) * np.float32(grid.ppi) + 0.5, 0.12, 1.0)
+        sharp = np.clip((place - np.float32(level)) * np.float32(grid.ppi) + np.float32(0.25), 0.1, 1.0)
+        sharp *= np.sqrt(sharp)  # half a film hides more than half: a pixel on the edge is to hide its share
         fades = np.clip((gave - np.float32(level)) * np.float32(1.0 / _FADES_IN), 0.15, 1.0)
-        pounced = np.float32(1.2) + np.float32(2.0 * self.dry) * (hand.level + np.float32(0.35) * took)
-        film = np.where(on, sharp * fades * (np.log1p(np.exp(pounced)) + hand.bead), 0.0)
-        return wall.add(self.stratum(scaled(np.asarray(film, np.float32), self.mean_mil)))
+        fades *= self._crept(hand.card[0], level)
+        pounced = np.float32(1.2) + np.float32(3.2 * self.dry) * (hand.level + np.float32(0.35) * took)
+        body = np.log1p(np.exp(pounced))
+        body /= np.float32(1.0) + np.float32(0.3) * body  # a brush nearly dry has no thick places to give
+        film = np.where(on, sharp * fades * (body + hand.bead), 0.0)
+        coat = self.stratum(scaled(np.asarray(film, np.float32), self.mean_mil))
+        shut = -np.expm1(coat.film * np.float32(-1.0 / _SHUTS_MIL))  # a breath of colour does not close the wall
+        thirst, sheen = (old + shut * (np.float32(new) - old) for old, new in (
+            (wall.thirst, coat.thirst), (wall.sheen, coat.sheen)))  # fmt: skip
+        return wall.add(coat, thirst=thirst, sheen=sheen)
+
+    def _crept(self, inside: Array, level: float) -> Array:
+        """Return the share of the film that crept under the card: the farther from the opening the less."""
+        if self.bleed == 0.0:
+            return np.ones((1, 1), np.float32)
+        under = np.minimum(inside - np.float32(min(level, 0.0)), 0.0)
+        under *= np.float32(2.5 / self.bleed)
+        return np.asarray(np.exp(under, out=under), np.float32)
 
     def middle(self, grid: Grid) -> float:
         """Return how far below the top the middle of a band runs on a wall, inches."""
@@ -192,7 +209,7 @@ class _Card:
 
     def inside(self, stray: float) -> Array:
         """Return inches inside the nearest opening, motif by motif, each a little off and turned."""
-        turn = self.own("turn") * np.float32(min(stray / self.wide, 0.05))
+        turn = self.own("turn") * np.float32(min(2.0 * stray / self.wide, 0.05))
         down = self.down[:, None] + self.from_right * turn + self.own("down") * np.float32(stray)
         right = self.right - self.from_down * turn + self.own("right") * np.float32(stray)
         field, size = np.pad(self.tile.inside, 1, mode="wrap"), self.tile.inside.shape

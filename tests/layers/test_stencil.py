@@ -130,8 +130,42 @@ def test_a_band_is_kept() -> None:
 
 
 def test_a_dry_print_is_stippled() -> None:
-    """Within the roses a dry brush leaves thick and thin three times as far apart as a full one."""
-    rough = [
-        float(got[got > 0].std() / got[got > 0].mean()) for got in (film(**{**TRUE, "dry": d}) for d in ("0 %", "80 %"))
-    ]
+    """Within the roses, a pixel from their edges, a dry brush leaves thick and thin three times as far apart as a full
+    one.
+    """
+    rough = []
+    for dry in ("0 %", "80 %"):
+        got = film(**{**TRUE, "dry": dry})
+        within = got[ndimage.binary_erosion(got > 0)]
+        rough.append(float(within.std() / within.mean()))
     assert rough[1] > 3.0 * rough[0]
+
+
+def test_what_crept_under_the_card_is_thin() -> None:
+    """Beyond the openings of a card laid true, colour that crept lies less than half as thick as within; so it does
+    at the share of the openings, where without any creep nothing lies there at all.
+    """
+    share = ornament.tile("rosette").open_share
+    keys = {"ornament": "rosette", "coverage": f"{100 * share:.3f} %", "repeat": "15 in", "stray": "0 in", "dry": "0 %"}
+    tile = ornament.tile("rosette").inside
+    at = ((np.arange(375) + 0.5) * tile.shape[1] / (15.0 * SITE.ppi)).astype(int) % tile.shape[0]
+    inside = 15.0 * tile[np.ix_(at, at)]
+    true, crept = film(bleed="0 in", **keys), film(bleed="0.2 in", **keys)
+    far = inside < -0.08
+    assert not (true[far] > 0).any()
+    assert (crept[far] > 0).sum() > 50
+    assert crept[far & (crept > 0)].mean() < 0.5 * crept[inside > 0.08].mean()
+
+
+def test_a_breath_of_colour_does_not_close_the_wall() -> None:
+    """Where the film is thick the wall drinks as the paint does, where it is bare as before, in between in between."""
+    print_ = {"kind": "stencil", "name": "print", "material": "stencil paint", "coverage": "15 %", "dry": "90 %"}
+    wall = build(read({"name": "t", "layer": [{**print_, "spread": "3000 ft2/gal"}]}), SITE).wall
+    lies = wall.stratum("print")
+    bare = float(wall.thirst[lies.film == 0].min())
+    assert bare == wall.thirst[lies.film == 0].max() != lies.thirst
+    low, high = sorted((bare, lies.thirst))
+    assert ((wall.thirst >= low - 1e-6) & (wall.thirst <= high + 1e-6)).all()
+    assert np.allclose(wall.thirst[lies.film > 3.0], lies.thirst, atol=1e-3)
+    thin = (lies.film > 0) & (lies.film < 0.05)
+    assert thin.any() and np.abs(wall.thirst[thin] - bare).max() < 0.2 * (high - low)
