@@ -1,7 +1,8 @@
 """Block lines drawn with a lining brush along a rule.
 
 What a finisher sees: a line that starts full and round and goes thin before the brush is dipped again, ending in a few
-hairs; wider where the hand leaned, run a little past its crossings, and worn through in a few unequal places.
+hairs; wider where the hand leaned, off by a hair's breadth where the rule was set anew, run a little past its
+crossings, taken off by the wall's grain and worn through in a few unequal places.
 """
 
 from __future__ import annotations
@@ -25,7 +26,11 @@ _PAST_IN = 0.3  # how far an upright runs on past its bed, at most
 _NOSE_IN, _TAKES_IN = 0.1, 0.3  # over which a line ends round, and over which a stroke takes up the last
 _LIFTS_IN = 1.6  # over which it is lifted off, at most
 _WAVER_IN, _LEAN_IN = 0.012, 0.011  # how far the hand wavers along the rule, and how much wider it leans
-_SOFT_IN = 0.025  # over which a line's edge thins out: paint creeps over the grain of the wall
+_SLIPS_IN = 0.035  # how far the rule lies off the line at most, each time it is set
+_TOOTH_IN = 0.05  # of the wall, which takes colour off a brush that is not full
+_CROSS_IN = 0.4  # within which both lines of a crossing are drawn
+_FAR_IN = 1e3
+_SOFT_IN = 0.03  # over which a line's edge thins out: paint creeps over the grain of the wall
 
 
 class Ruling(Wash):
@@ -64,13 +69,8 @@ class Ruling(Wash):
         grid = wall.grid
         layout = Bond(self.block_height, self.block_width, self.pattern, self.wander, self.vary)
         lines = bond.draw(grid, layout, streams.pour, self.shift, _PAST_IN)
-        waver = _strays(grid, _WAVER_IN, 1.4, streams.key("waver"))
-        place = -np.minimum(np.abs(lines.down + waver), np.abs(lines.right - waver))
-        near = np.flatnonzero(lines.away < self._reach())
-        dry = np.zeros(grid.shape, np.float32)
-        stroke = _Stroke.near(grid, lines, near, self.block_height, streams)
-        dry.reshape(-1)[near] = self._dryness(wall, stroke, near, streams)
-        place.reshape(-1)[near] += self._fuller(stroke, dry.take(near), grid, near, streams)
+        place, dry = np.full(grid.shape, -_FAR_IN, np.float32), np.zeros(grid.shape, np.float32)
+        self._draw(place.reshape(-1), dry.reshape(-1), wall, lines, streams)
         level = fields.threshold(place, self.coverage)
         at = np.flatnonzero(fields.cover(place, self.coverage, level))
         inside = place.take(at) - np.float32(level)
@@ -78,6 +78,24 @@ class Ruling(Wash):
         film.reshape(-1)[at] = np.clip(inside / np.float32(max(_SOFT_IN, 1.0 / grid.ppi)), 0.05, 1.0)
         film.reshape(-1)[at] *= np.exp(np.float32(-2.4) * np.maximum(dry.take(at), -0.3))
         return wall.add(self.stratum(scaled(film, self.mean_mil)))
+
+    def _draw(self, place: Array, dry: Array, wall: Wall, lines: Lines, streams: Streams) -> None:
+        """Write near the lines of a bond how far inside a line a place lies, inches, and how dry it was drawn there.
+
+        Where two cross, each is drawn, and what lies deeper inside one shows.
+        """
+        grid = wall.grid
+        near = np.flatnonzero(lines.away < self._reach())
+        cross = np.flatnonzero(np.maximum(np.abs(lines.down), np.abs(lines.right)) < _CROSS_IN)
+        at, level = np.append(near, cross), np.append(lines.level.take(near), ~lines.level.take(cross))
+        stroke = _Stroke.near(grid, lines, at, level, self.block_height, streams)
+        waver = _strays(grid, _WAVER_IN, 1.4, streams.key("waver")).take(at) + stroke.slips
+        away = np.abs(np.where(level, lines.down.take(at) + waver, lines.right.take(at) - waver))
+        dried = self._dryness(wall, stroke, at, streams)
+        inside = self._fuller(stroke, dried, grid, at, streams) - away
+        place[near], dry[near] = inside[: near.size], dried[: near.size]
+        deeper = np.flatnonzero(inside[near.size :] > place[cross])
+        place[cross[deeper]], dry[cross[deeper]] = inside[near.size + deeper], dried[near.size + deeper]
 
     def _reach(self) -> float:
         """Return how far from its middle a line may show, inches: its width and what the hand strays."""
@@ -93,7 +111,8 @@ class Ruling(Wash):
         worn = fields.fbm(grid, 5.0, streams.key("worn"), 7, 0.62).take(near)  # all sizes of gap, the long ones rare
         high = np.clip(wall.height - fields.resample(_mean(wall), grid.plan, grid), -3.0, 3.0).take(near)
         gives = stroke.spent**2 + 0.7 * stroke.lifted
-        dry = broken * (0.95 * gives + 0.45 * worn + 0.26 * np.abs(high))
+        dry = broken * (0.95 * gives + 0.45 * worn + 0.26 * np.abs(high) + 0.7 * (0.5 - stroke.full))
+        dry += (0.02 + 0.16 * broken) * fields.lattice(grid, _TOOTH_IN, streams.key("tooth")).take(near)
         return np.asarray(dry + (0.06 + 0.75 * broken * gives) * stroke.hairs - 0.2 * stroke.pool, np.float32)
 
     def _fuller(self, stroke: _Stroke, dry: Array, grid: Grid, near: NDArray[np.int64], streams: Streams) -> Array:
@@ -101,7 +120,8 @@ class Ruling(Wash):
         thin where it is spent, round at its end.
         """
         lean = _strays(grid, _LEAN_IN, 2.2, streams.key("lean"))
-        fuller = lean.take(near) + 0.014 * stroke.pool - 0.014 * stroke.spent + 0.003 * stroke.hairs
+        fuller = lean.take(near) + 0.014 * (stroke.pool - stroke.spent) + 0.003 * stroke.hairs
+        fuller += 0.03 * (stroke.full - 0.5)
         fuller -= 0.06 * np.clip(1.0 - stroke.spare / _NOSE_IN, 0.0, 1.0) ** 2
         return np.asarray(fuller - 0.14 * np.clip(dry - 0.75, 0.0, 1.5), np.float32)
 
@@ -110,7 +130,8 @@ class Ruling(Wash):
 class _Stroke:
     """What the brush does at places near the lines, each (n,): how much of its load is ``spent``, 0 to about 1; how far
     it is ``lifted`` off, 0 to 1; the ``pool`` where it was just set down, 0 to 1; inches to ``spare`` before the end of
-    a line that was run on past its bed; and which ``hairs`` carry more or less, unit variance.
+    a line that was run on past its bed; which ``hairs`` carry more or less, unit variance; how ``full`` and hard
+    pressed it was in this stroke, 0 to 1; and inches by which the rule ``slips`` in it.
     """
 
     spent: Array
@@ -118,16 +139,25 @@ class _Stroke:
     pool: Array
     spare: Array
     hairs: Array
+    full: Array
+    slips: Array
 
     @classmethod
-    def near(cls, grid: Grid, lines: Lines, near: NDArray[np.int64], tall: float, streams: Streams) -> _Stroke:
-        """Follow the brush: along a bed in strokes that take up one another, down each upright in one."""
-        down, spare, level = lines.down.take(near), lines.spare.take(near), lines.level.take(near)
+    def near(
+        cls, grid: Grid, lines: Lines, near: NDArray[np.int64], level: NDArray[np.bool_], tall: float, streams: Streams
+    ) -> _Stroke:
+        """Follow the brush: along a bed, where ``level``, in strokes that take up one another, down each upright in
+        one.
+        """
+        down, spare = lines.down.take(near), np.where(level, np.float32(np.inf), lines.spare.take(near))
         hairs = np.where(level, *(fields.lattice(grid, way, streams.key("hairs")).take(near) for way in _HAIRS))
         number = np.where(level, lines.bed.take(near), lines.upright.take(near))
         chance = {what: seeds.hash_unit(number, streams.key(what)) for what in ("draw", "dip", "lift")}
         long = _DIP_IN[0] + _DIP_IN[1] * chance["draw"]
-        dipped = (grid.col_in[near % grid.cols] / long + chance["dip"]) % 1.0 * long
+        which = grid.col_in[near % grid.cols] / long + chance["dip"]
+        dipped = which % 1.0 * long
+        own = seeds.mix64(number + np.where(level, which, 0.0).astype(np.uint64))
+        full, slips = (seeds.hash_unit(own, streams.key(what)) for what in ("full", "slips"))
         begun = np.where(level, dipped, down + tall * ((down > 0) != np.isinf(spare)))  # inches since it was set down
         taken = np.clip((begun + 0.12 * hairs) / _TAKES_IN, 0.0, 1.0)  # before, the last stroke's thin end
         load = np.where(level, 0.0, 0.75 * chance["dip"]) + np.maximum(begun, 0.0) / long
@@ -135,7 +165,9 @@ class _Stroke:
         left = np.where(level, long, tall + 1.4 * _LIFTS_IN * (0.5 - chance["lift"])) - begun
         lifted = np.where(level, 0.2, 1.0) * np.clip(1.0 - left / _LIFTS_IN, 0.0, 1.0) * (1.0 - taken * (begun < 1.0))
         pool = np.exp(-np.maximum(begun, 0.0) / 0.9) * taken * (1.0 - spent)
-        return cls(*(one.astype(np.float32) for one in (spent, lifted, pool, spare + 0.03 * hairs, hairs)))
+        slips = _SLIPS_IN * (2.0 * slips - 1.0) * np.where(level, 2.0 * dipped / long - 1.0, 1.0)
+        every = spent, lifted, pool, spare + 0.03 * hairs, hairs, full, slips
+        return cls(*(one.astype(np.float32) for one in every))
 
 
 _HAIRS = ((0.028, 1.4), (1.4, 0.028))  # bristle streaks along a level line and along an upright, inches

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -10,7 +11,10 @@ import pytest
 from render import bond
 from render.bond import Bond
 from render.finish import read
+from render.layers import ruling
+from render.layers.ruling import Ruling
 from render.pipeline import Site, build
+from render.seeds import Streams
 from render.wall import Wall
 
 SITE = Site(30.0, 30.0, 20.0, 2)
@@ -72,6 +76,34 @@ def test_a_full_brush_draws_an_even_line_and_a_dry_one_thins_to_hairs() -> None:
         wide = np.convolve((film > 0.2 * film.max()).sum(0), np.ones(8) / 8, "valid")
         narrow.append(float(np.quantile(wide, 0.1) / np.quantile(wide, 0.9)))
     assert narrow[0] > 0.5 and narrow[1] < 0.33
+
+
+def test_a_crossing_takes_nothing_off_a_line() -> None:
+    """Where an upright crosses a bed, a place lies at least as deep in a line as it would if the bed stood alone."""
+    wall = Wall.bare(20.0, 40.0, 25.0)
+    layer = Ruling.model_validate({"name": "line", "material": "glaze medium", "broken": "90 %",
+                                   "colourants": {"red iron oxide": "2 tsp"}, "block_height": "9 in"})  # fmt: skip
+    both = bond.draw(wall.grid, Bond(9.0, 24.0), 2, past_in=0.3)
+    drawn = []
+    for lines in (both, replace(both, right=np.full_like(both.right, 99.0))):
+        place, dry = np.full(wall.grid.shape, -9.0, np.float32), np.zeros(wall.grid.shape, np.float32)
+        layer._draw(place.reshape(-1), dry.reshape(-1), wall, lines, Streams(2, "line"))
+        drawn.append(place)
+    crossing = np.maximum(np.abs(both.down), np.abs(both.right)) < 0.3
+    assert np.count_nonzero(crossing) > 200
+    assert np.all(drawn[0][crossing] >= drawn[1][crossing] - 1e-6)
+
+
+def test_strokes_differ() -> None:
+    """Along beds the brush is full in one stroke and nearly dry in another, and stays so for a foot and a half."""
+    wall = Wall.bare(20.0, 200.0, 12.5)
+    lines = bond.draw(wall.grid, Bond(9.0, 18.0), 2)
+    bed = np.flatnonzero(lines.level & (np.abs(lines.down) < 0.05))
+    stroke = ruling._Stroke.near(wall.grid, lines, bed, np.ones(bed.size, bool), 9.0, Streams(2, "line"))
+    by_bed = [stroke.full[lines.bed.take(bed) == one] for one in np.unique(lines.bed.take(bed))]
+    inches = [200.0 / np.unique(one).size for one in by_bed if one.size > 1000]
+    assert np.ptp(stroke.full) > 0.6 and len(inches) == 3 and min(inches) > 15.0 and max(inches) < 40.0
+    assert 0.02 < float(np.abs(stroke.slips).max()) <= ruling._SLIPS_IN
 
 
 def test_a_line_run_past_its_bed_ends_round() -> None:
