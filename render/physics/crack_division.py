@@ -20,6 +20,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from render import fields, seeds
+from render.kept import frozen
 from render.physics.crack_courses import GOLDEN, Courses, courses
 
 F4 = NDArray[np.float32]
@@ -46,6 +47,7 @@ _FREE_POINT, _CORNER, _KEPT, _KIND = 0, 1, 2, 3
 _BY_CORNER, _MARKS = 4, 3
 _LEAST_POINTS = 5  # inside a crack
 _SPLIT_AT = 1.62  # cells of natural size that a cell may hold before it divides
+_OLD = 256.0  # from so many on its crack is as old as any: 8 times 2^5
 _REACH = 0.38  # handle of the curve, as a share of the chord
 _CHANCES = (np.arange(_CANDIDATES + 1, dtype=np.uint64) * GOLDEN)[:, None]
 _HALF = np.array([1 << 32, 2 << 32], np.uint64)
@@ -134,7 +136,7 @@ class Division:
     crack_start, crack_points
         Crack k runs through ``points[crack_points[crack_start[k]:crack_start[k + 1]]]``.
     crack_id, crack_cells
-        Name of each crack, and how many cells of natural size the cell that it divided held.
+        Name of each crack, and how many cells of natural size the cell that it divided held; 256 also stands for more.
     crack_sway
         How far each crack strays sideways, as a share of the wavelength.
     cell_start, cell_points
@@ -664,12 +666,10 @@ def divide(
     Bohn, Pauchard & Couder 2005, Phys. Rev. E 71:046214 (hierarchical division, from memory).
     Goehring, Conroy, Akhter, Clegg & Routh 2010, Soft Matter 6:3562 (cracks of a first drying meet square).
     """
-    side = _root_side(window)
-    outer, cells = _root(key, side, step_in)
-    points, density = _Points(outer), _Density(map_)
-    strays = courses(1.5 * side)
+    opening = _Opening(sway, step_in, courses(1.5 * _root_side(window)))
+    stem = _stem(window, key, sway, step_in, _always_divided(map_))
+    points, cells, cracks, density = _Points(stem.points), stem.cells, [*stem.cracks], _Density(map_)
     leaves: list[_Leaves] = []
-    cracks: list[_Cracks] = []
     while len(cells.name):
         outlines = _outlines(points.array, cells)
         figures = _measure(outlines)
@@ -688,14 +688,68 @@ def divide(
             cells, natural, outlines, cuts = cells.keep(go), natural[go], outlines.keep(go), cuts.keep(go)
         if not len(cells.name):
             break
-        old = (np.log2(natural * np.float32(0.125)) * np.float32(0.2)).clip(0.0, 1.0)
-        astray = np.float32(sway) * (np.float32(1.0) + np.float32(0.5) * old)
-        inner, runs = _curves(cuts, cells.name, astray, outlines, step_in, strays)
-        base = points.add(inner)
-        begin, end = cuts.points
-        cracks.append(_Cracks(begin, end, base + runs.start[:-1], runs.count, cells.name, natural, astray))
-        cells = _halves(cells, cuts, base, runs)
+        cells, opened = opening.cut(points, cells, outlines, cuts, natural)
+        cracks.append(opened)
     return _gathered(points, leaves, cracks, step_in)
+
+
+@dataclass(frozen=True)
+class _Opening:
+    """How cracks open: their sway, the most between two of their points, and the courses that they may take."""
+
+    sway: float
+    step_in: float
+    courses: Courses
+
+    def cut(
+        self, points: _Points, cells: _Cells, outlines: _Outlines, cuts: _Cuts, natural: F4
+    ) -> tuple[_Cells, _Cracks]:
+        """Cut cells that hold so many of natural size: add the points, return the halves and the cracks."""
+        old = (np.log2(natural * np.float32(0.125)) * np.float32(0.2)).clip(0.0, 1.0)
+        astray = np.float32(self.sway) * (np.float32(1.0) + np.float32(0.5) * old)
+        inner, runs = _curves(cuts, cells.name, astray, outlines, self.step_in, self.courses)
+        base, (begin, end) = points.add(inner), cuts.points
+        cracks = _Cracks(begin, end, base + runs.start[:-1], runs.count, cells.name, natural, astray)
+        return _halves(cells, cuts, base, runs), cracks
+
+
+@dataclass(frozen=True)
+class _Stem:
+    """The first generations of a net: their points and cracks, and the cells that they leave."""
+
+    points: C8
+    cracks: tuple[_Cracks, ...]
+    cells: _Cells
+
+
+def _always_divided(map_: SpacingMap) -> float:
+    """Return an area, square inches, from which on cells divide wherever they lie, and their cracks are old."""
+    return float(np.exp2(np.ceil(np.log2(_OLD * map_.spacing.max() ** 2))))
+
+
+@lru_cache(maxsize=4)
+def _stem(window: tuple[float, float, float, float], key: int, sway: float, step_in: float, least: float) -> _Stem:
+    """Divide the root cell while all cells in view are of an area of at least ``least``, square inches.
+
+    Nothing else of the map matters to these generations: a wall that is drafted, settled and changed has them once.
+    """
+    side, cracks = _root_side(window), list[_Cracks]()
+    opening = _Opening(sway, step_in, courses(1.5 * side))
+    outer, cells = _root(key, side, step_in)
+    points = _Points(outer)
+    while True:
+        outlines = _outlines(points.array, cells)
+        figures = _measure(outlines)
+        seen = np.flatnonzero(_in_view(figures, window))
+        mine, figures, outlines = cells.keep(seen), figures.take(seen, axis=1), outlines.keep(seen)
+        if figures[_AREA].min(initial=np.inf if len(seen) else 0.0) < least:
+            break
+        cuts = _choose(points.array, mine, outlines, figures)
+        if not cuts.sound.all():
+            break
+        cells, opened = opening.cut(points, mine, outlines, cuts, np.full(len(seen), _OLD, np.float32))
+        cracks.append(opened)
+    return frozen(_Stem(points.array[: points.count].copy(), tuple(cracks), cells))
 
 
 def _root_side(window: tuple[float, float, float, float]) -> float:

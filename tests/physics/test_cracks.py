@@ -237,6 +237,19 @@ def test_old_cracks_stand_wider_open() -> None:
 
 
 @pytest.mark.parametrize("ppi", [25.0, 50.0])
+def test_first_generations_hang_on_no_map(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A net is the same, bit for bit, whether its first generations are divided once for all maps or with its own."""
+    window = (3.0, 0.0, 33.0, 40.0)
+    plates = cracks.SpacingMap(np.linspace(0.3, 2.5, 60).reshape(6, 10), np.zeros((6, 10)), np.full((6, 10), 0.01), 4.0)
+    shared = cracks.divide(plates, window, 11)
+    assert len(crack_division._stem(window, 11, 0.075, crack_division.STEP_IN, 2048.0).cracks) > 6
+    monkeypatch.setattr(crack_division, "_always_divided", lambda map_: np.inf)
+    own = cracks.divide(plates, window, 11)
+    for name in ("points", "crack_points", "crack_id", "crack_sway", "cell_points", "cell_id"):
+        np.testing.assert_array_equal(getattr(shared, name), getattr(own, name))
+    np.testing.assert_array_equal(np.minimum(own.crack_cells, 256.0), np.minimum(shared.crack_cells, 256.0))
+
+
 def test_curl_is_flat_in_the_middle_and_rises_to_the_rim(ppi: float) -> None:
     """A plate's middle stays on the wall while its rim stands off, whatever the resolution."""
     plates = cracks.SpacingMap.even(2.0, 0.03, slip=1.0)
