@@ -236,7 +236,6 @@ def test_old_cracks_stand_wider_open() -> None:
     assert np.median(means[sizes > 60]) > 1.5 * np.median(means[(sizes > 8) & (sizes < 16)])
 
 
-@pytest.mark.parametrize("ppi", [25.0, 50.0])
 def test_first_generations_hang_on_no_map(monkeypatch: pytest.MonkeyPatch) -> None:
     """A net is the same, bit for bit, whether its first generations are divided once for all maps or with its own."""
     window = (3.0, 0.0, 33.0, 40.0)
@@ -250,6 +249,7 @@ def test_first_generations_hang_on_no_map(monkeypatch: pytest.MonkeyPatch) -> No
     np.testing.assert_array_equal(np.minimum(own.crack_cells, 256.0), np.minimum(shared.crack_cells, 256.0))
 
 
+@pytest.mark.parametrize("ppi", [25.0, 50.0])
 def test_curl_is_flat_in_the_middle_and_rises_to_the_rim(ppi: float) -> None:
     """A plate's middle stays on the wall while its rim stands off, whatever the resolution."""
     plates = cracks.SpacingMap.even(2.0, 0.03, slip=1.0)
