@@ -57,10 +57,11 @@ class RunLook:
 def ground(bed: Bed, *, dry_drag: float = 3.0) -> rivulets.Ground:
     """The wall as runs meet it: drag by roughness and dryness, lean by relief and wetness, ledges by the relief."""
     rise, lean = bed.relief.slope
-    lean = lean - np.float32(_FOLLOWS * bed.wet.ppi) * fields.gradient(bed.wetness)[1]
-    drag = (0.35 + 0.65 * bed.relief.rough) * (dry_drag - (dry_drag - 1.0) * bed.wetness)
+    rough, wetness, lean = (_stepped(one) for one in (bed.relief.rough, bed.wetness, lean))
+    lean -= np.float32(_FOLLOWS * bed.wet.ppi) * fields.gradient(wetness)[1]
+    drag = (0.35 + 0.65 * rough) * (dry_drag - (dry_drag - 1.0) * wetness)
     ledge = 2.2 / 0.25 * np.clip(rise - 0.03, 0.0, 0.25)
-    return rivulets.Ground(_stepped(drag), _stepped(lean), _stepped(ledge), 1.0 / bed.wet.ppi)
+    return rivulets.Ground(drag, lean, _stepped(ledge), 1.0 / bed.wet.ppi)
 
 
 _FOLLOWS = 0.06
@@ -336,7 +337,7 @@ def run_down(
     key: int,
     load: Floats | None = None,
 ) -> tuple[list[Array], list[float]]:
-    """Let runs lift, carry and lay the mobile films: pale middles, dark sides, darker below.
+    """Let runs lift, carry and lay the mobile films, which change in place: pale middles, dark sides, darker below.
 
     Returns
     -------
@@ -353,22 +354,19 @@ def run_down(
     per_volume = look.saturation * grid.ppi**2  # mil in2 of head to mil pixels of film
     taken, laid, off = rivulets.carry(runs, offered, _lay(runs, look, key) * _on_wall(runs, grid), per_volume, load)
     taken /= np.maximum(offered, 1e-12)
-    out = []
     for k, film in enumerate(mobile):
-        moved, changed = film.flatten(), 0.0
+        flat, changed = film.reshape(-1), 0.0
         for one, some in zip(sheaves, could[k], strict=True):
             change = one.rim * one.on_lines(laid[:, k])
             change -= some * one.on_lines(taken[:, k])
-            one.add_to(moved, change)
+            one.add_to(flat, change)
             changed += float(change.sum(dtype=np.float64))
-        np.maximum(moved, 0.0, out=moved)
-        moved = moved.reshape(grid.shape)
-        kept = _brought(load, k) - float(off[:, k].sum())
-        if abs(kept - changed) > 1e-6 * film.size:
+        np.maximum(flat, 0.0, out=flat)
+        astray = _brought(load, k) - float(off[:, k].sum()) - changed
+        if abs(astray) > 1e-6 * film.size:
             # A picture coarser than the lattice of runs misses some of their steps: what they lay there is shared out.
-            moved = share_out(moved, max(mean(film) + kept / film.size, 0.0), out=moved)
-        out.append(moved)
-    return out, [float(o) / (grid.rows * grid.cols) for o in off.sum(0)]
+            share_out(film, max(mean(film) + astray / film.size, 0.0), out=film)
+    return list(mobile), [float(o) / (grid.rows * grid.cols) for o in off.sum(0)]
 
 
 def _lifts(sheaves: Sequence[Sheaf], strength: Array, grid: Grid) -> list[Array]:

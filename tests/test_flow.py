@@ -21,7 +21,7 @@ def _column_of_runs(wall, volume=6.0, film=3.0, key=3):
     middle = np.array([0.5 * wall.grid.width_in])
     runs = trails.sweep(bed, np.array([0.5]), middle, np.array([volume]), key=key)
     before = _even(wall, film)
-    after, off = trails.run_down(bed, [before], runs, trails.RunLook(lay=0.5), key=key)
+    after, off = trails.run_down(bed, [before.copy()], runs, trails.RunLook(lay=0.5), key=key)
     return before, after[0], off[0], runs
 
 
@@ -140,7 +140,7 @@ def test_runs_keep_pigment(seed, count):
     bed = flow.Bed(wall)
     runs = trails.sweep(bed, row, col, volume, key=seed)
     films = [rng.uniform(0, 5, wall.grid.shape).astype(np.float32), _even(wall)]
-    after, off = trails.run_down(bed, films, runs, trails.RunLook(lift=0.9), key=seed)
+    after, off = trails.run_down(bed, [one.copy() for one in films], runs, trails.RunLook(lift=0.9), key=seed)
     for before, new, gone in zip(films, after, off, strict=True):
         assert flow.mean(new) + gone == pytest.approx(flow.mean(before), rel=1e-6)
         assert new.min() >= 0

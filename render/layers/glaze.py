@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 from pydantic import Field
 
-from render import fields, flow, trails
+from render import fields, flow, strips, trails
 from render.blur import blur
 from render.fields import Array, Grid
 from render.hand import Hand, drawn, drawn_apart, drawn_once
@@ -251,17 +251,23 @@ class Glaze(Wash):
         fixed = _soaked(wall, film)
         wall = wall.add(self.stratum(film, fixed))
         moved, off = _run(bed, film - fixed, hand)
-        moved += fixed
         laid = wall.stratum(self.name).mean
         off = min(off, (1.0 - _CLINGS) * laid)  # a wetted wall never comes quite clean
+        moved += fixed
         moved *= drinks  # pigment drifts toward hollows
+        del drinks  # as large as the wall
         whole = _settle(bed, moved, self.coverage, hand, laid - off)
         wall = wall.move(self.name, whole, fixed=fixed, run_off_gal=flow.gallons(wall, off))
-        return wall.evolve(wet=np.maximum(wall.wet, np.minimum(wall.stratum(self.name).film * np.float32(1 / 6), 0.8)))
+        return wall.evolve(wet=strips.each(_wetted, wall.wet, wall.stratum(self.name).film))
 
 
 _DRINKS = 0.36
 """How much more of a glaze lies in cracks and hollows, per unit of their pull, log; chosen by eye."""
+
+
+def _wetted(wet: Array, film: Array) -> Array:
+    """How wet a wall is with a film on it."""
+    return np.maximum(wet, np.minimum(film * np.float32(1 / 6), np.float32(0.8)))
 
 
 def _soaked(wall: Wall, film: Array) -> Array:
@@ -290,13 +296,16 @@ def _grip(bed: flow.Bed, hand: _Hand) -> Array:
     as on the mean over a hand's breadth and over a foot (chosen by eye: else it drains bare, or dead even).
     """
     dry = 1.0 - bed.wetness
-    top = 1.0 + 0.9 * np.exp(-bed.wet.row_in / 3.0)[:, None]
-    grip = 0.9 + 1.8 * bed.relief.rough * (0.4 + 0.6 * dry) + 1.4 * dry
-    return np.asarray(top * grip * hand.clings, np.float32)
+    top = (1.0 + 0.9 * np.exp(-bed.wet.row_in / 3.0)).astype(np.float32)[:, None]
+    grip = 0.4 + 0.6 * dry
+    grip *= 1.8 * bed.relief.rough
+    grip += 0.9 + 1.4 * dry
+    grip *= top
+    return np.multiply(grip, hand.clings, out=grip)
 
 
 def _run(bed: flow.Bed, mobile: Array, hand: _Hand) -> tuple[Array, float]:
-    """Sag, drain and run. Returns the mobile film and the mean film that left at the floor.
+    """Sag, drain and run. Returns the mobile film, changed in place, and the mean film that left at the floor.
 
     What comes down is smooth and is followed on the wet lattice; what stays keeps the detail it was laid with.
     """
@@ -305,40 +314,41 @@ def _run(bed: flow.Bed, mobile: Array, hand: _Hand) -> tuple[Array, float]:
     wet, grip, grid = bed.wet, _grip(bed, hand), bed.grid
     film = fields.resample(mobile, grid, wet)
     hold = fields.resample(grip, wet, flow.sag_lattice(grid)) * hand.lanes
-    stays, come, fell = _sag(bed, film, hand.sway, seconds=_SAGS, move=move, hold=hold)
+    sway = fields.resample(hand.sway, wet, flow.sag_lattice(grid))
+    stays, come, fell = _sag(bed, film, sway, seconds=_SAGS, move=move, hold=hold)
     film *= stays
     film += come
     goes = _goes(film, hand.veils * grip, vigour)
     stays, come = stays * (1.0 - goes), come * (1.0 - goes)
     runs, down, off = _let_go(bed, film * goes, hand, vigour)
-    come += flow.aside(down, wet, hand.sway)
-    came = fields.resample(come, wet, grid.plan) * hand.streaks
-    came, stays = fields.resample(came, grid.plan, grid), fields.resample(stays, wet, grid)
-    moved = np.empty_like(mobile)
-
-    def laid(part: slice) -> None:
-        here = np.multiply(stays[part], mobile[part], out=moved[part])
-        here += came[part]
-
-    flow.by_strips(laid, grid)
+    come += _smooth(bed, down, sway)
     brings = runs.own * grid.ppi**2  # mil pixels
     fell += off
-    moved = flow.share_out(moved, max(flow.mean(mobile) - fell - float(brings.sum()) / moved.size, 0.0), out=moved)
-    (moved,), (last,) = trails.run_down(bed, [moved], runs, _LOOK, streams.key("outline"), brings[:, None])
-    return moved, fell + last
+    left = max(flow.mean(mobile) - fell - float(brings.sum()) / mobile.size, 0.0)
+    mobile *= fields.resample(stays, wet, grid)
+    come = np.require(fields.resample(come, wet, grid.plan), requirements="W")
+    come *= hand.streaks
+    mobile += fields.resample(come, grid.plan, grid)
+    flow.share_out(mobile, left, out=mobile)
+    _, (last,) = trails.run_down(bed, [mobile], runs, _LOOK, streams.key("outline"), brings[:, None])
+    return mobile, fell + last
 
 
 def _sag(
     bed: flow.Bed, film: Array, sway: Array, *, seconds: float, move: float, hold: Array
 ) -> tuple[Array, Array, float]:
-    """Let a film of the wet lattice sag: share that stays, what comes, what left."""
-    wet, coarse = bed.wet, flow.sag_lattice(bed.grid)
-    before = [fields.resample(film, wet, coarse)]
+    """Let a film of the wet lattice sag: share that stays, what comes, what left; ``sway`` on the sag lattice."""
+    before = [fields.resample(film, bed.wet, flow.sag_lattice(bed.grid))]
     (kept,), (come,), (off,), _ = flow.sag(bed.relief, before, seconds=seconds, move=move, hold=hold)
-    kept, come = (
-        flow.aside(np.maximum(fields.resample(one, coarse, wet, smooth=True), 0.0), wet, sway) for one in (kept, come)
-    )
-    return np.minimum(kept, 1.0), come, off
+    kept, come = (_smooth(bed, one, sway) for one in (kept, come))
+    return np.minimum(kept, 1.0, out=kept), come, off
+
+
+def _smooth(bed: flow.Bed, film: Array, sway: Array) -> Array:
+    """What came down on the sag lattice, after it strayed aside there, on the wet lattice."""
+    coarse = flow.sag_lattice(bed.grid)
+    film = fields.resample(flow.aside(film, coarse, sway), coarse, bed.wet, smooth=True)
+    return np.maximum(film, 0.0, out=film)
 
 
 _SAGS = 4.0
@@ -384,15 +394,15 @@ runs. These figures are chosen by eye.
 def _let_go(bed: flow.Bed, film: Array, hand: _Hand, vigour: float) -> tuple[Runs, Array, float]:
     """What no wall can hold lets go: it gathers in runs, or goes in veils.
 
-    ``film`` that lets go, wet lattice. Returns the runs, what the veils leave below (wet lattice), and the mean film
+    ``film`` that lets go, wet lattice. Returns the runs, what the veils leave below (sag lattice), and the mean film
     of the veils that left at the floor.
     """
-    wet, coarse = bed.wet, flow.sag_lattice(bed.grid)
-    film, off = flow.laid_below(fields.resample(film, wet, coarse), _GATHERS_IN, coarse)
+    coarse = flow.sag_lattice(bed.grid)
+    film, off = flow.laid_below(fields.resample(film, bed.wet, coarse), _GATHERS_IN, coarse)
     runs, drawn = _gathered(bed, film, hand)
     film -= drawn
     veils, last = flow.laid_below(film, 2.0 + 90.0 * vigour, coarse)
-    return runs, np.maximum(fields.resample(veils, coarse, wet, smooth=True), 0.0), off + last
+    return runs, veils, off + last
 
 
 def _gathered(bed: flow.Bed, film: Array, hand: _Hand) -> tuple[Runs, Array]:
@@ -437,20 +447,26 @@ def _settle(bed: flow.Bed, film: Array, coverage: float, hand: _Hand, total: flo
     least = np.float32(0.01 * total + 1e-6)
     if coverage >= 1.0:
         return flow.dry_edges(np.maximum(film, least, out=film), bed.grid, 1.6, total=total)
-    place, crisp = _lies(bed, film, least, hand), hand.crisp
+    _leave_free(film, _lies(bed, film, least, hand), coverage, hand.crisp, least)
+    return flow.dry_edges(film, bed.grid, 1.6, total=total)
+
+
+def _leave_free(film: Array, place: Array, coverage: float, crisp: Array, least: np.float32) -> None:
+    """Leave of a film, in place, what lies where ``place`` is highest, thinner toward the rest; ``least`` at least."""
     level = fields.threshold(place, coverage)
     on = fields.cover(place, coverage, level)
 
     def left_free(part: slice) -> None:
-        ease = (place[part] - np.float32(level)) * np.float32(1.6)
+        ease = place[part]
+        ease -= np.float32(level)
+        ease *= np.float32(1.6)
         ease *= crisp[part]
         here = film[part]
         here *= np.clip(ease, 0.0, 1.0, out=ease)
         here += least
         here *= on[part]
 
-    flow.by_strips(left_free, bed.grid)
-    return flow.dry_edges(film, bed.grid, 1.6, total=total)
+    strips.by_rows(left_free, film.shape, 1 << 15)
 
 
 def _lies(bed: flow.Bed, film: Array, least: np.float32, hand: _Hand) -> Array:

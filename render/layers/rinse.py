@@ -94,7 +94,7 @@ class Rinse(Liquid):
         hand = _Hand(self, wall.grid, streams)
         washed = flow.change(wall, lambda bed, mobile: _work(bed, mobile, hand))
         wet = fields.resample(np.clip(hand.sheet * 1.6, 0.0, 1.0), flow.wet_lattice(wall.grid), wall.grid)
-        return washed.evolve(wet=np.maximum(wall.wet, wet))
+        return washed.evolve(wet=np.maximum(wall.wet, wet, out=np.require(wet, requirements="W")))
 
 
 def _squirts(grid: Grid, streams: Streams, gallons: float) -> NDArray[np.float64]:

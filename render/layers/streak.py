@@ -110,13 +110,11 @@ class Streak(Wash):
         starts, film = _starts(bed, hand), self.mean_mil
         set_down = _brushed(starts, hand)
         set_down = flow.share_out(set_down, film, out=set_down)
-        veils, veil_off = _veil(bed, starts, 0.71 * film, hand)
-        runs, run_off = _threads(bed, starts, 0.15 * film, hand)
-        off = veil_off + run_off
-        wall = wall.add(self.stratum(set_down, set_down * np.float32(0.25)))
-        runs += veils
-        runs += np.float32(0.14) * set_down
-        lies = _caught(bed, flow.share_out(runs, film - off, out=runs), hand)
+        lies, off = _veil(bed, starts, 0.71 * film, hand)
+        off += _threads(bed, starts, 0.15 * film, hand, lies)
+        wall = wall.add(self.stratum(set_down))
+        strips.each(lambda lies, set_down: lies + np.float32(0.14) * set_down, lies, set_down, out=lies)
+        _caught(bed, flow.share_out(lies, film - off, out=lies), hand)
         _held(lies, bed.grid)
         off = max(film - flow.mean(lies), 0.0)
         return wall.move(self.name, lies, fixed=lies * np.float32(0.25), run_off_gal=flow.gallons(wall, off))
@@ -179,32 +177,33 @@ def _turned(bed: flow.Bed) -> Array:
     return np.clip(fields.carried(np.float32(2.5 * step) * bed.relief.slope[1], keep), -0.8, 0.8)
 
 
-def _threads(bed: flow.Bed, starts: _Starts, film: float, hand: _Hand) -> tuple[Array, float]:
-    """The rest goes down in runs of very different strength, turned by the relief: the film, and the mean film that
-    ran off.
+def _threads(bed: flow.Bed, starts: _Starts, film: float, hand: _Hand, lies: Array) -> float:
+    """The rest goes down in runs of very different strength, turned by the relief: laid on what ``lies`` there, in
+    place. Returns the mean film that ran off.
     """
     grid, streams = bed.grid, hand.streams
     volume = np.clip(1.1 * starts.weight, 0.0, 14.0)
     law = rivulets.RunLaw(step=1.0, width=0.05, trail=1.5, steer=3.5, relax=0.35, stop=0.01)
     runs = trails.sweep(bed, starts.row, starts.col, volume, law=law, drawn=hand.strays)
-    zero = np.zeros(grid.shape, np.float32)
     if not runs.first.size:
-        return zero, 0.0  # the veils take it all
+        return 0.0  # the veils take it all
     load = np.bincount(runs.run, runs.half, minlength=runs.first.size) + 1e-9  # as the ground it wets
     load = load * (0.1 + seeds.hash_unit(trails.ids(runs), streams.key("strength")) ** 2)
     load *= film * grid.rows * grid.cols / load.sum()
     look = trails.RunLook(lift=0.0, lay=0.1, saturation=1e9, flare=1.6, core=0.5, fade=3.0, soft=2.2)
-    laid, off = trails.run_down(bed, [zero], runs, look, streams.key("outline"), load[:, None])
-    return laid[0], off[0]
+    return trails.run_down(bed, [lies], runs, look, streams.key("outline"), load[:, None])[1][0]
 
 
-def _caught(bed: flow.Bed, film: Array, hand: _Hand) -> Array:
-    """A film that lies as the wall took it: more in pits and on lips, little on proud places, here and there none."""
+def _caught(bed: flow.Bed, film: Array, hand: _Hand) -> None:
+    """Let a film lie as the wall took it, in place: more in pits and on lips, little on proud places, here and there
+    none.
+    """
+
     def broken(catches: Array, pull: Array, film: Array) -> Array:
         return np.exp(catches + np.float32(0.7) * pull) * film
 
-    lies = strips.each(broken, hand.catches, bed.pull, film)
-    return flow.share_out(lies, flow.mean(film), out=lies)
+    mean = flow.mean(film)
+    flow.share_out(strips.each(broken, hand.catches, bed.pull, film, out=film), mean, out=film)
 
 
 def _brushed(starts: _Starts, hand: _Hand) -> Array:

@@ -127,8 +127,11 @@ class Flowed:
 
 
 class _Faces:
-    """How fast a film goes through the lower faces (rows, cols) and the inner right faces (rows, cols - 1) of the
-    cells: what does not change from step to step, and room for what does.
+    """How fast a film goes through the lower and the right faces of the cells, (rows, cols) each: what does not change
+    from step to step, and room for what does.
+
+    The right faces are worked as one long line, in which the last cell of a row is followed by the first of the next:
+    nothing goes through the face between them. numpy is twice as fast along it.
     """
 
     def __init__(self, law: FilmLaw, relief: Array | None, like: Array) -> None:
@@ -136,20 +139,20 @@ class _Faces:
         self.law = law
         pull = 0.0 if relief is None else law.relief_pull / law.spacing
         self.steered = law.relief_pull != 0 or law.levelling != 0
-        self.drive, self.across = np.ones_like(like), np.zeros_like(like[:, 1:])
+        self.drive, self.across = np.ones_like(like), np.zeros_like(like)
         if relief is not None and pull:
             self.drive -= np.diff(relief, axis=0, append=relief[-1:]) * pull
-            self.across -= np.diff(relief, axis=1) * pull
+            self.across[:, :-1] -= np.diff(relief, axis=1) * pull
         self.hold = np.asarray(law.hold, like.dtype)
         self.held = bool(np.any(self.hold))
-        self.down, self.right, self.scratch = np.empty_like(like), np.empty_like(self.across), np.empty_like(like)
+        self.down, self.right, self.scratch = np.empty_like(like), np.zeros_like(like), np.empty_like(like)
 
     def speeds(self, film: Array) -> tuple[Array, Array | None]:
         """Speeds now; they are overwritten at the next call."""
         weight = self.law.speed(film)
         if not self.steered:
             return weight, None
-        down, right, law = self.down, self.right, self.law
+        down, law = self.down, self.law
         k = law.levelling / law.spacing
         np.subtract(film[:-1], film[1:], out=down[:-1])
         down[-1] = 0.0
@@ -157,16 +160,18 @@ class _Faces:
         down += self.drive
         np.clip(down, 0.0, 1.5, out=down)
         down *= weight
-        np.subtract(film[:, :-1], film[:, 1:], out=right)
+        cells, right, weights = film.reshape(-1), self.right.reshape(-1)[:-1], weight.reshape(-1)
+        np.subtract(cells[:-1], cells[1:], out=right)
         right *= k
-        right += self.across
+        right += self.across.reshape(-1)[:-1]
         np.clip(right, -0.5, 0.5, out=right)
         out = np.maximum(right, 0.0)
-        out *= weight[:, :-1]
+        out *= weights[:-1]
         np.minimum(right, 0.0, out=right)
-        right *= weight[:, 1:]
+        right *= weights[1:]
         right += out
-        return down, right
+        self.right[:, -1] = 0.0
+        return down, self.right
 
     def free_share(self, film: Array) -> Array | float:
         """Share of a cell above what the contact line keeps: an explicit step must not pull it below that."""
@@ -180,28 +185,32 @@ class _Faces:
 
 def _time_step(film: Array, down: Array, across: Array | None, law: FilmLaw, left: float) -> float:
     """Longest stable step: a film wave runs at three times the film's speed, and no cell may lose all it
-    has.
+    has. Zero where nothing moves.
     """
-    fastest = 3.0 * float(down.max(initial=0.0))
+    fastest, widest = 3.0 * float(down.max(initial=0.0)), 0.0
     if across is not None:
         widest = max(float(across.max(initial=0.0)), -float(across.min(initial=0.0)))
+    if fastest <= 0 and widest <= 0:
+        return 0.0
+    if across is not None:
         fastest = max(fastest, 0.5 * fastest + 4.0 * widest)
         thick = min(float(film.max()), law.cap)
         fastest = max(fastest, 4.0 * law.levelling * law.mobility * thick**3 / law.spacing)
-    return left if fastest <= 0 else min(left, 0.9 * law.spacing / fastest)
+    return min(left, 0.9 * law.spacing / fastest)
 
 
 def _move(amount: Array, out_down: Array, out_right: Array | None) -> Array:
     """Donor-cell exchange, in place: each face takes its share of the upwind cell. Returns what leaves at the floor."""
     leaving = amount * out_down
     if out_right is not None:
-        net = np.maximum(out_right, 0.0)
-        net *= amount[:, :-1]
-        left = np.minimum(out_right, 0.0)
-        left *= amount[:, 1:]
+        cells, right = amount.reshape(-1), out_right.reshape(-1)[:-1]
+        net = np.maximum(right, 0.0)
+        net *= cells[:-1]
+        left = np.minimum(right, 0.0)
+        left *= cells[1:]
         net += left
-        amount[:, :-1] -= net
-        amount[:, 1:] += net
+        cells[:-1] -= net
+        cells[1:] += net
     amount -= leaving
     amount[1:] += leaving[:-1]
     return leaving[-1]
@@ -225,14 +234,14 @@ def flow(film: Array, law: FilmLaw, time: float, relief: Array | None = None, ca
     """
     if time < 0 or (film.size and float(film.min()) < 0):
         raise ValueError(f"flow: film and time must not be negative (least film {film.min()}, time {time})")
-    amounts = [np.array(film), *(np.array(c) for c in carried)]
+    amounts = [np.array(one, order="C") for one in (film, *carried)]
     off = [np.zeros(film.shape[1], dtype=np.float64) for _ in amounts]
     faces = _Faces(law, relief, amounts[0])
     steps, left = 0, float(time)
     while left > 0:
         down, across = faces.speeds(amounts[0])
         dt = _time_step(amounts[0], down, across, law, left)
-        if dt == 0 or (not down.any() and (across is None or not across.any())):
+        if dt == 0:
             break
         down *= dt / law.spacing
         np.minimum(down, faces.free_share(amounts[0]), out=down)

@@ -339,12 +339,13 @@ def carry(
     lays = np.array(lay_share, dtype=float)
     spent = np.flatnonzero((runs.off == 0) & (runs.parent < 0))
     lays[runs.start[spent] + runs.last[spent] - 1 - runs.first[spent]] = 1.0
-    room_for = 1.0 / np.maximum(saturation * runs.volume, 1e-12)
+    fills = -1.0 / np.maximum(saturation * runs.volume, 1e-12)
+    zero, one = np.zeros(()), np.ones(())  # numpy need not convert them, row by row
     ends: dict[int, list[int]] = {}
     for run in np.flatnonzero(runs.parent >= 0).tolist():
         ends.setdefault(int(runs.last[run]), []).append(run)
     down, who = runs.downward, runs.run[runs.downward]
-    up, share, room_for = offered[down], lays[down][:, None], room_for[down]
+    up, share, fills = offered[down], lays[down][:, None], fills[down]
     ups, lay = np.empty_like(up), np.empty_like(up)
     bounds = np.searchsorted(runs.row[down], np.arange(runs.rows + 1)).tolist()
     for row in range(runs.rows):
@@ -356,8 +357,9 @@ def carry(
             continue
         live = who[a:b]
         has = load.take(live, 0)
-        full = has[:, 0] if kinds == 1 else has.sum(1)
-        room = np.minimum(np.maximum(1.0 - full * room_for[a:b], 0.0), 1.0)
+        room = (has[:, 0] if kinds == 1 else has.sum(1)) * fills[a:b]
+        room += one
+        np.maximum(room, zero, out=room)
         has += np.multiply(up[a:b], room[:, None], out=ups[a:b])
         has -= np.multiply(has, share[a:b], out=lay[a:b])
         load[live] = has
