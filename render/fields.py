@@ -162,11 +162,10 @@ def _resampler(pixels: int, ppi: float, nodes: int, node_ppi: float, kernel: str
     return sparse.csr_array(entries, shape=(pixels, nodes))
 
 
-@lru_cache(maxsize=64)
-def _strips(tall: int, *asked: Any) -> tuple[tuple[slice, slice, sparse.csr_array], ...]:
-    """Return the rows of a resampler, ``tall`` at a time: which they are, the cells that they read, their weights."""
-    weights = _resampler(*asked)
-    return tuple((rows, *_some(weights, rows)) for rows in threads.bands(weights.shape[0], tall))
+@lru_cache(maxsize=2048)
+def _some_resampled(first: int, end: int, *asked: Any) -> tuple[slice, sparse.csr_array]:
+    """Return which cells some pixels read, and the weights of those alone; ``asked`` is asked of ``_resampler``."""
+    return _some(_resampler(*asked), slice(first, end))
 
 
 def _across(field: Array, source: Grid, target: Grid, kernel: str) -> Array:
@@ -192,29 +191,61 @@ def _in_wholes(field: Array, ratio: int, pixels: int) -> Array:
 _RESAMPLED = 1 << 17  # pixels at a time, of the finer grid: what is made on the way stays in the processor's cache
 
 
+@dataclass(frozen=True, eq=False)
+class Resampled:
+    """A field of one grid as it is on another over the same wall, worked out for the rows that are asked for.
+
+    What work in strips of rows (``strips.each``) only passes over need not lie whole in memory. ``smooth`` as in
+    ``resample``; no bit depends on which rows are asked for together.
+    """
+
+    field: Array
+    source: Grid
+    target: Grid
+    smooth: bool = False
+
+    @property
+    def shape(self) -> tuple[int, int]:
+        """Rows and columns of the target."""
+        return self.target.shape
+
+    @property
+    def as_it_is(self) -> bool:
+        """Whether the two grids are one."""
+        return self.source.shape == self.target.shape and self.source.ppi == self.target.ppi and not self.smooth
+
+    def __getitem__(self, rows: slice) -> Array:
+        """Return some rows of the target, float32; those of the field itself where the two grids are one."""
+        if self.as_it_is:
+            return self.field[rows]
+        source, target = self.source, self.target
+        kernel = "cubic" if self.smooth else "tent" if target.ppi > source.ppi else "box"
+        asked = rows.start, rows.stop, target.rows, target.ppi, source.rows, source.ppi, kernel
+        cells, weights = _some_resampled(*asked)
+        field = np.asarray(self.field[cells], np.float32)
+        if target.rows < source.rows:  # the fewer pixels, the less to do across
+            return _across(weights @ field, source, target, kernel)
+        return np.asarray(weights @ _across(field, source, target, kernel), np.float32)
+
+
 def resample(field: Array, source: Grid, target: Grid, *, smooth: bool = False) -> Array:
     """Return a field of one grid on another over the same wall: linear upwards, area-averaged downwards.
 
     Averaging the result down again equals resampling straight to the coarser grid. With ``smooth`` the field is taken
     as coefficients of a cubic spline: no facets where contours or raking light would show them, at the price of a
-    little blur, which is the same at every resolution. No bit depends on the strips in which it is worked.
+    little blur, which is the same at every resolution.
     """
-    if source.shape == target.shape and source.ppi == target.ppi and not smooth:
+    seen = Resampled(field, source, target, smooth)
+    if seen.as_it_is:
         return field
-    kernel = "cubic" if smooth else "tent" if target.ppi > source.ppi else "box"
-    field, out = np.asarray(field, np.float32), np.empty(target.shape, np.float32)
+    out = np.empty(target.shape, np.float32)
     most = max(field.size, out.size)
 
-    def work(strip: tuple[slice, slice, sparse.csr_array]) -> None:
-        rows, cells, weights = strip
-        some = field[cells]
-        if target.rows < source.rows:  # the fewer pixels, the less to do across
-            out[rows] = _across(weights @ some, source, target, kernel)
-        else:
-            out[rows] = weights @ _across(some, source, target, kernel)
+    def work(rows: slice) -> None:
+        out[rows] = seen[rows]
 
     tall = max(1, _RESAMPLED * target.rows // most)
-    threads.each(work, _strips(tall, target.rows, target.ppi, source.rows, source.ppi, kernel), most >= _SHARED_PIXELS)
+    threads.each(work, threads.bands(target.rows, tall), most >= _SHARED_PIXELS)
     return out
 
 

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from render import threads
-from render.fields import Array
+from render.fields import Array, Resampled
 
 Result = TypeVar("Result")
 
@@ -17,14 +17,14 @@ _PIXELS = 1 << 17  # of a strip: shorter ones are slower by numpy's own share of
 _SHARED_PIXELS = 1 << 19  # from so many pixels on more than one processor pays
 
 
-def each(work: Callable[..., Array], *fields: NDArray, out: Array | None = None) -> Array:
+def each(work: Callable[..., Array], *fields: NDArray | Resampled, out: Array | None = None) -> Array:
     """Return ``work(*fields)`` as float32 (rows, cols), done strip by strip; written to ``out``, which may be a field.
 
     ``work`` looks at one pixel at a time, so that no bit depends on where the strips lie; it must not change what it
-    is given. Fields of shape (1, 1) hold everywhere.
+    is given. Fields of shape (1, 1) hold everywhere; those of another grid are resampled strip by strip.
     """
     shape = np.broadcast_shapes(*(one.shape for one in fields))
-    whole = [np.broadcast_to(one, shape) for one in fields]
+    whole = [one if isinstance(one, Resampled) else np.broadcast_to(one, shape) for one in fields]
     out = np.empty(shape, np.float32) if out is None else out
 
     def strip(rows: slice) -> None:

@@ -14,14 +14,13 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from render import fields, seeds, threads
-from render.fields import Array, Grid
+from render import fields, seeds, strips, threads
+from render.fields import Array, Grid, Resampled
 from render.kept import Kept
 from render.wall import frozen
 
 _OWN_PLACE = 301  # purpose of the place that a stroke has on a sheet of marks
 _SPREAD_IN = 6.0  # each stroke reads its own place on the sheet, up to this far along and across
-_KEPT_PIXELS = 4_000_000  # of the largest grid for which places on a sheet are kept
 _BEAD_IN = 0.17  # half the width of the ridge beside a blade
 
 
@@ -99,12 +98,11 @@ class Strokes:
     lift: Array
     bead: Array
     _board: _Board = field(repr=False)
-    _read: dict[Grid, tuple[Array, Array, Array]] = field(default_factory=dict, init=False, repr=False)
 
     @property
     def nbytes(self) -> int:
-        """About the bytes it takes when everything has been worked out, what was read on a grid included."""
-        return 72 * self.number.size
+        """About the bytes it takes when everything has been worked out."""
+        return 56 * self.number.size
 
     @property
     def along(self) -> Array:
@@ -148,24 +146,22 @@ class Strokes:
         mean *= same > 0
         return frozen(mean)
 
-    def places(self, target: Grid) -> tuple[Array, Array, Array]:
+    def places(self, target: Grid) -> tuple[Resampled, Resampled, Resampled]:
         """Return, on a grid, inches along and across on a sheet of marks, where each stroke has its own place, and
-        ``clear``. Those of the last grid, unless it is large, are kept as long as the strokes, for a coat that reads
-        several sheets.
+        ``clear``.
         """
-        known = self._read.get(target)
-        if known is None:
-            along, across = self.unit(_OWN_PLACE), self.unit(_OWN_PLACE + 1)
-            along *= np.float32(_SPREAD_IN)
-            along += self.along
-            across *= np.float32(_SPREAD_IN)
-            across += self.across
-            along, across, clear = (fields.resample(f, self.grid, target) for f in (along, across, self.clear))
-            known = along, across, clear
-            self._read.clear()
-            if target.rows * target.cols <= _KEPT_PIXELS:
-                self._read[target] = known
-        return known
+        along, across, clear = (Resampled(one, self.grid, target) for one in (*self._apart, self.clear))
+        return along, across, clear
+
+    @cached_property
+    def _apart(self) -> tuple[Array, Array]:
+        """Inches along and across on a sheet of marks, where each stroke has its own place."""
+        along, across = self.unit(_OWN_PLACE), self.unit(_OWN_PLACE + 1)
+        along *= np.float32(_SPREAD_IN)
+        along += self.along
+        across *= np.float32(_SPREAD_IN)
+        across += self.across
+        return frozen(along), frozen(across)
 
     def unit(self, purpose: int) -> Array:
         """Return a uniform number in [0, 1) for each pixel's stroke; 0.5 where none came."""
@@ -494,7 +490,6 @@ class Marks:
 _SHEET_PPI, _MOST_ALONG = 50.0, 14.0  # rows of the sheet per inch across, at most so many along
 _HAIR_IN, _HAIR_LONG_IN = 0.034, 2.0  # width and length of hairline scratches
 _CAUGHT_IN = 2.6  # how far a caught grain is dragged
-_READ = 1 << 15  # places of a sheet read at a time
 
 
 def grain(strokes: Strokes, target: Grid, marks: Marks, key: int) -> Array:
@@ -508,13 +503,14 @@ def grain(strokes: Strokes, target: Grid, marks: Marks, key: int) -> Array:
     sheet = _sheet((2.0 * wide + _SPREAD_IN, 2.0 * long + _SPREAD_IN), (target.ppi, coarse), marks, key)
     along, across, fade = strokes.places(target)
     rows, cols = np.float32(target.ppi * _finer(target.ppi, marks)), np.float32(coarse)
-    marked = np.empty(target.shape, np.float32)
-    for part in threads.bands(target.rows, max(1, _READ // target.cols)):
-        at = ((across[part] + np.float32(wide)) * rows).astype(np.int32)
+
+    def read(along: Array, across: Array, fade: Array) -> Array:
+        at = ((across + np.float32(wide)) * rows).astype(np.int32)
         at *= np.int32(sheet.shape[1])
-        at += ((along[part] + np.float32(long)) * cols).astype(np.int32)
-        np.multiply(fade[part], np.take(sheet.ravel(), at, mode="clip"), out=marked[part])
-    return marked
+        at += ((along + np.float32(long)) * cols).astype(np.int32)
+        return fade * np.take(sheet.ravel(), at, mode="clip")
+
+    return strips.each(read, along, across, fade)
 
 
 def _finer(ppi: float, marks: Marks) -> int:

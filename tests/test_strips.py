@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from render import strips
-from render.fields import Array
+from render.fields import Array, Grid, Resampled, resample
 
 
 def ramp(one: Array, other: Array, on: Array) -> Array:
@@ -48,3 +48,18 @@ def test_strips_cover_all_rows_once() -> None:
     """Seven rows of ten pixels, 25 pixels at a time: two rows, two, two and one, each with its result."""
     assert strips.by_rows(lambda part: part.stop - part.start, (7, 10), 25) == [2, 2, 2, 1]
     assert strips.parts((7, 10), 3) == [slice(at, at + 1) for at in range(7)]
+
+
+@pytest.mark.parametrize("ppi", [6.25, 12.5, 30.0])
+@pytest.mark.parametrize("smooth", [False, True])
+def test_a_field_of_another_grid_is_resampled_on_the_way(
+    monkeypatch: pytest.MonkeyPatch, ppi: float, smooth: bool
+) -> None:
+    """Strip by strip, a field of another grid, or of the same, gives the bytes of one that was resampled whole."""
+    source, target = Grid.over(7.3, 5.1, ppi), Grid.over(7.3, 5.1, 12.5)
+    rng = np.random.default_rng(8)
+    one, other = rng.random(source.shape, np.float32), rng.random(target.shape, np.float32)
+    wanted = resample(one, source, target, smooth=smooth) * other
+    monkeypatch.setattr(strips, "_PIXELS", 200)
+    got = strips.each(np.multiply, Resampled(one, source, target, smooth), other)
+    assert got.tobytes() == wanted.tobytes()
