@@ -23,6 +23,7 @@ _SECTORS = 24
 _SPREADS = 1.5  # mean power that narrows the solved rim: a drop spreads on, its rim grows no wider (by eye)
 _SHAPED_IN = 0.07  # radius below which a drop is round: a pixel or two at the usual 25 px/in
 Mask = NDArray[np.bool_]
+Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
@@ -98,16 +99,17 @@ class Patches:
 
 
 def patches(
-    grid: Grid, drops: Drops, outline: Array, reach: float, *, ragged: Array | None = None, taper: float = 0.0
+    grid: Grid, drops: Drops, outline: Array, reach: float, *, ragged: Array | None = None, taper: Floats | None = None
 ) -> Patches:
     """Return the pixels within ``reach`` radii of each drop.
 
     ``outline`` (n, angles) is each drop's radius about its mean, by direction; ``ragged`` (rows, cols)
-    adds the wall's own unevenness to it; ``taper``, 0 to 1, is how much narrower the tail of a drawn-out drop is.
+    adds the wall's own unevenness to it; ``taper`` (n,), 0 to 1, is how much narrower the tail of one well drawn out
+    is.
     """
     most = (reach * outline.max(1, initial=1.0)).astype(np.float32)
     pixel, drop, down, over = _about(grid, drops, most)
-    if taper:
+    if taper is not None:
         over /= _tails(grid, drops, taper, drop, down)
     turn = np.arctan2(over, down)
     turn *= np.float32(0.5 / np.pi)
@@ -123,12 +125,24 @@ def patches(
     return Patches(pixel.take(near), drop.take(near), rho.take(near), turn.take(near))
 
 
-def _tails(grid: Grid, drops: Drops, taper: float, drop: NDArray[np.int64], down: Array) -> Array:
+def deepest(at: Patches) -> Array:
+    """Return the least ``rho`` of a drop and of those before and after it at the same pixel: (m,)."""
+    order = np.argsort(at.pixel.astype(np.uint32), kind="stable")
+    pixel, found = at.pixel.take(order), at.rho.copy()
+    same = np.flatnonzero(pixel[1:] == pixel[:-1])
+    both = order.take(same), order.take(same + 1)
+    least = np.minimum(*(at.rho.take(one) for one in both))
+    for one in both:
+        np.minimum.at(found, one, least)
+    return found
+
+
+def _tails(grid: Grid, drops: Drops, taper: Floats, drop: NDArray[np.int64], down: Array) -> Array:
     """Return the width of drops over an ellipse's, ``down`` from their middles as if they were round: the round head of
     one well drawn out narrows to a thread within its own size.
     """
-    thread = (np.minimum(drops.tall / 1.2, 1.0) * taper).astype(np.float32)
-    neck = (-1.2 * (1.0 + drops.tall) / np.maximum(drops.radius * grid.ppi, 1e-3)).astype(np.float32)
+    thread = (np.clip(drops.tall / 1.2 - 0.25, 0.0, 1.0) * taper).astype(np.float32)
+    neck = (-2.0 * (1.0 + drops.tall) / np.maximum(drops.radius * grid.ppi, 1e-3)).astype(np.float32)
     width = np.maximum(down, 0.0)
     width *= neck.take(drop)
     np.expm1(width, out=width)
@@ -137,26 +151,38 @@ def _tails(grid: Grid, drops: Drops, taper: float, drop: NDArray[np.int64], down
     return width
 
 
+def _beyond(drops: Drops) -> Sequence[Floats]:
+    """Return how far drops reach up, down, left and right of their middles, (n,) each in radii: half a circle, and half
+    an ellipse along their way.
+    """
+    way = np.zeros(len(drops)) if drops.way is None else drops.way
+    cos, sin, one = np.cos(way), np.sin(way), np.ones(len(drops))
+    along, across = (np.hypot((1.0 + drops.tall) * a, b) for a, b in ((cos, sin), (sin, cos)))
+    return (
+        np.where(cos < 0, along, one), np.where(cos > 0, along, one),
+        np.where(sin < 0, across, one), np.where(sin > 0, across, one),
+    )  # fmt: skip
+
+
 def _about(grid: Grid, drops: Drops, most: Array) -> tuple[NDArray[np.int64], NDArray[np.int64], Array, Array]:
     """The pixels that may lie within ``most`` (n,) radii of each drop: flat index, drop, and how far they lie down and
     to the right of its middle, in pixels, as if it were round.
     """
     r0, c0 = drops.row_in * grid.ppi - 0.5, drops.col_in * grid.ppi - 0.5
     size = drops.radius * grid.ppi * most
-    drawn = size * (1 + drops.tall)
-    back, aside = (size, size) if drops.way is None else (drawn, drawn)
-    top = np.maximum(np.ceil(r0 - back), 0).astype(np.int64)
-    tall = np.maximum(np.minimum(np.floor(r0 + drawn), grid.rows - 1).astype(np.int64) - top + 1, 0)
+    up, low, left, right = (size * one for one in _beyond(drops))
+    top = np.maximum(np.ceil(r0 - up), 0).astype(np.int64)
+    tall = np.maximum(np.minimum(np.floor(r0 + low), grid.rows - 1).astype(np.int64) - top + 1, 0)
     line = np.repeat(np.arange(len(drops)), tall)  # the drop that each of its rows of pixels belongs to
     row = np.arange(line.size) - (np.cumsum(tall) - tall - top)[line]
-    far = row - r0[line]
     if drops.way is None:  # a drop's rows end where the drop does
+        far = row - r0[line]
         far = np.where(far > 0, far / (1 + drops.tall[line]), far) / np.maximum(size[line], 1e-9)
-        half = size[line] * np.sqrt(np.maximum(1.0 - far * far, 0.0))
+        before = after = size[line] * np.sqrt(np.maximum(1.0 - far * far, 0.0))
     else:
-        half = aside[line]
-    left = np.maximum(np.ceil(c0[line] - half), 0).astype(np.int64)
-    wide = np.maximum(np.minimum(np.floor(c0[line] + half), grid.cols - 1).astype(np.int64) - left + 1, 0)
+        before, after = left[line], right[line]
+    left = np.maximum(np.ceil(c0[line] - before), 0).astype(np.int64)
+    wide = np.maximum(np.minimum(np.floor(c0[line] + after), grid.cols - 1).astype(np.int64) - left + 1, 0)
     of = np.repeat(np.arange(line.size), wide)
     col = np.arange(of.size) - (np.cumsum(wide) - wide - left)[of]
     drop = line.take(of)

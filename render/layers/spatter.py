@@ -79,7 +79,9 @@ _FLICK_IN2 = 0.055
 """Drops of a flick, and about the area that they cover together."""
 _FINEST_IN, _STEEP = 0.0105, 1.9
 """Radius of the finest specks, and how steeply there are fewer of the larger: N(> r) as r to the minus that; by eye."""
+_FLUNG = 2.7  # how far a drop is drawn out in flight at most; chosen by eye
 _RUNS_IN = 0.09  # radius above which a drop runs on a closed surface; chosen by eye
+_BREAKS_IN = 0.03  # radius above which specks break off a drop's tail; chosen by eye
 _AT_A_TIME = 500  # drops whose pixels are held at once
 _FLICKS_AT_A_TIME = 4096
 _MOST_TO_A_PIXEL = 3.0
@@ -140,22 +142,25 @@ def _fan(
     near = np.flatnonzero(off < reach + _RIM_IN)
     points = droplets.Throws(points.row_in[near], points.col_in[near], points.ids[near])
     way, reach = 2 * np.pi * points.unit(1), reach[near]
-    spread, fill = 0.02 + 0.6 * points.unit(3) ** 1.5, 0.2 + 0.8 * points.unit(5) ** 2
+    spread, fill = 0.015 + 0.6 * points.unit(3) ** 2, 0.2 + 0.8 * points.unit(5) ** 2
+    bend = 0.5 * points.normal(8)  # the wrist turns as the brush is flicked
     on = points.units(600, specks + 1) < fill  # (drops of a flick, flicks)
     on[0] = True
     number, flick = np.nonzero(on)
     own = droplets.Throws(points.row_in[flick], points.col_in[flick], points.ids[flick])
     purpose = number.astype(np.uint64)
     far = 0.1 + 0.9 * own.units_of(100 + purpose) ** 0.8
-    angle = way[flick] + spread[flick] * own.normals_of(200 + purpose)
+    swung = 0.5 * bend[flick] * far
+    angle = way[flick] + spread[flick] * own.normals_of(200 + purpose) + swung
     row, col = own.row_in + far * reach[flick] * np.cos(angle), own.col_in + far * reach[flick] * np.sin(angle)
     on = (row > -_RIM_IN) & (row < grid.height_in + _RIM_IN) & (col > -_RIM_IN) & (col < grid.width_in + _RIM_IN)
-    number, flick, purpose, far, angle = number[on], flick[on], purpose[on], far[on], angle[on]
+    number, flick, purpose, far, angle = number[on], flick[on], purpose[on], far[on], (angle + swung)[on]
     own = droplets.Throws(row[on], col[on], own.ids[on])
     size = _FINEST_IN * np.maximum(1.0 - own.units_of(300 + purpose), 1e-9) ** (-1.0 / _STEEP)
     first = largest * (0.15 + 0.85 * points.unit(6) ** 2.5) * (points.unit(7) < 0.6)
     size = np.minimum(np.where(number == 0, np.maximum(size, first[flick]), size), largest)
-    tall = 2.0 * own.units_of(500 + purpose) ** 2.5 * np.clip(2.0 * far, 0.3, 1.0)
+    slant = own.units_of(500 + purpose)
+    tall = (0.7 * slant + (_FLUNG - 0.7) * slant**8) * np.clip(2.0 * far, 0.3, 1.0)  # most a little, a few to a tail
     ids = seeds.mix64(own.ids + purpose + np.uint64(1))
     times = np.where(number == 0, 1.0, (_SPECKS - 1) / specks)
     return (droplets.Drops(own.row_in, own.col_in, size, tall, ids, angle), times), near[flick]
@@ -176,6 +181,36 @@ def _runs(drops: droplets.Drops, soak: NDArray[np.float64]) -> tuple[droplets.Dr
     return droplets.Drops(row, col, bead, (far - 0.85 * size) / bead, ids, np.full(of.size, np.pi)), of
 
 
+def _satellites(drops: droplets.Drops) -> tuple[droplets.Drops, NDArray[np.int64]]:
+    """Return specks that broke off the tails of drawn-out drops, in line with them, and which drop each is of."""
+    of = np.flatnonzero(drops.radius > _BREAKS_IN)
+    of = of[seeds.hash_unit(drops.ids[of], 51) < 0.25 + drops.tall[of]]
+    of = np.repeat(of, 1 + (seeds.hash_unit(drops.ids[of], 52) < 0.35))
+    nth = np.arange(of.size) - np.searchsorted(of, of)
+    ids = seeds.mix64(drops.ids[of] + nth.astype(np.uint64) + np.uint64(7))
+    size = drops.radius[of] * (0.18 + 0.22 * seeds.hash_unit(ids, 1)) * 0.7**nth
+    far = drops.radius[of] * (1.25 + drops.tall[of] + (0.9 + nth) * seeds.hash_unit(ids, 2) + 0.6 * nth)
+    way = drops.way[of] if drops.way is not None else np.zeros(of.size)
+    lies = way + 0.15 * (seeds.hash_unit(ids, 3) - 0.5)
+    row, col = drops.row_in[of] + far * np.cos(lies), drops.col_in[of] + far * np.sin(lies)
+    return droplets.Drops(row, col, size, 0.5 * seeds.hash_unit(ids, 4), ids, way), of
+
+
+def _outlines(drops: droplets.Drops, key: int, shaped: NDArray[np.bool_]) -> Array:
+    """Return (n, angles) outlines: uneven as the wall is, and some of two drops that met and ran into one."""
+    shape = droplets.outlines(drops.ids, key, 0.08, 0.02, shaped)
+    met = np.flatnonzero(shaped & (drops.tall < 0.8))
+    met = met[seeds.hash_unit(drops.ids[met], 61) < 0.2]
+    angle = np.linspace(0.0, 2.0 * np.pi, shape.shape[1], endpoint=False)
+    off = angle - 2.0 * np.pi * seeds.hash_unit(drops.ids[met], 62)[:, None]
+    long = (0.12 + 0.28 * seeds.hash_unit(drops.ids[met], 63))[:, None]
+    other = 0.5 * long * (2.0 * seeds.hash_unit(drops.ids[met], 64)[:, None] - 1.0)  # one is the larger
+    shape[met] *= (1.0 + long * np.cos(2.0 * off) + other * np.cos(off) + 0.3 * other * np.cos(3.0 * off)) / np.sqrt(
+        1.0 + 0.5 * long**2
+    )
+    return shape
+
+
 def _lie(wall: Wall, drops: droplets.Drops, times: NDArray[np.float64], key: int) -> Array:
     """Film of the drops, each with its own volume whatever the pixel, laid on a wall with a rim that is
     cut off again; each stands for ``times`` drops.
@@ -184,9 +219,9 @@ def _lie(wall: Wall, drops: droplets.Drops, times: NDArray[np.float64], key: int
     thirst = fields.resample(wall.thirst, grid, wet)
     drinks = fields.gather(thirst, drops.row_in * wet.ppi - 0.5, drops.col_in * wet.ppi - 0.5)
     soak = np.clip((drinks - 0.15) / 0.4, 0.0, 1.0)
-    runs, of = _runs(drops, soak)
-    drops, times = droplets.Drops.joined([drops, runs]), np.concatenate([times, times[of]])
-    soak = np.concatenate([soak, soak[of]])
+    (runs, of), (broken, off) = _runs(drops, soak), _satellites(drops)
+    own = np.concatenate([np.arange(len(drops)), of, off])
+    drops, times, soak = droplets.Drops.joined([drops, runs, broken]), times[own], soak[own]
     rim = math.ceil(_RIM_IN * grid.ppi)
     wide = Grid(grid.rows + 2 * rim, grid.cols + 2 * rim, grid.ppi)
     shift = rim / grid.ppi
@@ -239,7 +274,8 @@ def _discs(
     shaped = drops.radius * grid.ppi > _SHAPED
     least = float(drops.radius.min(initial=np.inf)) * fine.ppi
     reach = 1.0 + 0.5 / min(max(least, 1.0), 2.0)  # as far as its soft edge goes: see ``sharp``
-    at = droplets.patches(fine, drops, droplets.outlines(drops.ids, key, 0.05, 0.012, shaped), reach, taper=0.62)
+    thread = np.where(drops.tall > _FLUNG, 0.62, 0.88)  # what runs draws more after it than what flew
+    at = droplets.patches(fine, drops, _outlines(drops, key, shaped), reach, taper=thread)
     drunk = soak.astype(np.float32)[at.drop]
     inside = np.linspace(0.0, 1.0, 64)
     dense = np.diff(wetting.inside_share(inside, _DRIED)) / np.diff(inside**2)
@@ -249,6 +285,8 @@ def _discs(
     ring += np.float32(wetting.ring_share(_DRIED) / 0.422) * np.exp(-off * off)
     ring = ring * (1.0 - drunk) + drunk
     sharp = 1.0 / np.maximum(1.0 / (drops.radius * fine.ppi)[at.drop], 0.45 * drunk * drunk)
+    if shaped.any():  # where drops ran into one, none of them has an edge
+        ring *= np.exp(np.float32(5.0) * (droplets.deepest(at) - at.rho))
     weight = np.clip((1.0 - at.rho) * sharp + 0.5, 0.0, 1.0) * ring
     own = np.bincount(at.drop, weight, minlength=len(drops))
     whole = (volume / np.maximum(own, 1e-9))[at.drop]

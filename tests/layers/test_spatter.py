@@ -5,8 +5,9 @@ import pytest
 import wetwalls
 from scipy import ndimage
 
+from render import droplets
 from render.fields import Grid, resample
-from render.layers.spatter import _RUNS_IN, Spatter, _covers, _runs, _throw
+from render.layers.spatter import _BREAKS_IN, _RUNS_IN, Spatter, _covers, _outlines, _runs, _satellites, _throw
 from render.seeds import Streams
 
 
@@ -120,3 +121,63 @@ def test_some_large_drops_run_on_a_closed_surface():
     down, aside = runs.row_in - drops.row_in[of], runs.col_in - drops.col_in[of]
     assert (down >= 2.0 * drops.radius[of]).all() and (np.abs(aside) < 0.25 * drops.radius[of]).all()
     assert len(_runs(drops, np.ones(len(drops)))[0]) == 0
+
+
+def _thrown():
+    """The drops of a yard and a third, one in twenty-five parts of it under them."""
+    return _throw(Grid.over(48.0, 48.0, 25.0), _spatter(coverage="4 %"), Streams(1, "spatter"))[0]
+
+
+def test_most_drops_are_drawn_out_a_little_and_a_few_to_a_tail():
+    """Most drops are a tenth to a half longer than wide, and one in fifty at least is twice as long and has a tail."""
+    tall = _thrown().tall
+    assert 0.1 < np.median(tall) < 0.5
+    assert 0.02 < (tall > 1.0).mean() < 0.15
+
+
+def test_specks_break_off_in_line_with_the_throw():
+    """Specks lie beyond the tail of a larger drop, within four degrees and a half of its way, and are under half its
+    size; the more drawn out a drop is, the likelier it has one.
+    """
+    drops = _thrown()
+    broken, of = _satellites(drops)
+    assert 20 < len(broken) < 0.5 * len(drops)
+    assert (drops.radius[of] > _BREAKS_IN).all() and (broken.radius < 0.45 * drops.radius[of]).all()
+    down, right = broken.row_in - drops.row_in[of], broken.col_in - drops.col_in[of]
+    assert (np.hypot(down, right) >= 1.2 * drops.radius[of] * (1.0 + 0.8 * drops.tall[of])).all()
+    off = np.angle(np.exp(1j * (np.arctan2(right, down) - drops.way[of])))
+    assert np.abs(off).max() < np.radians(4.5)
+    large = drops.radius > _BREAKS_IN
+    has = np.isin(np.arange(len(drops)), of)
+    assert has[large & (drops.tall > 0.7)].mean() > 1.3 * has[large & (drops.tall < 0.2)].mean()
+
+
+def test_some_drops_are_two_that_met():
+    """A fifth of the drops that are not drawn out are longer than wide by .3 or more, the others nearly round; all
+    have the area of a circle within a fifth.
+    """
+    drops = _thrown()
+    short = drops.where(drops.tall < 0.8)
+    shape = _outlines(short, 5, np.ones(len(short), bool))
+    across = shape + np.roll(shape, shape.shape[1] // 2, axis=1)
+    long = across.max(1) / across.min(1) > 1.3
+    assert 0.12 < long.mean() < 0.3
+    assert np.abs((shape**2).mean(1) - 1.0).max() < 0.2
+
+
+def test_the_deeper_of_two_drops_is_told_at_each_pixel():
+    """Of two drops at one pixel the smaller distance holds for both; a pixel of one drop keeps its own."""
+    rho = np.array([0.9, 0.2, 0.5, 0.7], np.float32)
+    at = droplets.Patches(np.array([3, 1, 3, 2]), np.array([0, 0, 1, 1]), rho, np.zeros(4, np.float32))
+    assert droplets.deepest(at).tolist() == np.array([0.5, 0.2, 0.5, 0.7], np.float32).tolist()
+
+
+def test_a_drop_is_looked_for_no_farther_than_it_reaches():
+    """Flung to the right, a drop with a long tail has all the pixels that a search over the whole grid finds."""
+    grid = Grid.over(4.0, 4.0, 25.0)
+    one = droplets.Drops(*(np.array([v]) for v in (2.0, 1.5, 0.3, 2.0)), np.array([9], np.uint64), np.array([1.4]))
+    at = droplets.patches(grid, one, np.ones((1, 96), np.float32), 1.0)
+    down, right = grid.row_in[:, None] - 2.0, grid.col_in[None, :] - 1.5
+    along, across = down * np.cos(1.4) + right * np.sin(1.4), right * np.cos(1.4) - down * np.sin(1.4)
+    inside = np.hypot(np.where(along > 0, along / 3.0, along), across) < 0.3
+    assert set(at.pixel.tolist()) == set(np.flatnonzero(inside).tolist())
