@@ -11,7 +11,7 @@ from pydantic import Field
 from scipy import ndimage
 
 from render import fields, flow, strips
-from render.fields import Array, Grid
+from render.fields import Array, Grid, Resampled
 from render.hand import Hand, drawn_once
 from render.layers.base import Layer, Share
 from render.seeds import Streams
@@ -37,7 +37,7 @@ class _Hand(Hand):
         level = fields.threshold(place, layer.coverage)
         mask = fields.cover(place, layer.coverage, level)
         folds = np.clip(1.0 - np.abs(fields.fbm(plan, 0.9, key + 100, 3, 0.6)) * 0.8, 0.05, 1.0)
-        crease = fields.resample(np.asarray(layer.pressure * folds, np.float32), plan, grid)
+        crease = Resampled(np.asarray(layer.pressure * folds, np.float32), plan, grid)
         weave = flow.weave(grid, 0.08, 0.12, key + 200)
 
         def pressed(place: Array, crease: Array, weave: Array, mask: Array) -> Array:
@@ -83,16 +83,15 @@ def _lifted(grid: Grid, one: Stratum, print_: Array) -> Array:
     """
     wet = flow.wet_lattice(grid)
     around = ndimage.gaussian_filter(fields.resample(one.film, grid, wet), 0.24 * wet.ppi, truncate=2.0)
-    lifted = np.require(fields.resample(np.maximum(around, 1e-3), wet, grid), requirements="W")
+    around, lifted = Resampled(np.maximum(around, 1e-3, out=around), wet, grid), np.empty(grid.shape, np.float32)
 
     def soft(part: slice) -> None:
-        here = lifted[part]
-        np.divide(one.film[part], here, out=here)
+        here = np.divide(one.film[part], around[part], out=lifted[part])
         here *= np.float32(-1.4)
         here += np.float32(2.4)
         np.clip(here, 0.15, 1.0, out=here)
         here *= flow.mobile_of(one, part)
         here *= print_[part]
 
-    flow.by_strips(soft, grid)
+    strips.by_rows(soft, grid.shape)
     return lifted

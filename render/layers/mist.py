@@ -7,7 +7,7 @@ from typing import ClassVar, Literal
 import numpy as np
 
 from render import fields, flow, strips
-from render.fields import Array
+from render.fields import Array, Resampled
 from render.layers.base import Liquid
 from render.seeds import Streams
 from render.units import MIL_FT2_PER_GAL
@@ -32,11 +32,11 @@ class Mist(Liquid):
         plan = wall.grid.plan
         pass_ = np.exp(0.35 * fields.fbm(plan, (3.0, 9.0), streams.key("passes"), 3) - 0.06)
         pass_ = pass_ * fields.cover(pass_, self.coverage)
-        water = fields.resample(pass_.astype(np.float32), plan, wall.grid)
+        water = Resampled(pass_.astype(np.float32), plan, wall.grid)
         mils = np.float32(self.dose.likely * MIL_FT2_PER_GAL / max(self.coverage, 1e-6))
 
         def wetter(water: Array, thirst: Array, wet: Array) -> Array:
             free = 1.0 - np.exp(-(water * mils) * (1.0 - 0.5 * thirst) / np.float32(1.2))
             return np.maximum(wet, free)
 
-        return wall.evolve(wet=strips.each(wetter, water, flow.even(wall.thirst), flow.even(wall.wet), out=water))
+        return wall.evolve(wet=strips.each(wetter, water, flow.even(wall.thirst), flow.even(wall.wet)))

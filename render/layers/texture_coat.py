@@ -9,8 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 from pydantic import Field
 
-from render import blade, fields, strips, strokes
-from render.fields import Array
+from render import blade, fields, flow, strips, strokes
+from render.fields import Array, Resampled
 from render.hand import Hand, drawn, drawn_apart, drawn_once
 from render.layers.base import Angle, Coat, Length, Share, scaled
 from render.seeds import Streams
@@ -150,8 +150,8 @@ class TextureCoat(Coat):
         """Lay the coat: passes, peel and sand, over the share of the wall that is asked."""
         mean, hand = self.mean_mil, _Hand(self, wall.grid, streams)
         mask, edge = hand.place
-        film = _body(wall, hand.body)
-        strips.each(lambda body, peel, edge: body * peel * edge, film, hand.peel, edge, out=film)
+        body = Resampled(_body(wall, hand.body), wall.grid.plan, wall.grid)
+        film = strips.each(lambda body, peel, edge: body * peel * edge, body, hand.peel, edge)
         scaled(film, mean, out=film)
         sand, least = hand.sand, np.float32(1e-3 * mean)
         binder, sand = (1.0, np.zeros((1, 1), np.float32)) if sand is None else (1.0 - self.material.grain, sand)
@@ -165,10 +165,12 @@ class TextureCoat(Coat):
 
 
 def _body(wall: Wall, passes: Array) -> Array:
-    """Return how thick the coat lies, about 1: hollows of the wall hold a little more than the passes give."""
-    plan, height = wall.grid.plan, blade.plan_height(wall)
-    gap = blade.ride(height, plan.ppi, 0.3, 0.4, 0.3) - height
+    """Return how thick the coat lies on the plan grid, about 1: hollows hold a little more than the passes give."""
+    if flow.even(wall.height).size == 1:  # it has none
+        return np.maximum(passes, np.float32(0.1))
+    height = blade.plan_height(wall)
+    gap = blade.ride(height, wall.grid.plan.ppi, 0.3, 0.4, 0.3) - height
     gap *= np.float32(0.02)
     body = np.clip(gap, -0.2, 0.4, out=gap)
     body += passes
-    return fields.resample(np.maximum(body, 0.1, out=body), plan, wall.grid)
+    return np.maximum(body, 0.1, out=body)

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from pydantic import Field
 
 from render import fields, flow, strips
-from render.fields import Array, Grid
+from render.fields import Array, Grid, Resampled
 from render.hand import Hand, drawn, drawn_once
 from render.layers.base import Layer, Share
 from render.seeds import Streams
@@ -41,7 +41,7 @@ class _Hand(Hand):
         grid, swept, wet = self.grid, flow.stroke_lattice(self.grid), flow.wet_lattice(self.grid)
         key = self.streams.key("towel")
         zone = fields.resample(fields.fbm(wet, (4.5, 6.0), key + 200, 4, 0.55), wet, swept)
-        place = fields.resample(0.8 * zone + 0.42 * self._folds, swept, grid)
+        place = Resampled(np.asarray(0.8 * zone + 0.42 * self._folds, np.float32), swept, grid)
         ragged = fields.grain(grid, 0.3, key + 300, 3, 0.6)
         return strips.each(lambda place, ragged: place + np.float32(0.10) * ragged, place, ragged, out=ragged)
 
@@ -53,9 +53,8 @@ class _Hand(Hand):
         """
         pressure, grid, swept = self.layer.pressure, self.grid, flow.stroke_lattice(self.grid)
         fold = 1.0 - (1.0 - pressure) ** (np.float32(0.7) + np.float32(0.3) * np.tanh(self._folds))
-        fold = fields.resample(np.asarray(fold, np.float32), swept, grid)
         weave = flow.weave(grid, 0.09, 0.4 * min(1.0 - pressure, 0.25), self.streams.key("towel") + 400)
-        return strips.each(np.multiply, fold, weave, out=weave)
+        return strips.each(np.multiply, Resampled(np.asarray(fold, np.float32), swept, grid), weave, out=weave)
 
     @drawn_once
     def slide(self) -> Array:
@@ -125,8 +124,7 @@ def _smear(lifted: Array, share: float, slide: Array, grip: Array, grid: Grid) -
     """Lay a share of what was lifted again, beside where it was, wherever the towel goes."""
     wet = flow.wet_lattice(grid)
     smeared = flow.push_aside(fields.resample(lifted, grid, wet), slide, wet)
-    smeared = fields.resample(smeared, wet, grid)
-    strips.each(lambda one, grip: one * (grip > 0), smeared, grip, out=smeared)
+    smeared = strips.each(lambda one, grip: one * (grip > 0), Resampled(smeared, wet, grid), grip)
     flow.share_out(smeared, share * flow.mean(lifted), out=smeared)
     strips.each(np.subtract, lifted, smeared, out=lifted)
 
@@ -144,7 +142,7 @@ def _grip(bed: flow.Bed, hand: _Hand) -> Array:
     mask = fields.cover(place, layer.coverage, level) & coloured
     reach = flow.cloth_reach(high, 0.12, layer.pressure)
     if layer.cloth == "rag":
-        lies = fields.resample(_rag(bed.relief.plan_height, grid.plan.ppi, layer.pressure), grid.plan, grid)
+        lies = Resampled(_rag(bed.relief.plan_height, grid.plan.ppi, layer.pressure), grid.plan, grid)
         reach = strips.each(_touched, reach, lies, bed.wall.height, out=reach)
 
     def grips(place: Array, takes: Array, reach: Array, mask: Array) -> Array:
