@@ -28,7 +28,7 @@ Floats = NDArray[np.float64]
 _BEARS, _PASSES, _CRISP_IN = 0.4, 3.2, 0.015
 _SPECK_IN, _SPECKS_PER_IN2 = 0.024, 16.0  # grains of marble as they lie cut open, and pores
 _CAUGHT, _STEADY = 0.15, 0.6  # shares of tracks: that end at once, and along which the blade did not shake
-_SINKS, _PORE = 3.0, 9.0  # mil: what rubbing presses down, and how deep a pore is that would be black
+_SINKS, _PORE = 4.5, 9.0  # mil: what rubbing presses down, and how deep a pore is that would be black
 _EDGE_IN = 60.0  # of the blade's edge, of which each track has its own part
 _BAND = 256  # rows drawn at a time
 

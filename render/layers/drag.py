@@ -76,7 +76,7 @@ _MEET_IN, _RUN_IN = 14.0, 2.0
 """Within so many inches strokes meet, and over so many one runs out under the next; chosen by eye."""
 _BEAD_IN, _BEADS = 0.02, 0.45
 """How far beside a line its beads lie, and how strongly they stand out; chosen by eye."""
-_TOOTH_IN, _TOOTH = (0.13, 0.03), 0.22
+_TOOTH_IN, _TOOTH = (0.08, 0.03), 0.2
 """Along the lines and across, how fine the ground's tooth breaks them, and how much; chosen by eye."""
 _RIM_IN = 1.0
 """Lines are drawn so far beyond either side of the wall: a pass that leans brings them in."""
@@ -111,7 +111,7 @@ def _lines(grid: Grid, layer: Drag, streams: Streams) -> Array:
     upright = Grid(grid.cols, grid.rows, grid.ppi) if turn else grid
     fine, gap = _Fine.over(upright), max(layer.spacing, 0.01)
     tool = _bristles(fine, gap, streams) if layer.tool == "brush" else _teeth(fine, gap, streams)
-    lines = np.float32(layer.strength) * fine.picture(_strokes(fine, tool, streams), upright)
+    lines = fine.picture(np.float32(layer.strength) * _strokes(fine, tool, streams), upright)
     return np.ascontiguousarray(lines.T) if turn else lines
 
 
@@ -131,7 +131,7 @@ class _Fine:
     def over(cls, grid: Grid) -> _Fine:
         """Return the one over an upright grid: the plan's rows, and some columns to each of the grid's."""
         times = int(np.clip(math.ceil(_ACROSS_PPI / grid.ppi - 1e-6), 1, 8))
-        rim = math.ceil(_RIM_IN * grid.ppi) * times
+        rim = math.ceil(_RIM_IN * grid.ppi * times - 1e-6)  # one place of the wall lies so far from its edge at any ppi
         return cls(grid.plan.rows, grid.cols * times + 2 * rim, grid.plan.ppi, grid.ppi * times, rim)
 
     @property
@@ -168,8 +168,12 @@ class _Fine:
         return np.float32(much) * fields.fbm(Grid(1, self.cols, self.across), (1.0, 0.4), key, 4, 0.7)
 
     def picture(self, field: Array, grid: Grid) -> Array:
-        """Return a field on the grid: averaged across, eased along."""
-        narrow = field[:, self.rim : self.cols - self.rim].reshape(self.rows, grid.cols, -1).mean(2)
+        """Return the log of weights on the grid: what they leave is averaged across, their log eased along."""
+        narrow = field[:, self.rim : self.cols - self.rim]
+        many = narrow.shape[1] // grid.cols
+        if many > 1:
+            left = np.exp(narrow)
+            narrow = np.log(sum(left[:, one::many] for one in range(many)) * np.float32(1.0 / many))
         place = np.clip(grid.row_in * self.along - 0.5, 0.0, self.rows - 1.0)
         top = np.minimum(place.astype(np.int64), max(self.rows - 2, 0))
         part = (place - top).astype(np.float32)[:, None]
@@ -330,8 +334,12 @@ def _beaded(hair: Array, off: int) -> Array:
 
 
 def _scratched(hair: Array) -> Array:
-    """Return the log of what is left: nearly the ground in scratches, ridges between them."""
-    return np.log(np.float32(0.1) + np.float32(2.4) / (1.0 + np.exp(np.float32(1.0) - np.float32(1.8) * hair)))
+    """Return the log of what is left: nearly the ground in scratches, ridges between them, little in between."""
+    left = np.exp(np.float32(1.3) - np.float32(2.8) * np.maximum(hair, np.float32(-20.0)))
+    left += 1.0
+    np.divide(np.float32(2.4), left, out=left)
+    left += np.float32(0.1)
+    return np.log(left, out=left)
 
 
 def _teeth(fine: _Fine, gap: float, streams: Streams) -> _Tool:

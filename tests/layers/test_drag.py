@@ -150,3 +150,16 @@ def test_each_place_has_its_pass():
     expected = np.clip(np.searchsorted(passes.left[row], at, side="right") - 1, 0, None)
     near = np.abs(at[:, None] - passes.left[row]).min(1) < 1.0 / fine.across
     assert np.array_equal(number[row][~near], expected[~near])
+
+
+def test_a_coarse_picture_has_the_same_hairs():
+    """Hairs of .016 in are drawn at the same places whatever the picture: at 12.5 px/in lies what at 25 px/in lies on
+    the mean of four pixels.
+    """
+    films = []
+    for ppi in (12.5, 25.0):
+        before = wetwalls.coloured(wetwalls.smooth(size=12.0, ppi=ppi), 3.0)
+        films.append(wetwalls.lay(Drag(name="drag", spacing="0.045 in"), before).stratum("colour").film)
+    coarse, fine = films
+    halved = fine.reshape(len(coarse), 2, -1, 2).mean((1, 3))
+    assert np.corrcoef(coarse.ravel(), halved.ravel())[0, 1] > 0.98
