@@ -100,32 +100,40 @@ def _lanes(plan: Grid, sheet: Array, slant: float, key: int) -> Array:
     across += row * down
     across -= col * right
     across *= np.float32(1.0 / _LANE_IN)
-    lane = np.floor(across)
-    across -= lane
-    first = int(lane.min())
-    names = np.arange(first, int(lane.max()) + 1).astype(np.uint64)
-    lane -= np.float32(first)
-    number = lane.astype(np.int32)
-    along = np.take((2.0 * _SHEET_IN[1] * seeds.hash_unit(names, key)).astype(np.float32), number)
-    along += row * right
-    along += col * down
-    np.mod(along, np.float32(2.0 * _SHEET_IN[1]), out=along)
-    along -= np.float32(_SHEET_IN[1])
-    np.abs(along, out=along)
-    along *= np.float32(_SHEET_PER_IN[1])
-    side = np.minimum(across, np.float32(1.0) - across)
-    side *= np.float32(_LANE_IN / _SIDE_IN)
-    np.minimum(side, np.float32(1.0), out=side)
-    begin = seeds.hash_unit(names, key + 1) * (_SHEET_IN[0] - _LANE_IN)
-    across *= np.float32(_LANE_IN * _SHEET_PER_IN[0])
-    across += np.take((begin * _SHEET_PER_IN[0]).astype(np.float32), number)
-    at = across.astype(np.int32)
-    at *= np.int32(sheet.shape[1])
-    at += along.astype(np.int32)
-    streaks = np.take(sheet, at, mode="clip")
-    streaks += np.take((2.0 * seeds.hash_unit(names, key + 2) - 1.0).astype(np.float32), number)
-    streaks *= side
-    return streaks
+    first, last = (int(np.floor(one)) for one in (across.min(), across.max()))
+    names = np.arange(first, last + 1).astype(np.uint64)
+    chance = [seeds.hash_unit(names, key + k) for k in range(3)]
+    begin, aside, heavy = (one.astype(np.float32) for one in (
+        2.0 * _SHEET_IN[1] * chance[0], chance[1] * (_SHEET_IN[0] - _LANE_IN) * _SHEET_PER_IN[0], 2.0 * chance[2] - 1.0,
+    ))  # fmt: skip
+
+    def read(rows: slice) -> None:
+        place = across[rows]
+        lane = np.floor(place)
+        place -= lane
+        number = lane.astype(np.int32).astype(np.intp)
+        number -= first
+        along = begin.take(number)
+        along += row[rows] * right
+        along += col * down
+        along -= np.float32(2.0 * _SHEET_IN[1]) * np.floor(along * np.float32(0.5 / _SHEET_IN[1]))
+        along -= np.float32(_SHEET_IN[1])
+        np.abs(along, out=along)
+        along *= np.float32(_SHEET_PER_IN[1])
+        side = np.minimum(place, np.float32(1.0) - place)
+        side *= np.float32(_LANE_IN / _SIDE_IN)
+        np.minimum(side, np.float32(1.0), out=side)
+        place *= np.float32(_LANE_IN * _SHEET_PER_IN[0])
+        place += aside.take(number)
+        at = place.astype(np.int32)
+        at *= np.int32(sheet.shape[1])
+        at += along.astype(np.int32)
+        streaks = np.take(sheet, at, mode="clip")
+        streaks += heavy.take(number)
+        np.multiply(streaks, side, out=place)
+
+    strips.by_rows(read, across.shape)
+    return across
 
 
 class _Hand(Hand):
