@@ -8,9 +8,9 @@ from typing import Annotated, ClassVar, Literal
 
 import numpy as np
 from pydantic import Field
-from scipy import ndimage
 
 from render import fields, flow, strips
+from render.blur import blur
 from render.fields import Array, Grid, Resampled
 from render.hand import Hand, drawn_once
 from render.layers.base import Layer, Share
@@ -82,7 +82,7 @@ def _lifted(grid: Grid, one: Stratum, print_: Array) -> Array:
     not.
     """
     wet = flow.wet_lattice(grid)
-    around = ndimage.gaussian_filter(fields.resample(one.film, grid, wet), 0.24 * wet.ppi, truncate=2.0)
+    around = blur(fields.resample(one.film, grid, wet), 0.24 * wet.ppi, 2.0)
     around, lifted = Resampled(np.maximum(around, 1e-3, out=around), wet, grid), np.empty(grid.shape, np.float32)
 
     def soft(part: slice) -> None:
