@@ -126,7 +126,7 @@ class _Print:
 _PRINTS = {
     "sponge": _Print(0.06, 0.6, 0.5, 0.3, 1.2, 0.7, 0.07),
     "rag": _Print(0.3, 0.9, 0.25, 0.15, 2.0, 0.25, 0.06),
-    "bag": _Print(0.08, 0.5, 0.6, 0.25, 1.5, 0.4, 0.09),
+    "bag": _Print(0.25, 0.9, 0.4, 0.08, 2.5, 0.7, 0.11),
 }
 
 
@@ -369,7 +369,7 @@ def _cloth(grid: Grid, u: Array, v: Array, pressed: Array, key: int) -> Array:
     if seen > 0.0:
         bend = [np.float32(0.05) * fields.fbm(grid, 0.6, key + 1 + 2 * i, 2, 0.4) for i in (0, 1)]
         turns = np.float32(math.pi / _THREAD_IN)
-        worn = np.clip(np.float32(0.5) + np.float32(0.5) * fields.lattice(grid, 0.35, key + 5), 0.0, 1.5)
+        worn = np.clip(np.float32(0.4) + np.float32(0.5) * fields.fbm(grid, 0.5, key + 5, 3, 0.8), 0.0, 1.5)
         threads = np.cos((u + bend[0]) * turns) * np.cos((v + bend[1]) * turns)
         threads *= worn * np.clip(pressed + np.float32(0.3), 0.0, 1.0)
         out += (np.float32(0.28) * seen) * threads
