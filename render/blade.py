@@ -47,13 +47,25 @@ def ride(height: Array, ppi: float, span_in: float, flex_in: float, stiff: float
 def _bent(peaks: Array, mean: Array, ppi: float, span_in: float, flex_in: float, stiff: float) -> Array:
     """Return the blade's surface over pixels of which the highest and the mean height are known."""
     size, blur = (max(least, round(length * ppi) | 1) for least, length in ((3, span_in), (1, flex_in)))
-    high = ndimage.maximum_filter(peaks, size=size, mode="nearest")
+    high = _highest(_highest(peaks.T, size).T, size)
     high -= mean
     high *= np.float32(stiff)
     high += mean
     for _ in range(2):
         high = ndimage.uniform_filter(high, blur, mode="nearest")
     return high
+
+
+def _highest(height: Array, size: int) -> Array:
+    """Return the highest of ``size`` pixels down about each, an odd number; beyond the rim the rim repeats.
+
+    Of one, of two, of four and so on: a few passes over whole rows, however many they are.
+    """
+    rows, wide = len(height), 1
+    high = np.pad(height, ((size // 2, size // 2), (0, 0)), "edge")
+    while 2 * wide <= size:
+        high, wide = np.maximum(high[:-wide], high[wide:]), 2 * wide
+    return np.asarray(np.maximum(high[:rows], high[size - wide :]), np.float32)
 
 
 def _halved(height: Array) -> tuple[Array, Array]:

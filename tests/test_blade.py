@@ -19,6 +19,14 @@ def test_blade_rides_level_on_a_flat_wall() -> None:
     np.testing.assert_allclose(blade.ride(flat, 12.5, 0.8, 1.2, 0.7), flat, atol=1e-4)
 
 
+@given(st.integers(1, 40), st.integers(1, 40), st.integers(0, 12), st.integers(0, 99))
+def test_highest_within_a_span(rows: int, cols: int, reach: int, key: int) -> None:
+    """The highest of so many pixels down about each is what a maximum filter finds."""
+    height = np.random.default_rng(key).random((rows, cols), np.float32)
+    wanted = ndimage.maximum_filter1d(height, 2 * reach + 1, axis=0, mode="nearest")
+    np.testing.assert_array_equal(blade._highest(height, 2 * reach + 1), wanted)
+
+
 def test_blade_bridges_a_groove() -> None:
     """Stiff, it rides within a tenth of the way over a narrow groove; limp, it follows the mean down."""
     wall = np.zeros((60, 60), np.float32)
