@@ -85,9 +85,9 @@ class Joint(Layer):
         """Return the depth of the struck groove, mil: pressed unevenly, dragged along its way."""
         plan = grid.plan
         press = fields.fbm(plan, 5.0, streams.key("press"), 4, 0.55)
-        press = fields.resample(np.exp(np.float32(0.16) * press), plan, grid)
-        half = np.float32(max(self.width, 0.02) / 2.0) * (0.72 + 0.28 * press)
-        half = half + np.float32(0.013) * fields.fbm(grid, 0.4, streams.key("edge"), 5, 0.7)
+        press = fields.resample(np.exp(np.float32(0.24) * press), plan, grid)
+        half = np.float32(max(self.width, 0.02) / 2.0) * (0.45 + 0.55 * press)
+        half = half + np.float32(0.017) * fields.fbm(grid, 0.5, streams.key("edge"), 5, 0.7)
         blunt = fields.resample(fields.fbm(plan, 1.1, streams.key("blunt"), 4, 0.7), plan, grid)
         blunt = np.clip(0.6 + 0.6 * blunt, 0.0, 1.0)  # an arris stays sharp in few places
         half = half + np.float32(_BLUNT_IN) * (blunt - np.float32(0.5))
@@ -106,7 +106,7 @@ class Joint(Layer):
         plan = grid.plan
         zone = fields.resample(fields.fbm(plan, 6.0, streams.key("zone"), 3, 0.6), plan, grid)
         broken = fields.fbm(grid, 0.7, streams.key("crumbs"), 5, 0.62) + np.float32(0.7) * zone
-        reach = lines.away * np.float32(5.0) + np.float32(2.6 - 2.4 * self.crumble)
+        reach = lines.away * np.float32(4.0) + np.float32(2.6 - 2.4 * self.crumble)
         return np.asarray(np.clip((broken - reach) * 9.0, 0.0, 0.55 * self.depth), np.float32)
 
     def _dressed(self, grid: Grid, lines: Lines, streams: Streams) -> Array:
