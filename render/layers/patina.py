@@ -31,10 +31,10 @@ eye, as how many branch off.
 """
 _BRANCHES_PER_IN = 0.05
 _LOOK = trails.RunLook(flare=2.2, soft=1.8)
-_MIDDLE, _RIM, _POWDERY = np.float32(0.9), np.float32(1.4), np.float32(0.5)
+_MIDDLE, _RIM, _POWDERY = np.float32(0.95), np.float32(1.4), np.float32(0.4)
 """How far the middle and the rims of a run turn, for its salts go to its rims; and how strongly the wall's mottle
 breaks it up, of what it does elsewhere. Chosen by eye."""
-_STARTS_PER_IN2 = 0.9
+_STARTS_PER_IN2 = 0.7
 _POOLED = 0.4
 """Most of the wall from which it runs: what stands wettest. Chosen by eye, as the density of starts and specks."""
 _SPECKS_PER_IN2 = 26.0
@@ -199,7 +199,7 @@ class Patina(Coat):
         tracks = trails.draw(uneven, grid, _LOOK, key(f"outline{order}"))
         own = 0.55 + 0.45 * seeds.hash_unit(ids, key("own"))
         left = np.sqrt(runs.volume / np.maximum(runs.volume[runs.start], 1e-9)[runs.run]) * own[runs.run]
-        left = np.maximum(left, 0.5) * np.clip(1.1 + 0.3 * breaks, 0.0, 1.4)
+        left = np.maximum(left, 0.6) * np.clip(1.1 + 0.25 * breaks, 0.0, 1.4)
         left *= -np.expm1((runs.first[runs.run] - runs.row) * runs.step / 1.2)  # it leaves the pool by degrees
         bead = _beads(uneven)
         left = np.maximum(left, (0.6 + 0.7 * own[runs.run]) * bead)
