@@ -196,12 +196,19 @@ def _single(grid: Grid, sand: Sand, per_in2: float, share: float, key: int) -> A
     proud = (np.pi / 6.0 * grades**3 * 1000.0).astype(np.float32)[grade]  # the rest of a grain is sunk in the film
     proud *= points.unit(2).astype(np.float32) ** np.float32(_BURIED)
     proud *= _shown(grid, points, key)
-    size, coarse = grades.astype(np.float32)[grade], np.zeros(grid.shape, np.float32)
+    size, total, wider = grades.astype(np.float32)[grade], _rimmed(grid), []
     for finest, coarsest in zip((0.0, *_SIEVES), (*_SIEVES, np.inf), strict=True):
         some = np.flatnonzero((size > finest * sand.median_in) & (size <= coarsest * sand.median_in))
         if some.size:
             wide = _MENISCUS * float(np.mean(size[some], dtype=np.float64))
-            coarse += splat(grid, *_grains(points, some, size, proud, wide * grid.ppi >= 1.0), wide)
+            grains = _grains(points, some, size, proud, wide * grid.ppi >= 1.0)
+            if round(wide * grid.ppi) >= 2:
+                wider.append(splat(grid, *grains, wide))
+            else:
+                _add(total, grid, *grains, wide)
+    coarse = total[1:-1, 1:-1]
+    for one in wider:
+        coarse += one
     return coarse
 
 
@@ -231,17 +238,26 @@ def splat(grid: Grid, points: fields.Points, volume: NDArray, size_in: float) ->
 
     Each goes to the four nearest pixels by area; where a point covers more than a pixel the result is widened.
     """
-    total = np.zeros((grid.rows + 2, grid.cols + 2), np.float32)
-    for start in range(0, points.ids.size, _SPLATTED):
-        part = slice(start, start + _SPLATTED)
-        _splat(total, points.row_in[part] * grid.ppi, points.col_in[part] * grid.ppi, volume[part], size_in * grid.ppi)
-    total *= np.float32(grid.ppi**2)
-    field = np.ascontiguousarray(total[1:-1, 1:-1])
-    widen = round(size_in * grid.ppi)
+    total, widen = _rimmed(grid), round(size_in * grid.ppi)
+    _add(total, grid, points, volume, size_in)
+    field = total[1:-1, 1:-1]
     if widen >= 2:
         for shift in (0, widen % 2 - 1):  # an even filter lies half a pixel off, and its fellow half a pixel back
             ndimage.uniform_filter(field, widen, output=field, mode="nearest", origin=shift)
     return field
+
+
+def _rimmed(grid: Grid) -> Array:
+    """Return an empty field with a pixel more at each rim."""
+    return np.zeros((grid.rows + 2, grid.cols + 2), np.float32)
+
+
+def _add(total: Array, grid: Grid, points: fields.Points, volume: NDArray, size_in: float) -> None:
+    """Add points' volumes (in² mil each) to such a field, as mil."""
+    volume = volume * np.float32(grid.ppi**2)
+    for start in range(0, points.ids.size, _SPLATTED):
+        part = slice(start, start + _SPLATTED)
+        _splat(total, points.row_in[part] * grid.ppi, points.col_in[part] * grid.ppi, volume[part], size_in * grid.ppi)
 
 
 def _splat(total: Array, rows: NDArray, cols: NDArray, volume: NDArray, size: float) -> None:

@@ -83,10 +83,10 @@ def _lifted(grid: Grid, one: Stratum, print_: Array) -> Array:
     """
     wet = flow.wet_lattice(grid)
     around = blur(fields.resample(one.film, grid, wet), 0.24 * wet.ppi, 2.0)
-    around, lifted = Resampled(np.maximum(around, 1e-3, out=around), wet, grid), np.empty(grid.shape, np.float32)
+    near, lifted = Resampled(np.maximum(around, 1e-3, out=around), wet, grid), np.empty(grid.shape, np.float32)
 
     def soft(part: slice) -> None:
-        here = np.divide(one.film[part], around[part], out=lifted[part])
+        here = np.divide(one.film[part], near[part], out=lifted[part])
         here *= np.float32(-1.4)
         here += np.float32(2.4)
         np.clip(here, 0.15, 1.0, out=here)
