@@ -29,8 +29,8 @@ _SIDES = 3  # of a tool: a hand turns it to another side for each print
 _SQUARE = 1.24  # of a print's width: nothing touches beyond
 _LOADING, _MOST = 7.0, 11  # prints from one loading, on average and at most
 _HELD_IN = 7.0  # how far beyond a print a bunched cloth is held: its creases run out from there
-_DRY = 0.25  # of a wet film that stays, and stands out; chosen by eye
-_THREAD_IN = 0.045  # from thread to thread of a washed cotton cloth; by eye
+_DRY = 0.2  # of a wet film that stays, and stands out; chosen by eye
+_THREAD_IN = 0.055  # from thread to thread of a washed cotton cloth; by eye
 _PER_PIXEL = 6.0  # touch over a pixel of an inch, at the edge of a pore; by eye
 _STEP, _DEEPEST, _WETS = 0.004, 5.0, 8  # of the tables of what a touch leaves: pitch and end, and how many
 _KEPT_PIXELS = 1_500_000  # walls up to this size keep what each dab touches; on larger ones it is worked out twice
@@ -365,14 +365,13 @@ def _cloth(grid: Grid, u: Array, v: Array, pressed: Array, key: int) -> Array:
     """
     slack = np.clip(np.float32(0.5) - pressed, 0.0, 1.0)
     out = slack * np.float32(0.22) * fields.lattice(grid, (0.9, 0.06), key)
-    seen = np.float32(np.clip(_THREAD_IN * grid.ppi - 1.5, 0.0, 1.0))
+    seen = np.float32(np.clip(_THREAD_IN * grid.ppi - 2.0, 0.0, 1.0))
     if seen > 0.0:
-        bend = [np.float32(0.05) * fields.fbm(grid, 0.6, key + 1 + 2 * i, 2, 0.4) for i in (0, 1)]
-        turns = np.float32(math.pi / _THREAD_IN)
-        worn = np.clip(np.float32(0.4) + np.float32(0.5) * fields.fbm(grid, 0.5, key + 5, 3, 0.8), 0.0, 1.5)
-        threads = np.cos((u + bend[0]) * turns) * np.cos((v + bend[1]) * turns)
-        threads *= worn * np.clip(pressed + np.float32(0.3), 0.0, 1.0)
-        out += (np.float32(0.28) * seen) * threads
+        pressed = np.clip(pressed + np.float32(0.3), 0.0, 1.0) * np.float32(0.19) * seen
+        for number, (along, slub) in enumerate(((u, (0.5, 0.1)), (v, (0.1, 0.5)))):
+            bend = np.float32(0.05) * fields.fbm(grid, 0.6, key + 1 + 4 * number, 2, 0.4)
+            thick = np.float32(0.45) + np.float32(0.5) * fields.fbm(grid, slub, key + 3 + 4 * number, 2)
+            out += pressed * np.clip(thick, 0.0, 1.5) * np.cos((along + bend) * np.float32(2.0 * math.pi / _THREAD_IN))
     return np.asarray(out, np.float32)
 
 
