@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from scipy import ndimage
 
 from render import fields, strips
-from render.fields import Array, Grid
+from render.fields import Array, Grid, Resampled
 from render.rips import Rips, Scale
 from render.seeds import Streams
 from render.strokes import Strokes
@@ -111,8 +111,13 @@ def knobbly(grid: Grid, sweep: Strokes, rips: Rips) -> Array:
 def gritty(grid: Grid, streams: Streams) -> Array:
     """Return noise of the size of sand, coarse to fine, at output size; what is finer than a pixel is left out."""
     key = streams.key("grit")
-    grit = np.float32(0.74) * fields.lattice(grid, 0.11, key) + np.float32(0.53) * fields.lattice(grid, 0.055, key + 1)
-    return grit + np.float32(0.38) * fields.lattice(grid, 0.0275, key + 2) if grid.ppi > _FINEST_PPI else grit
+    grit = fields.lattice(grid, 0.11, key)
+    grit *= np.float32(0.74)
+    for octave, share in ((1, 0.53), (2, 0.38))[: 2 if grid.ppi > _FINEST_PPI else 1]:
+        finer = fields.lattice(grid, 0.11 / 2**octave, key + octave)
+        finer *= np.float32(share)
+        grit += finer
+    return grit
 
 
 class Edges:
@@ -129,7 +134,7 @@ class Edges:
         self._grid, self._way, self._torn = grid, (sweep.down, sweep.right), torn
         self._zone = fields.lattice(grid.plan, 1.7, streams.key("crumbs"))
         comb = rips.along(sweep, grid, _COMB)
-        zone = fields.resample(self._zone, grid.plan, grid)
+        zone = Resampled(self._zone, grid.plan, grid)
         self._landed = strips.each(_landed, zone, comb, fine, out=comb)
         self._torn_off = strips.each(_torn, zone, knobs, fine)
 
@@ -143,8 +148,8 @@ class Edges:
         plan, slowly = self._grid.plan, np.asarray(slowly, np.float32)
         half = plan.at(plan.ppi / 2.0)
         lifts, slope = (fields.resample(fields.resample(f, plan, half), half, self._grid) for f in self._sides(slowly))
-        field = fields.resample(slowly, plan, self._grid, smooth=True)
-        return strips.each(_displaced, field, slope, lifts, self._landed, self._torn_off, out=field), slope, lifts
+        field = Resampled(slowly, plan, self._grid, smooth=True)
+        return strips.each(_displaced, field, slope, lifts, self._landed, self._torn_off), slope, lifts
 
     def _sides(self, slowly: Array) -> tuple[Array, Array]:
         """Return, on the plan grid, ``lifts`` as in ``Place``, and the slope of the placement per inch, bounded."""
@@ -172,11 +177,12 @@ class Edges:
     def besides(self, slowly: Array, first: Place, share: float) -> Place:
         """Return a second pass that, with the first, covers exactly ``share``, and runs over some of the first."""
         field, slope, lifts = self.ragged(slowly)
-        added = (round(share * field.size) - int(np.count_nonzero(first.mask))) / field.size
-        free = np.where(first.mask, np.float32(-1e9), field)
-        level = fields.threshold(free, added)
-        mask = fields.cover(free, added, level)
-        mask |= first.mask & (field >= np.float32(level))
+        free = ~first.mask
+        others = field[free]
+        added = (round(share * field.size) - (field.size - others.size)) / max(others.size, 1)
+        level = fields.threshold(others, added) if others.size else -np.inf
+        mask = field >= np.float32(level)
+        mask[free] = fields.cover(others, added, level)
         return Place(mask, _inside(field, level, slope), strips.each(_on_wet, lifts, first.distance, out=lifts))
 
 

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from pydantic import Field
 
 from render import fields, seeds, strips
-from render.fields import Array, Grid
+from render.fields import Array, Grid, Resampled
 from render.hand import Hand, drawn, drawn_once
 from render.layers.base import Coat, scaled
 from render.physics import crack_flakes, cracks
@@ -163,10 +163,11 @@ class _Hand(Hand):
         heavy += np.float32(1.0)
         heavy *= self.reach
         film = fields.grain(grid, 0.14, self.streams.key("grain"), 5, 0.8)
-        film *= np.float32(0.022)
-        film += np.float32(1.0)
-        film *= fields.resample(heavy, plan, grid)
-        return film
+
+        def laid(grain: Array, heavy: Array) -> Array:
+            return (np.float32(0.022) * grain + np.float32(1.0)) * heavy
+
+        return strips.each(laid, film, Resampled(heavy, plan, grid), out=film)
 
 
 class CrackleCoat(Coat):
@@ -210,7 +211,7 @@ class CrackleCoat(Coat):
     def _film(self, wall: Wall, hand: _Hand) -> Array:
         """Return the film as laid, mil: as on even ground, but levelling shallow relief."""
         coarse = wall.grid.at(_LEVEL_PPI)
-        smooth = fields.resample(fields.resample(wall.height, wall.grid, coarse), coarse, wall.grid)
+        smooth = Resampled(fields.resample(wall.height, wall.grid, coarse), coarse, wall.grid)
 
         def levelled(even: Array, laid: Array, smooth: Array, height: Array) -> Array:
             film = even + np.float32(_LEVELS) * (smooth - height)  # it fills most of what is finer than it

@@ -7,13 +7,15 @@ from typing import Annotated, Literal
 import numpy as np
 from pydantic import Field
 
-from render import blade, fields, strips, strokes
-from render.fields import Array
+from render import blade, strips, strokes, threads
+from render.fields import Array, Resampled
 from render.hand import Hand, drawn_once
 from render.layers.base import Layer, Length, Mils, Share
 from render.seeds import Streams
 from render.strokes import Habit
 from render.wall import Wall
+
+_EVERY = 5  # of the pixels down and across tells how high the tips stand
 
 
 class _Hand(Hand):
@@ -47,10 +49,11 @@ class KnockDown(Layer):
     def apply(self, wall: Wall, streams: Streams) -> Wall:
         """Cut what stands above the knife's way."""
         plan = wall.grid.plan
-        rides = blade.ride(blade.plan_height(wall), plan.ppi, 0.6, 1.5, 0.6)
+        coarse = blade.plan_height(wall)
+        rides = blade.ride(coarse, plan.ppi, 0.6, 1.5, 0.6)
         uneven = _Hand(self, wall.grid, streams).uneven
         rides = np.asarray(rides + uneven - np.float32(self.depth), np.float32)
-        over, tips = fields.resample(rides, plan, wall.grid), _tips(wall)
+        over, tips = Resampled(rides, plan, wall.grid), _tips(wall, coarse)
 
         def cut(over: Array, height: Array, *films: Array) -> Array:
             above = np.maximum(height - (over + tips), 0.0) * np.float32(self.firm)
@@ -59,13 +62,15 @@ class KnockDown(Layer):
         def rubbed(cut: Array) -> Array:
             return np.clip(cut / max(self.depth, 0.1), 0.0, 1.0)
 
-        goes = strips.each(cut, over, wall.height, *(one.film for one in wall.coats), out=over)
+        goes = strips.each(cut, over, wall.height, *(one.film for one in wall.coats))
         tone = strips.each(lambda tone, cut: tone * (1.0 - 0.02 * rubbed(cut)), wall.tone, goes)
         sheen = strips.each(lambda sheen, cut: sheen + 0.02 * rubbed(cut), wall.sheen, goes)
         return wall.cut(goes).evolve(tone=tone, sheen=sheen)
 
 
-def _tips(wall: Wall) -> np.float32:
-    """Return how high the fine tips stand above the coarse relief, in mil: nine in ten are lower."""
-    fine = wall.height[::5, ::5] - fields.resample(blade.plan_height(wall), wall.grid.plan, wall.grid)[::5, ::5]
+def _tips(wall: Wall, coarse: Array) -> np.float32:
+    """Return how high the fine tips stand above the coarse relief (plan grid), in mil: nine in ten are lower."""
+    relief = Resampled(coarse, wall.grid.plan, wall.grid)
+    bands = threads.bands(wall.grid.rows, 100 * _EVERY)
+    fine = np.concatenate([(wall.height[rows] - relief[rows])[::_EVERY, ::_EVERY] for rows in bands])
     return np.float32(np.quantile(fine, 0.9)) if fine.size else np.float32(0.0)

@@ -11,7 +11,7 @@ from pydantic import Field
 from scipy import ndimage
 
 from render import blade, fields, strips, strokes, voids
-from render.fields import Array, Grid
+from render.fields import Array, Grid, Resampled
 from render.hand import Hand, drawn, drawn_once
 from render.layers.base import Angle, Coat, Length, Mils, Share, scaled
 from render.rips import Rips, Scale
@@ -149,8 +149,8 @@ class _Hand(Hand):
         """How far the blade pulls the coat open where the ground grabs it, at output size."""
         if self.layer.pits <= 0:
             return np.zeros((1, 1), np.float32)
-        pull = self.rips.along(self.sweep, self.grid, _PULLED)
-        return pull + np.float32(0.4) * fields.resample(self.grab, self.plan, self.grid)
+        pull, grab = self.rips.along(self.sweep, self.grid, _PULLED), Resampled(self.grab, self.plan, self.grid)
+        return strips.each(lambda pull, grab: pull + np.float32(0.4) * grab, pull, grab, out=pull)
 
     @drawn_once
     def pit_zones(self) -> Array:
@@ -161,21 +161,20 @@ class _Hand(Hand):
     def written(self) -> Array:
         """Fine marks at output size, mil: drag lines, ridges beside the blade, the plaster's tooth, peaks."""
         ridge, tapped = np.float32(self.layer.ridge), self.layer.style == "tapped"
-        bead = fields.resample(self.sweep.bead, self.plan, self.grid)
+        bead = Resampled(self.sweep.bead, self.plan, self.grid)
         peaks, left = (self._stipple(), np.float32(0.5)) if tapped else (np.zeros((1, 1), np.float32), np.float32(1.0))
 
         def write(bead: Array, lines: Array, peaks: Array, open_: Array, grit: Array) -> Array:
             marks = left * (np.float32(1.5) * bead * bead + np.float32(0.3) * lines) + peaks
             return ridge * marks + open_ * grit
 
-        open_ = self._open()
-        return strips.each(write, bead, self.lines, peaks, open_, self.grit, out=open_)
+        return strips.each(write, bead, self.lines, peaks, self._open(), self.grit)
 
-    def spread(self, slow: Array) -> Array:
+    def spread(self, slow: Array) -> Resampled:
         """Return, at output size, what was drawn on the slow grid."""
-        return fields.resample(np.asarray(slow, np.float32), self.slow, self.grid)
+        return Resampled(np.asarray(slow, np.float32), self.slow, self.grid)
 
-    def _open(self) -> Array:
+    def _open(self) -> Resampled:
         """Return how much the plaster's own grain shows, mil: trowelled shut in zones, coarser with more sand."""
         fed = fields.resample(self.sweep.supply, self.plan, self.slow)
         open_ = np.clip(0.7 + 0.4 * fields.fbm(self.slow, 4.0, self.streams.key("open"), 3) - 0.3 * fed, 0.15, 1.4)
@@ -210,10 +209,10 @@ class _Hand(Hand):
 
     @drawn_once
     def suction(self) -> Array:
-        """How much more than the coat at large a place drinks, at output size: slow patches, and each load's own."""
+        """How much more than the coat at large a place drinks: slow patches, and each load's own."""
         plan, key = self.plan, self.streams.key
         patch = 0.22 * fields.fbm(plan, 3.5, key("suction"), 3, 0.6) + 0.3 * (self.sweep.unit(key("load")) - 0.5)
-        return fields.resample(np.asarray(patch, np.float32), plan, self.grid)
+        return np.asarray(patch, np.float32)
 
 
 class PlasterCoat(Coat):
@@ -254,9 +253,10 @@ class PlasterCoat(Coat):
             return wall.add(self.stratum(np.zeros(wall.grid.shape, np.float32)))
         hand = _Hand(self, wall.grid, streams)
         places, piled = self._places(wall, hand)
-        volumes = _VOLUMES if len(places) > 1 else (1.0,)
-        mask, film = np.logical_or.reduce([one.mask for one in places]), np.zeros((1, 1), np.float32)
-        for share in volumes:
+        mask, film = places[0].mask, np.zeros((1, 1), np.float32)
+        for other in places[1:]:
+            mask = mask | other.mask
+        for share in _VOLUMES if len(places) > 1 else (1.0,):
             place = places.pop(0)  # a large wall has no room for what is done with
             one = _pass(hand, (wall.height, film), place, piled, mean * share, last=not places)
             film = strips.each(np.add, film, one, out=one)
@@ -293,8 +293,9 @@ class PlasterCoat(Coat):
         def loose(on: Array, distance: Array, lifts: Array, old: Array) -> Array:
             return np.where(on, np.clip(1.0 - distance / np.float32(0.3), 0.0, 1.0) * lifts * hangs, old)
 
+        patch = Resampled(hand.suction, hand.plan, wall.grid)
         return {"tone": strips.each(tone, mask, hand.drying, hand.lines, wall.tone),
-                "thirst": strips.each(thirst, mask, hand.suction, hand.lines, wall.thirst),
+                "thirst": strips.each(thirst, mask, patch, hand.lines, wall.thirst),
                 "loose": strips.each(loose, mask, place.distance, place.lifts, wall.loose)}  # fmt: skip
 
 
@@ -305,21 +306,22 @@ def _pass(
     grid, plan = hand.grid, hand.plan
     thick = mean / max(float(np.count_nonzero(place.mask)) / place.mask.size, 1e-6)
     scale = np.float32(min(1.0, thick / 12.0))  # a thin coat has low ridges
-    coarse = fields.resample(np.add(*ground), grid, plan)
+    height, film = ground
+    coarse = fields.resample(height + film if film.any() else height, grid, plan)
     rides = blade.ride(coarse, plan.ppi, *((1.4, 1.6, 0.75) if last else (0.8, 1.2, 0.7)))
     relief, most = hand.last_relief if last else hand.first_relief, np.float32(min(thick, 40.0))
     rides = strips.each(lambda rides, relief, broad: rides + scale * relief + most * broad, rides, relief, hand.broad)
     marks = _marks(hand, coarse) if last else np.zeros((1, 1), np.float32)
-    rides = fields.resample(rides, plan, grid, smooth=True)
+    ridden = Resampled(rides, plan, grid, smooth=True)
 
     def gap(rides: Array, height: Array, film: Array, marks: Array, *edge: Array) -> Array:
         return rides - (height + film) + scale * (marks + _lip(*edge) if edge else marks)
 
     skim, soft = float(hand.layer.skim * scale), 2.0 * float(scale) + 0.05
     if piled is None:
-        level = strips.each(gap, rides, *ground, marks, out=rides)
+        level = strips.each(gap, ridden, height, film, marks)
         return blade.fill(level, np.broadcast_to(np.float32(1.0), grid.shape), mean, skim, soft)
-    level = strips.each(gap, rides, *ground, marks, piled, place.distance, place.lifts, out=rides)
+    level = strips.each(gap, ridden, height, film, marks, piled, place.distance, place.lifts)
     del marks  # a large wall has no room for them any more
     edge = strips.each(partial(_edge, grid.ppi), place.mask, place.distance, place.lifts)
     film = blade.fill(level, edge, mean, skim, soft)
@@ -334,7 +336,7 @@ def _marks(hand: _Hand, coarse: Array) -> Array:
     rough = fields.resample(np.abs(coarse - ndimage.uniform_filter(coarse, 5)), hand.plan, hand.slow)
     rough = np.clip(ndimage.uniform_filter(rough, 13), 0.15, 1.2)
     depth = hand.spread(12.0 * hand.pit_zones * rough)
-    pits = strips.each(_drag_pits, pull, depth, hand.grit, hand.pinholes, out=depth)
+    pits = strips.each(_drag_pits, pull, depth, hand.grit, hand.pinholes)
     return strips.each(np.subtract, written, pits, out=pits)
 
 

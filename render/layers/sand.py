@@ -8,7 +8,7 @@ import numpy as np
 from pydantic import Field
 
 from render import blade, fields, strips, strokes
-from render.fields import Array
+from render.fields import Array, Resampled
 from render.hand import Hand, drawn, drawn_once
 from render.layers.base import Layer, Length, Mils, Share
 from render.seeds import Streams
@@ -67,8 +67,8 @@ class Sand(Layer):
         span = float(np.clip(self.block * 0.25, 0.3, 3.0))
         over = blade.ride(blade.plan_height(wall), plan.ppi, span, 1.6 * span, 0.8)
         hand = _Hand(self, wall.grid, streams)
-        over = fields.resample(np.asarray(over - hand.bites, np.float32), plan, wall.grid)
-        above = strips.each(self._above, wall.height, over, out=over)
+        over = np.asarray(over - hand.bites, np.float32)
+        above = strips.each(self._above, wall.height, Resampled(over, plan, wall.grid))
         cut = self._cut(wall, above, hand)
         rubbed = strips.each(self._rubbed, above, out=above)
 

@@ -11,7 +11,7 @@ import numpy as np
 from pydantic import Field, field_validator
 
 from render import fields, strips
-from render.fields import Array, Grid
+from render.fields import Array, Grid, Resampled
 from render.hand import Hand, drawn_once
 from render.layers.base import Coat, Length, Optics, scaled
 from render.seeds import Streams
@@ -36,8 +36,9 @@ class _Hand(Hand):
     def brushed(self) -> Array:
         """How full the brush lays it, 0 where it lays none."""
         layer, key = self.layer, self.streams.key
-        placement = fields.resample(layer.placed(self.slow, self.streams), self.slow, self.grid, smooth=True)
-        placement = placement + np.float32(0.05) * fields.grain(self.grid, 0.5, key("rim"), 3, 0.65)
+        placed = Resampled(layer.placed(self.slow, self.streams), self.slow, self.grid, smooth=True)
+        rim = fields.grain(self.grid, 0.5, key("rim"), 3, 0.65)
+        placement = strips.each(lambda placed, rim: placed + np.float32(0.05) * rim, placed, rim, out=rim)
         level = fields.threshold(placement, layer.coverage)
         on = fields.cover(placement, layer.coverage, level)
         steep, reach = np.float32(layer.reach_in / _FEATHER_IN), np.float32(level)
@@ -45,18 +46,18 @@ class _Hand(Hand):
         def full(place: Array, on: Array) -> Array:
             return np.clip(np.float32(0.12) + (place - reach) * steep, 0.03, 1.0) * on
 
-        return strips.each(full, placement, on)
+        return strips.each(full, placement, on, out=placement)
 
     @drawn_once
     def hairs(self) -> Array:
         """What the bristles leave, a factor."""
         hairs = fields.grain(self.grid, (0.08, 1.6), self.streams.key("bristles"), 2, 0.6)
-        return strips.each(lambda hair: np.exp(np.float32(0.06) * hair), hairs)
+        return strips.each(lambda hair: np.exp(np.float32(0.06) * hair), hairs, out=hairs)
 
     @drawn_once
     def uneven(self) -> Array:
         """How well it parts, a factor."""
-        uneven = fields.resample(fields.fbm(self.slow, 3.5, self.streams.key("uneven"), 3, 0.6), self.slow, self.grid)
+        uneven = Resampled(fields.fbm(self.slow, 3.5, self.streams.key("uneven"), 3, 0.6), self.slow, self.grid)
         return strips.each(lambda one: np.float32(0.88) + np.float32(0.2) * one, uneven)
 
 

@@ -17,7 +17,7 @@ from scipy.ndimage import gaussian_filter
 from scipy.special import ndtr
 
 from render import fields, seeds, strips
-from render.fields import Array, Grid
+from render.fields import Array, Grid, Resampled
 from render.physics.crack_division import F8
 from render.physics.crack_drawing import CrackFields, Window, curled
 from render.physics.crack_opening import Cells
@@ -69,8 +69,8 @@ def looseness(cracks: CrackFields, cells: Cells, score: F8, slip: Array, grid: G
     window = Window(grid.rows, grid.cols, grid.ppi)
     loose = curled(cells, cracks.runs, window, np.zeros(len(slope)), slope, base)
     rough = grid.at(grid.plan.ppi / 4.0)  # specks of ground that hold, smaller than its pixels, hold no film
-    slip = fields.resample(fields.resample(slip, grid, rough), rough, grid)
-    return strips.each(_across, loose, slip, _facets(grid, _ACROSS_IN, key), out=loose)
+    slips = Resampled(fields.resample(slip, grid, rough), rough, grid)
+    return strips.each(_across, loose, slips, _facets(grid, _ACROSS_IN, key), out=loose)
 
 
 def _across(loose: Array, slip: Array, facets: Array) -> Array:
@@ -126,9 +126,9 @@ def tearing(grid: Grid, key: int) -> Tearing:
     patchy = np.clip(0.75 + 0.6 * fields.lattice(half, 1.3, key + 7), 0.15, 2.0)
     wide = np.exp(np.float32(-4.4) + np.float32(0.9) * fields.fbm(half, 0.8, key + 40, 2, 0.6))
     wide = np.clip(wide, 0.004, 0.038)
-    patchy, wide = (fields.resample(one, half, grid) for one in (patchy, wide))
     grain = _grain(grid, key + 45)
-    return Tearing(strips.each(_ragged, patchy, _facets(grid, _FACET_IN, key), grain, out=patchy), grain, wide)
+    stray = strips.each(_ragged, Resampled(patchy, half, grid), _facets(grid, _FACET_IN, key), grain)
+    return Tearing(stray, grain, fields.resample(wide, half, grid))
 
 
 def _ragged(patchy: Array, facets: Array, grain: Array) -> Array:
@@ -158,27 +158,27 @@ def break_away(loose: Array, share: float, grid: Grid, torn: Tearing) -> Break:
         return Break(none, none, none)
     level = fields.threshold(loose, wanted / loose.size)
     soft, deep = _outlines((loose >= level) & hangs, grid)
-    inside = strips.each(_strayed, soft, deep, torn.stray, hangs, out=soft)
+    inside = strips.each(_strayed, soft, deep, torn.stray, hangs)
     return _ledged(inside, np.float32(max(fields.threshold(inside, wanted / loose.size), 0.0)), torn, grid.ppi)
 
 
-def _outlines(fallen: NDArray[np.bool_], grid: Grid) -> tuple[Array, Array]:
+def _outlines(fallen: NDArray[np.bool_], grid: Grid) -> tuple[Resampled, Resampled]:
     """Return shares of fallen film, 0 to 1, rounded off closely and widely."""
     near, far = (grid.at(min(grid.ppi, most)) for most in (_OUTLINE_PPI, fields.PLAN_PPI))
     share = fields.resample(fallen.astype(np.float32), grid, near)
     soft = gaussian_filter(share, _ROUND_IN * near.ppi, mode="nearest", truncate=3.0)
     deep = gaussian_filter(fields.resample(share, near, far), _DEEP_IN * far.ppi, mode="nearest", truncate=2.5)
-    return fields.resample(soft, near, grid), fields.resample(deep, far, grid, smooth=far.ppi < grid.ppi)
+    return Resampled(soft, near, grid), Resampled(deep, far, grid, smooth=far.ppi < grid.ppi)
 
 
-def _facets(grid: Grid, long: float, key: int) -> Array:
+def _facets(grid: Grid, long: float, key: int) -> Resampled:
     """Return noise of straight ramps, unit variance at their ends, about ``long`` inches apart: float32 (rows, cols).
 
     What is torn along its contours goes straight from crease to crease.
     """
     ends = grid.at(1.0 / long)
     heights = seeds.white_lattice(np.arange(ends.rows), np.arange(ends.cols), key, 1.0).T
-    return fields.resample(np.ascontiguousarray(heights), ends, grid)
+    return Resampled(np.ascontiguousarray(heights), ends, grid)
 
 
 def _grain(grid: Grid, key: int) -> Array:

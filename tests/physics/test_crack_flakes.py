@@ -87,7 +87,7 @@ def test_no_film_is_left_in_the_midst_of_a_hole(key: int) -> None:
 def test_facets_are_straight_between_creases() -> None:
     """Noise of straight ramps: no bend along a row but within a pixel of a crease, .5 in apart; ends' variance is 1."""
     grid = Grid.over(20.0, 30.0, 50.0)
-    facets = crack_flakes._facets(grid, 0.5, 7)
+    facets = crack_flakes._facets(grid, 0.5, 7)[0 : grid.rows]
     bend = np.abs(np.diff(facets, 2, axis=1)) > 1e-4
     assert 0.02 < bend.mean() < 3.0 / 25.0
     ends = facets[12::25, 12::25]
