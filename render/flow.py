@@ -18,7 +18,7 @@ from scipy import ndimage
 
 from render import fields, strips, threads
 from render.blur import blur
-from render.fields import Array, Grid
+from render.fields import Array, Grid, Resampled
 from render.physics import film as films
 from render.units import MIL_FT2_PER_GAL
 from render.wall import Stratum, Wall
@@ -85,17 +85,22 @@ class Relief:
     @cached_property
     def deep(self) -> Array:
         """The same on the output grid, with the finest relief in it, from -1 on high spots to 1 in hollows."""
-        deep = np.require(fields.resample(self.level, wet_lattice(self.grid), self.grid), requirements="W")
-        height, per_depth = self.height, np.float32(1.0 / self.depth)
+        deep = np.empty(self.grid.shape, np.float32)
 
         def lies(part: slice) -> None:
-            here = deep[part]
-            here -= height[part]
-            here *= per_depth
-            np.tanh(here, out=here)
+            deep[part] = self._deep(part)
 
         by_strips(lies, self.grid)
         return deep
+
+    def deep_in(self, part: slice) -> Array:
+        """The same in some rows: a large wall, whose relief is not kept, is read there alone."""
+        return self._deep(part) if self.height.size > _KEPT_PIXELS else self.deep[part]
+
+    def _deep(self, part: slice) -> Array:
+        hollow = Resampled(self.level, wet_lattice(self.grid), self.grid)[part] - self.height[part]
+        hollow *= np.float32(1.0 / self.depth)
+        return np.tanh(hollow, out=hollow)
 
     @cached_property
     def depth(self) -> float:
@@ -178,7 +183,13 @@ class Bed:
     @cached_property
     def shelter(self) -> Array:
         """How well a place keeps what lies there, on the output grid: about -1 on high spots to 1 in hollows."""
-        return self._sheltered()
+        keeps, shelter = np.empty(self.grid.shape, np.float32), self._sheltered()
+
+        def work(part: slice) -> None:
+            keeps[part] = shelter(part)
+
+        by_strips(work, self.grid)
+        return keeps
 
     @cached_property
     def pull(self) -> Array:
@@ -187,34 +198,33 @@ class Bed:
 
     def drinks(self, much: float) -> Array:
         """How much more lies where a place keeps what comes, ``much`` times ``pull``: factors, on the output grid."""
-        factor, cracks = self._sheltered(), self.wall.cracks
+        factor, shelter, cracks = np.empty(self.grid.shape, np.float32), self._sheltered(), self.wall.cracks
         cracked, strength = even(cracks).any(), np.float32(much)
 
         def drunk(part: slice) -> None:
-            here = factor[part]
+            here = shelter(part)
             if cracked:
                 here += np.float32(0.8) * cracks[part]
             here *= strength
-            np.exp(here, out=here)
+            np.exp(here, out=factor[part])
 
         by_strips(drunk, self.grid)
         return factor
 
-    def _sheltered(self) -> Array:
-        """Shelter, as a new array. A hollow keeps most on its lower lip, where it drains to, little under its upper
-        edge, and not all along.
+    def _sheltered(self) -> Callable[[slice], Array]:
+        """Shelter in some rows. A hollow keeps most on its lower lip, where it drains to, little under its upper edge,
+        and not all along.
         """
-        patchy = patches(self.wet, self.key) if self.drawn is None else self.drawn
-        keeps = fields.resample((0.68 + 0.55 * self.relief.lip) * patchy, self.wet, self.grid)
-        keeps, deep = np.require(keeps, requirements="W"), self.relief.deep
+        patchy, relief = patches(self.wet, self.key) if self.drawn is None else self.drawn, self.relief
+        keeps = Resampled((0.68 + 0.55 * relief.lip) * patchy, self.wet, self.grid)
 
-        def sheltered(part: slice) -> None:
-            here = keeps[part]
-            here *= np.maximum(deep[part], 0.0)
-            here += np.minimum(deep[part], 0.0)  # high spots keep as little whatever is about them
+        def sheltered(part: slice) -> Array:
+            deep = relief.deep_in(part)
+            here = keeps[part] * np.maximum(deep, 0.0)
+            here += np.minimum(deep, 0.0)  # high spots keep as little whatever is about them
+            return here
 
-        by_strips(sheltered, self.grid)
-        return keeps
+        return sheltered
 
     @cached_property
     def wetness(self) -> Array:
@@ -227,7 +237,7 @@ def patches(wet: Grid, key: int) -> Array:
     return np.clip(0.72 + 0.45 * fields.fbm(wet, 2.6, key, 3, 0.6), 0.05, 1.3)
 
 
-_STRIP = 1 << 15  # pixels at a time: what is made on the way stays in the processor's cache
+_STRIP = 1 << 17  # pixels at a time: what is made on the way stays in the processor's cache
 
 
 def by_strips(work: Callable[[slice], None], grid: Grid) -> None:
@@ -433,11 +443,11 @@ def dry_edges(
 
     by_strips(wetted, grid)
     around = blur(fields.resample(wet, grid, plan), reach * plan.ppi, 2.0)
-    around = fields.resample(around, plan, grid)
+    beside = Resampled(around, plan, grid)
 
     def drifted(part: slice) -> None:
         drifts = wet[part]
-        drifts -= around[part]
+        drifts -= beside[part]
         np.clip(drifts, -0.25, 0.5, out=drifts)
         drifts *= np.float32(strength)
         np.exp(drifts, out=drifts)
@@ -469,11 +479,9 @@ def wash_down(film: Array, share: Array, reach: float, grid: Grid, sway: Array |
     lifted = film * share
     on = grid if sway is None else wet_lattice(grid)
     laid, off = laid_below(fields.resample(lifted, grid, on), reach, on)
-    if sway is not None:
-        laid = fields.resample(aside(laid, on, sway), on, grid)
-    left = np.subtract(film, lifted, out=lifted)
-    left += laid
-    return share_out(left, mean(film) - off, out=left), off
+    below = Resampled(laid if sway is None else aside(laid, on, sway), on, grid)
+    strips.each(lambda film, lifted, laid: film - lifted + laid, film, lifted, below, out=lifted)
+    return share_out(lifted, mean(film) - off, out=lifted), off
 
 
 def laid_below(film: Array, reach: float, grid: Grid) -> tuple[Array, float]:

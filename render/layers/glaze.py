@@ -16,7 +16,7 @@ from pydantic import Field
 
 from render import fields, flow, strips, trails
 from render.blur import blur
-from render.fields import Array, Grid
+from render.fields import Array, Grid, Resampled
 from render.hand import Hand, drawn, drawn_apart, drawn_once
 from render.layers.base import Share, Wash
 from render.physics.runs import RunLaw, Runs
@@ -149,13 +149,8 @@ class _Hand(Hand):
         if self.layer.coverage >= 1.0:
             return np.zeros((1, 1), np.float32)
         skips = np.float32(_SKIPS[self.layer.method]) * self.strokes
-        skips, grain = np.require(fields.resample(skips, self.swept, self.grid), requirements="W"), self.grain
-
-        def ragged(part: slice) -> None:
-            skips[part] += np.float32(0.1) * grain[part]
-
-        flow.by_strips(ragged, self.grid)
-        return skips
+        seen = Resampled(skips, self.swept, self.grid)
+        return strips.each(lambda skips, grain: skips + np.float32(0.1) * grain, seen, self.grain)
 
     @drawn_apart
     def patches(self) -> Array:
@@ -325,10 +320,9 @@ def _run(bed: flow.Bed, mobile: Array, hand: _Hand) -> tuple[Array, float]:
     brings = runs.own * grid.ppi**2  # mil pixels
     fell += off
     left = max(flow.mean(mobile) - fell - float(brings.sum()) / mobile.size, 0.0)
-    mobile *= fields.resample(stays, wet, grid)
-    come = np.require(fields.resample(come, wet, grid.plan), requirements="W")
-    come *= hand.streaks
-    mobile += fields.resample(come, grid.plan, grid)
+    came = strips.each(np.multiply, Resampled(come, wet, grid.plan), hand.streaks)
+    every = mobile, Resampled(stays, wet, grid), Resampled(came, grid.plan, grid)
+    strips.each(lambda film, stays, came: film * stays + came, *every, out=mobile)
     flow.share_out(mobile, left, out=mobile)
     _, (last,) = trails.run_down(bed, [mobile], runs, _LOOK, streams.key("outline"), brings[:, None])
     return mobile, fell + last
@@ -475,6 +469,4 @@ def _lies(bed: flow.Bed, film: Array, least: np.float32, hand: _Hand) -> Array:
     The film itself is no guide: over a textured wall its thinnest pixels are pepper.
     """
     about = np.log(fields.resample(film, bed.grid, bed.wet) + 5.0 * least)
-    place = fields.resample(about, bed.wet, bed.grid, smooth=True)
-    place += hand.skips
-    return place
+    return strips.each(np.add, Resampled(about, bed.wet, bed.grid, smooth=True), hand.skips)

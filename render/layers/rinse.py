@@ -12,7 +12,7 @@ from pydantic import Field
 
 from render import fields, flow, strips, trails
 from render.blur import blur
-from render.fields import Array, Grid
+from render.fields import Array, Grid, Resampled
 from render.hand import Hand, drawn, drawn_apart, drawn_once
 from render.layers.base import Liquid, Share
 from render.physics import runs as rivulets
@@ -50,7 +50,7 @@ class _Hand(Hand):
         wisps = flow.aside(wisps, plan, fields.resample(flow.sway(wet, key + 9), wet, plan))
         wisps *= np.float32(0.35)
         wisps -= np.float32(0.06)
-        share = fields.resample(fields.resample(self.sheet, wet, plan) * np.exp(wisps), plan, grid)
+        share = Resampled(fields.resample(self.sheet, wet, plan) * np.exp(wisps), plan, grid)
         fine = fields.fbm(grid, (1.8, 0.16), key + 20, 2, 0.7)
         return strips.each(lambda one, fine: np.clip(one * np.exp(np.float32(0.25) * fine), 0.0, 0.92), share, fine)
 
@@ -93,8 +93,8 @@ class Rinse(Liquid):
         """Return the wall after the water went down it."""
         hand = _Hand(self, wall.grid, streams)
         washed = flow.change(wall, lambda bed, mobile: _work(bed, mobile, hand))
-        wet = fields.resample(np.clip(hand.sheet * 1.6, 0.0, 1.0), flow.wet_lattice(wall.grid), wall.grid)
-        return washed.evolve(wet=np.maximum(wall.wet, wet, out=np.require(wet, requirements="W")))
+        wet = Resampled(np.clip(hand.sheet * 1.6, 0.0, 1.0), flow.wet_lattice(wall.grid), wall.grid)
+        return washed.evolve(wet=strips.each(np.maximum, wall.wet, wet))
 
 
 def _squirts(grid: Grid, streams: Streams, gallons: float) -> NDArray[np.float64]:
