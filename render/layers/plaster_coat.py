@@ -262,8 +262,9 @@ class PlasterCoat(Coat):
             film = strips.each(np.add, film, one, out=one)
         del piled
         film = strips.each(lambda one, on: np.maximum(one, np.float32(1e-3 * mean)) * on, film, mask, out=film)
-        film = scaled(film, mean, out=film)
-        return wall.add(self.stratum(film), **self._surface(wall, mask, place, hand))
+        film, surface = scaled(film, mean, out=film), self._surface(wall, mask, place, hand)
+        del hand, place, mask
+        return wall.add(self.stratum(film), **surface)
 
     def _places(self, wall: Wall, hand: _Hand) -> tuple[list[Place], Array | None]:
         """Return where each pass lies, and what piles up at their edges; together they cover what is asked."""
@@ -336,8 +337,7 @@ def _marks(hand: _Hand, coarse: Array) -> Array:
     rough = fields.resample(np.abs(coarse - ndimage.uniform_filter(coarse, 5)), hand.plan, hand.slow)
     rough = np.clip(ndimage.uniform_filter(rough, 13), 0.15, 1.2)
     depth = hand.spread(12.0 * hand.pit_zones * rough)
-    pits = strips.each(_drag_pits, pull, depth, hand.grit, hand.pinholes)
-    return strips.each(np.subtract, written, pits, out=pits)
+    return strips.each(_pitted, written, pull, depth, hand.grit, hand.pinholes)
 
 
 def _edge(ppi: float, on: NDArray[np.bool_], distance: Array, lifts: Array) -> Array:
@@ -346,11 +346,11 @@ def _edge(ppi: float, on: NDArray[np.bool_], distance: Array, lifts: Array) -> A
     return blade.softened(on, distance, width, ppi)
 
 
-def _drag_pits(pull: Array, depth: Array, grit: Array, holes: Array) -> Array:
-    """Return pits, mil: with a sharp rim, and deeper within; and pinholes."""
+def _pitted(written: Array, pull: Array, depth: Array, grit: Array, holes: Array) -> Array:
+    """Return marks, mil, less pits with a sharp rim, deeper within, and less pinholes."""
     open_ = np.maximum(pull + np.float32(0.22) * grit - np.float32(1.4), np.float32(0.0))
     bowl = np.minimum(np.float32(3.0) * open_, np.float32(0.3)) + np.float32(0.7) * np.minimum(open_, np.float32(1.4))
-    return depth * bowl * np.clip(np.float32(1.0) + np.float32(0.3) * grit, 0.2, 2.0) + holes
+    return written - (depth * bowl * np.clip(np.float32(1.0) + np.float32(0.3) * grit, 0.2, 2.0) + holes)
 
 
 def _lip(piled: Array, distance: Array, lifts: Array) -> Array:
