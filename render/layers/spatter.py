@@ -142,7 +142,7 @@ def _fan(
     near = np.flatnonzero(off < reach + _RIM_IN)
     points = droplets.Throws(points.row_in[near], points.col_in[near], points.ids[near])
     way, reach = 2 * np.pi * points.unit(1), reach[near]
-    spread, fill = 0.015 + 0.6 * points.unit(3) ** 2, 0.2 + 0.8 * points.unit(5) ** 2
+    spread, fill = 0.015 + 0.6 * points.unit(3) ** 3.5, 0.2 + 0.8 * points.unit(5) ** 2
     bend = 0.5 * points.normal(8)  # the wrist turns as the brush is flicked
     on = points.units(600, specks + 1) < fill  # (drops of a flick, flicks)
     on[0] = True
