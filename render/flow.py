@@ -90,7 +90,7 @@ class Relief:
         def lies(part: slice) -> None:
             deep[part] = self._deep(part)
 
-        by_strips(lies, self.grid)
+        strips.by_rows(lies, deep.shape)
         return deep
 
     def deep_in(self, part: slice) -> Array:
@@ -188,7 +188,7 @@ class Bed:
         def work(part: slice) -> None:
             keeps[part] = shelter(part)
 
-        by_strips(work, self.grid)
+        strips.by_rows(work, keeps.shape)
         return keeps
 
     @cached_property
@@ -208,7 +208,7 @@ class Bed:
             here *= strength
             np.exp(here, out=factor[part])
 
-        by_strips(drunk, self.grid)
+        strips.by_rows(drunk, factor.shape)
         return factor
 
     def _sheltered(self) -> Callable[[slice], Array]:
@@ -237,7 +237,7 @@ def patches(wet: Grid, key: int) -> Array:
     return np.clip(0.72 + 0.45 * fields.fbm(wet, 2.6, key, 3, 0.6), 0.05, 1.3)
 
 
-_STRIP = 1 << 17  # pixels at a time: what is made on the way stays in the processor's cache
+_STRIP = 1 << 15  # pixels at a time: what is made on the way stays in the processor's cache
 
 
 def by_strips(work: Callable[[slice], None], grid: Grid) -> None:
@@ -453,7 +453,7 @@ def dry_edges(
         np.exp(drifts, out=drifts)
         drifts *= film[part]
 
-    by_strips(drifted, grid)
+    strips.by_rows(drifted, grid.shape)
     return share_out(wet, mean(film) if total is None else total, out=wet)
 
 

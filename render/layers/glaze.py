@@ -314,8 +314,11 @@ def _run(bed: flow.Bed, mobile: Array, hand: _Hand) -> tuple[Array, float]:
     film *= stays
     film += come
     goes = _goes(film, hand.veils * grip, vigour)
-    stays, come = stays * (1.0 - goes), come * (1.0 - goes)
-    runs, down, off = _let_go(bed, film * goes, hand, vigour)
+    film *= goes
+    runs, down, off = _let_go(bed, film, hand, vigour)
+    hangs = np.subtract(1.0, goes, out=goes)
+    stays *= hangs
+    come *= hangs
     come += _smooth(bed, down, sway)
     brings = runs.own * grid.ppi**2  # mil pixels
     fell += off
@@ -359,8 +362,12 @@ def _goes(film: Array, holds: Array, vigour: float) -> Array:
     """Share of a film that the wall cannot hold: what is thin goes on until little is left, what is stiff hangs."""
     most = np.float32(1.3 - 0.52 * vigour) * holds
     most /= 1.0 + np.float32(vigour / _HANGS) * most
-    share = np.maximum(1.0 - most / np.maximum(film, np.float32(1e-3)), 0.0)
-    return np.asarray(np.float32(_GOES * vigour**2) * share, np.float32)
+    share = np.maximum(film, np.float32(1e-3))
+    np.divide(most, share, out=share)
+    np.subtract(1.0, share, out=share)
+    np.maximum(share, 0.0, out=share)
+    share *= np.float32(_GOES * vigour**2)
+    return share
 
 
 _LAW = RunLaw(step=1.0, width=0.08, trail=3.0, stop=0.2)
