@@ -13,6 +13,7 @@ from typing import Annotated, ClassVar, Literal
 import numpy as np
 from numpy.typing import NDArray
 from pydantic import Field
+from scipy import ndimage
 
 from render import fields, flow, strips, trails
 from render.blur import blur
@@ -21,6 +22,7 @@ from render.hand import Hand, drawn, drawn_apart, drawn_once
 from render.layers.base import Share, Wash
 from render.physics.runs import RunLaw, Runs
 from render.seeds import Streams
+from render.strokes import Habit, Marks, grain, lay
 from render.wall import Wall
 
 _BODY = {"watery": 7.0, "thin": 16.0, "creamy": 70.0, "stiff": 600.0}
@@ -44,6 +46,28 @@ def _throw(wet: Grid, key: int) -> Array:
 def _brush(wet: Grid, key: int) -> Array:
     """Where a brushed glaze is heavy and where light, on the wet lattice, but for the strokes."""
     return np.float32(0.55) * fields.fbm(wet, 9.0, key, 3, 0.6)
+
+
+_SLAP = Habit(
+    width_in=3.4, length_in=9.0, pitch_in=3.9, curve_in=9.0, skew_deg=10.0, soft_in=0.3, dry=0.85, beads=False
+)
+"""How a glaze brush is slapped on: short strokes, every way, a little bent; it gives much and soon runs dry."""
+
+_HAIRS = Marks(pitch_in=0.45, stretch=16.0, octaves=3)
+_FLOWS_PX = 5
+"""How near strokes lie whose wet rims flow together, on the lattice of strokes; chosen by eye."""
+
+
+def _slapped(swept: Grid, key: int) -> Array:
+    """Crossed strokes of a brush, on the lattice of strokes: full where one begins, hairs where it ends; unit
+    variance.
+    """
+    ways = lay(swept, _SLAP, key)
+    full = ndimage.grey_closing(ways.supply, _FLOWS_PX)
+    full -= full.mean()
+    full *= np.float32(2.4)
+    full += np.float32(0.67) * grain(ways, swept, _HAIRS, key + 1)
+    return full
 
 
 def _spray(wet: Grid, key: int) -> Array:
@@ -82,7 +106,7 @@ class _Hand(Hand):
         """Brush strokes, or the sweeps that push a thrown glaze about, on their own lattice: unit variance."""
         key = self.streams.key("strokes")
         if self.layer.method == "brushed":
-            return flow.strokes(self.swept, key, 6.0, 0.45)
+            return _slapped(self.swept, key)
         return flow.strokes(self.swept, key, 7.0, 0.6, (0.2, 0.75, 2.7))
 
     @cached_property
