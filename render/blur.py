@@ -11,7 +11,6 @@ from render import threads
 from render.fields import Array
 
 _PIXELS = 1 << 16  # at a time: what is made on the way stays in the processor's cache
-_SHARED_PIXELS = 1 << 19  # from so many pixels on more than one processor pays
 
 
 def blur(field: Array, pixels: float | tuple[float, float], truncate: float = 4.0) -> Array:
@@ -28,7 +27,7 @@ def blur(field: Array, pixels: float | tuple[float, float], truncate: float = 4.
         some, about, weights = strip
         out[some] = (right @ np.ascontiguousarray((weights @ field[about]).T)).T
 
-    threads.each(work, _strips(rows, down, truncate, max(1, _PIXELS // cols)), out.size >= _SHARED_PIXELS)
+    threads.each(work, _strips(rows, down, truncate, max(1, _PIXELS // cols)), out.size >= threads.FEW_PIXELS)
     return out
 
 

@@ -264,7 +264,7 @@ def _main(wall: Wall, films: Mapping[str, Optics]) -> NDArray[np.int16]:
             best[place], chosen[place] = own[more], index
         main[rows] = chosen.reshape(-1, wall.grid.cols)
 
-    threads.each(chunk, _chunks(wall))
+    threads.each(chunk, _chunks(wall), wall.height.size >= threads.FEW_PIXELS)
     return main
 
 
@@ -338,7 +338,7 @@ def look(
         first = -part.start % step
         return shares, seen.reshape(-1, cols, base.size)[first::step, ::step].reshape(-1, base.size).copy()
 
-    found = threads.each(chunk, _chunks(wall))
+    found = threads.each(chunk, _chunks(wall), wall.height.size >= threads.FEW_PIXELS)
     if recall is not None and keep:
         recall.keep_lower(Lower(marks[:keep], frozen(kept)))
     total = sum((one for one, _ in found), np.zeros(top + 1))

@@ -245,7 +245,7 @@ def resample(field: Array, source: Grid, target: Grid, *, smooth: bool = False) 
         out[rows] = seen[rows]
 
     tall = max(1, _RESAMPLED * target.rows // most)
-    threads.each(work, threads.bands(target.rows, tall), most >= _SHARED_PIXELS)
+    threads.each(work, threads.bands(target.rows, tall), most >= threads.FEW_PIXELS)
     return out
 
 
@@ -262,7 +262,7 @@ def gather(field: Array, rows: NDArray, cols: NDArray) -> Array:
         flat[part] = _gathered(field, places[0][part], places[1][part])
 
     parts = [slice(at, at + _GATHERED) for at in range(0, out.size, _GATHERED)]
-    threads.each(work, parts, out.size >= _SHARED_PIXELS)
+    threads.each(work, parts, out.size >= threads.FEW_PIXELS)
     return out
 
 
@@ -298,7 +298,6 @@ def _lerped(here: Array, there: Array, part: Array) -> Array:
 _MOST_NODES = 4.0  # to a pixel, along each side
 _FAR_APART = 0.6556  # mean distance of two independent places in a cubic B-spline, in lattice spacings
 _STRIP_NODES = 1 << 18  # of the sampled lattice at a time: they stay in the processor's cache
-_SHARED_PIXELS = 1 << 19  # from so many pixels on more than one processor pays
 _JOINED = 1.5  # nodes to a pixel up to which octaves are drawn as one
 
 
@@ -399,7 +398,7 @@ def _sum(grid: Grid, terms: Sequence[tuple[float, float, float, int]], most: flo
 
     count = math.ceil(max(one.rows.shape[1] for one in octaves) * grid.cols / _STRIP_NODES)
     ends = np.linspace(0, grid.rows, min(max(count, 1), math.ceil(grid.rows / 16)) + 1).astype(np.int64).tolist()
-    threads.each(work, [slice(*rows) for rows in pairwise(ends)], out.size >= _SHARED_PIXELS)
+    threads.each(work, [slice(*rows) for rows in pairwise(ends)], out.size >= threads.FEW_PIXELS)
     return out
 
 

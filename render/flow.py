@@ -328,7 +328,7 @@ def aside(field: Array, plan: Grid, sway: Array) -> Array:
         there *= col
         np.add(here, there, out=out[part])
 
-    threads.each(work, range(0, rows, _ASIDE_ROWS), out.size >= 1 << 19)
+    threads.each(work, range(0, rows, _ASIDE_ROWS), out.size >= threads.FEW_PIXELS)
     return out
 
 

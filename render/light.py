@@ -282,7 +282,7 @@ def sky_visibility(height: Picture, pitch: float) -> Picture:
             total += np.divide(1, square, out=square)
         total *= np.float32(1 / len(around))
 
-    threads.each(strip, threads.bands(height.shape[0], _STRIP))
+    threads.each(strip, threads.bands(height.shape[0], _STRIP), height.size >= threads.FEW_PIXELS)
     return out
 
 
@@ -441,7 +441,7 @@ def shade(
             lambda: lamplight(height, pitch, towards) if lamp.fill < 1 else np.ones(shape, np.float32),
             lambda: sky_visibility(height, pitch),
         ]
-        known = Lit(height_mil, setting, *threads.each(lambda part: part(), parts))
+        known = Lit(height_mil, setting, *threads.each(lambda part: part(), parts, height.size >= threads.FEW_PIXELS))
         if recall is not None:
             recall.keep_lit(known)
     direct, sky = known.direct, known.sky
@@ -464,7 +464,7 @@ def shade(
                 _add_metal(light, own, shining, metal[rows], half, facing, lamp)
         out[rows] = np.moveaxis(colour.to_srgb8(held_back(light, own)), 0, 2)
 
-    threads.each(strip, threads.bands(shape[0], _STRIP))
+    threads.each(strip, threads.bands(shape[0], _STRIP), height.size >= threads.FEW_PIXELS)
     return out
 
 

@@ -14,7 +14,6 @@ from render.fields import Array, Resampled
 Result = TypeVar("Result")
 
 _PIXELS = 1 << 17  # of a strip: shorter ones are slower by numpy's own share of each call
-_SHARED_PIXELS = 1 << 19  # from so many pixels on more than one processor pays
 
 
 def each(work: Callable[..., Array], *fields: NDArray | Resampled, out: Array | None = None) -> Array:
@@ -44,4 +43,4 @@ def by_rows(work: Callable[[slice], Result], shape: tuple[int, ...], pixels: int
 
     The work on one strip must not depend on another's.
     """
-    return threads.each(work, parts(shape, pixels), shape[0] * shape[1] >= _SHARED_PIXELS)
+    return threads.each(work, parts(shape, pixels), shape[0] * shape[1] >= threads.FEW_PIXELS)

@@ -9,6 +9,9 @@ from functools import lru_cache
 from itertools import count as counted
 from typing import Any, TypeVar
 
+FEW_PIXELS = 1 << 19
+"""Below this many the interpreter's lock takes as much as a second processor gives."""
+
 Part = TypeVar("Part")
 Result = TypeVar("Result")
 

@@ -26,7 +26,6 @@ _APART, _LANE = 0.8, 0.6  # drops of ink along a crack, and side by side in a wi
 _FEW = 3
 _BATCH = 50_000  # pieces at a time, and pixels: what is in hand stays in the processor's cache
 _STRIP = 1 << 15
-_SHARED = 1 << 19  # from so many pixels on more than one processor pays
 
 
 @dataclass(frozen=True)
@@ -343,5 +342,5 @@ def _along_runs(start: NDArray[np.int64], window: Window, terms: list[NDArray[np
         out[begin : ends[last]] = slope
 
     cuts = np.unique(np.append(np.searchsorted(start, np.arange(0, total, _STRIP)), len(start)))
-    threads.each(work, list(pairwise(cuts.tolist())), total >= _SHARED)
+    threads.each(work, list(pairwise(cuts.tolist())), total >= threads.FEW_PIXELS)
     return out.reshape(window.rows, window.cols)
