@@ -72,7 +72,9 @@ _INTERRUPTED = 130  # how the command library leaves after Ctrl-C
 def main() -> None:
     """Run the command."""
     from render.faults import InputError
+    from render.memory import keep_spare
 
+    keep_spare()
     try:
         app()
     except InputError as error:

@@ -31,7 +31,9 @@ SIDE, PPI = 48.0, 25.0
 PICTURE = """
 import json, resource, sys, time
 began = time.perf_counter()
+from render.memory import keep_spare
 from render.picture import preview
+keep_spare()  # as the command does
 got = preview(sys.argv[1], sys.argv[2], float(sys.argv[3]))
 used = resource.getrusage(resource.RUSAGE_SELF)
 print(json.dumps([time.perf_counter() - began, used.ru_utime + used.ru_stime, 1024 * used.ru_maxrss,
