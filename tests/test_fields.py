@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import interpolate, signal
 
-from render import fields, seeds
+from render import fields, seeds, threads
 from render.fields import Grid
 
 
@@ -84,7 +84,7 @@ def test_strips_and_threads_change_no_bit(
     found = []
     for nodes, at_least, many in ((1 << 40, 1 << 40, "1"), (5000, 1, "4")):
         monkeypatch.setattr(fields, "_STRIP_NODES", nodes)
-        monkeypatch.setattr(fields, "_SHARED_PIXELS", at_least)
+        monkeypatch.setattr(threads, "FEW_PIXELS", at_least)
         monkeypatch.setenv("FINISHBOARD_THREADS", many)
         found.append(fields.fbm(grid, wavelength, 77, 3))
     assert np.array_equal(*found)
@@ -98,7 +98,7 @@ def test_strips_change_no_bit_of_what_is_resampled(monkeypatch: pytest.MonkeyPat
     field, found = np.random.default_rng(2).random(source.shape, np.float32), []
     for pixels, at_least in ((1 << 40, 1 << 40), (900, 1)):
         monkeypatch.setattr(fields, "_RESAMPLED", pixels)
-        monkeypatch.setattr(fields, "_SHARED_PIXELS", at_least)
+        monkeypatch.setattr(threads, "FEW_PIXELS", at_least)
         monkeypatch.setenv("FINISHBOARD_THREADS", "4")
         found.append(fields.resample(field, source, target, smooth=smooth))
     assert np.array_equal(*found)

@@ -9,13 +9,13 @@ from concurrent.futures import ProcessPoolExecutor
 import numpy as np
 import pytest
 
-from render import composite, fields
+from render import composite, fields, threads
 from render.picture import preview
 
 
 def marks(name: str) -> tuple[str, str]:
     """Hashes of a small picture and of all the films under it; even small fields are shared among threads."""
-    fields._SHARED_PIXELS, fields._STRIP_NODES, fields._RESAMPLED, composite._CHUNK = 1, 4000, 4000, 3200
+    threads.FEW_PIXELS, fields._STRIP_NODES, fields._RESAMPLED, composite._CHUNK = 1, 4000, 4000, 3200
     got = preview(name, "10 in x 7 in", 25, 3)
     films = hashlib.sha256(b"".join(one.film.tobytes() for one in got.built.wall.strata))
     films.update(got.built.wall.height.tobytes())
@@ -27,12 +27,12 @@ def test_same_bytes_in_other_processes_with_other_threads(monkeypatch: pytest.Mo
     """Fresh processes with one thread and with three, and this one, agree to the last bit."""
     fresh = multiprocessing.get_context("spawn")
     found = []
-    for threads in ("1", "3"):
+    for count in ("1", "3"):
         for variable in ("FINISHBOARD_THREADS", "OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS"):
-            monkeypatch.setenv(variable, threads)
+            monkeypatch.setenv(variable, count)
         with ProcessPoolExecutor(1, mp_context=fresh) as pool:
             found.append(pool.submit(marks, name).result())
-    names = (fields, "_SHARED_PIXELS"), (fields, "_STRIP_NODES"), (fields, "_RESAMPLED"), (composite, "_CHUNK")
+    names = (threads, "FEW_PIXELS"), (fields, "_STRIP_NODES"), (fields, "_RESAMPLED"), (composite, "_CHUNK")
     for module, value in names:
         monkeypatch.setattr(module, value, getattr(module, value))  # put back what marks() sets here
     found.append(marks(name))

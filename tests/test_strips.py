@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from render import strips
+from render import strips, threads
 from render.fields import Array, Grid, Resampled, resample
 
 
@@ -15,15 +15,15 @@ def ramp(one: Array, other: Array, on: Array) -> Array:
 
 
 @pytest.mark.parametrize("pixels", [1, 50, 333, 1 << 20])
-@pytest.mark.parametrize("threads", ["1", "3"])
-def test_strips_are_not_seen(monkeypatch: pytest.MonkeyPatch, pixels: int, threads: str) -> None:
+@pytest.mark.parametrize("count", ["1", "3"])
+def test_strips_are_not_seen(monkeypatch: pytest.MonkeyPatch, pixels: int, count: str) -> None:
     """Strips of any height, by any number of threads, give what the whole gives at once, bit for bit."""
     rng = np.random.default_rng(4)
     one, other = rng.random((2, 37, 29), dtype=np.float32)
     on = one > 0.4
     monkeypatch.setattr(strips, "_PIXELS", pixels)
-    monkeypatch.setattr(strips, "_SHARED_PIXELS", 1)
-    monkeypatch.setenv("FINISHBOARD_THREADS", threads)
+    monkeypatch.setattr(threads, "FEW_PIXELS", 1)
+    monkeypatch.setenv("FINISHBOARD_THREADS", count)
     got = strips.each(ramp, one, other, on)
     assert got.dtype == np.float32
     assert got.tobytes() == ramp(one, other, on).astype(np.float32).tobytes()

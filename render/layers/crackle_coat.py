@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from pydantic import Field
 
 from render import fields, seeds, strips
+from render.blur import blur
 from render.fields import Array, Grid, Resampled
 from render.hand import Hand, drawn, drawn_once
 from render.layers.base import Coat, scaled
@@ -48,6 +49,9 @@ _GRIP_STEP, _PLAIN_THIRST = 0.25, 0.35
 # (spacing, opening): a film that dries fast has no time to creep. Chosen by eye.
 _DRYING = {"fast": (0.8, 1.4), "slow": (1.0, 1.0)}
 
+
+_RIM_IN, _RIM_SHARE, _LEAST_RIM_PX = 0.022, 0.22, 0.4
+"""How far a crack's rim is rounded, inches, by what share of the film, and from how many pixels on it shows; by eye."""
 
 _Drawn = tuple[cracks.Cells, NDArray[np.floating[Any]], cracks.CrackFields, Array]
 
@@ -198,6 +202,7 @@ class CrackleCoat(Coat):
         on, left = film > 0, strips.each(_left, film, plates.ink)
         left = scaled(left, self.mean_mil, out=left)
         height = strips.each(_stands, wall.height, film, plates.ink, plates.depth, plates.curl, out=film)
+        height = self._worn(height, plates.ink, on, wall.grid.ppi)
         open_ = plates.ink if on.all() else plates.ink * on
         after = wall.add(self.stratum(left), height=height)
         return after.evolve(
@@ -207,6 +212,16 @@ class CrackleCoat(Coat):
             thirst=strips.each(lambda thirst, open_: thirst + open_ * (1.0 - thirst), after.thirst, open_),
             sheen=strips.each(lambda sheen, open_: sheen * (1.0 - open_), after.sheen, open_),
         )
+
+    def _worn(self, height: Array, ink: Array, on: NDArray[np.bool_], ppi: float) -> Array:
+        """Return the height with the rims of cracks rounded, where a pixel is small enough to show it; in place."""
+        reach = _RIM_IN * ppi
+        if reach < _LEAST_RIM_PX:
+            return height
+        near = blur(ink, reach)
+        depth = np.float32(_RIM_SHARE * self.mean_mil)
+        return strips.each(lambda height, near, on: height - depth * np.minimum(near * np.float32(2.0), 1.0) * on,
+                           height, near, on, out=height)  # fmt: skip
 
     def _film(self, wall: Wall, hand: _Hand) -> Array:
         """Return the film as laid, mil: as on even ground, but levelling shallow relief."""
