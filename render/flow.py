@@ -271,7 +271,7 @@ def gallons(wall: Wall, mean_mil: float) -> float:
 
 def sag(
     relief: Relief, mobile: Sequence[Array], *, seconds: float, move: float, hold: Array
-) -> tuple[list[Array], list[Array], list[float], Array]:
+) -> tuple[list[Array], list[Array], list[float]]:
     """Let the mobile films of all colours run down together, on the sag lattice.
 
     Parameters
@@ -285,8 +285,8 @@ def sag(
 
     Returns
     -------
-    Share of each film that stays where it is; what comes from above, mil; the mean film of each that left at the
-    floor; and how much film passed each place, mil. Film x share + what comes + what left = film before.
+    Share of each film that stays where it is; what comes from above, mil; and the mean film of each that left at the
+    floor. Film x share + what comes + what left = film before.
     """
     wet, coarse = wet_lattice(relief.grid), sag_lattice(relief.grid)
     alone = len(mobile) == 1
@@ -298,7 +298,7 @@ def sag(
     keep = [np.minimum(a / np.maximum(m, 1e-6), 1.0) for m, a in zip(mobile, after, strict=True)]
     come = [np.maximum(a - m, 0.0) for m, a in zip(mobile, after, strict=True)]
     off = [float(gone.sum(dtype=np.float64)) / total.size for gone in left]
-    return keep, come, off, np.maximum(flowed.film - total, 0.0) + 0.25 * total
+    return keep, come, off
 
 
 _ASIDE_ROWS = 64
@@ -455,14 +455,6 @@ def dry_edges(
 
     strips.by_rows(drifted, grid.shape)
     return share_out(wet, mean(film) if total is None else total, out=wet)
-
-
-def into_hollows(film: Array, bed: Bed, strength: float) -> Array:
-    """Return a film some of which has drained from high places into hollows; the mean is kept."""
-    drained = bed.pull * np.float32(strength)
-    np.exp(drained, out=drained)
-    drained *= film
-    return share_out(drained, mean(film), out=drained)
 
 
 # --- washing, pushing, working on what is open ----------------------------------------------------------------

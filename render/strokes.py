@@ -473,8 +473,6 @@ class Marks:
         Depth of the grooves that a caught grain draws, in standard deviations of the streaks; 0 for none.
     chatter_in
         Spacing of the ripples that a blade leaves across its way where it jumps; 0 for none.
-    tear_in
-        Length over which a streak fades along the way after it began at once: a tear opens and closes so; 0 for none.
     scratch
         Depth of the hairline scratches that fine grains draw, in standard deviations of the streaks; 0 for none.
     """
@@ -484,7 +482,6 @@ class Marks:
     octaves: int = 2
     gouge: float = 0.0
     chatter_in: float = 0.0
-    tear_in: float = 0.0
     scratch: float = 0.0
 
 
@@ -528,8 +525,6 @@ def _sheet(size_in: tuple[float, float], ppi: tuple[float, float], marks: Marks,
     grid = Grid(int(size_in[0] * ppi[0]) + 1, int(size_in[1] * ppi[1]) + 1, 1.0)  # in units of its own pixels
     size = (marks.pitch_in * ppi[0], marks.pitch_in * marks.stretch * ppi[1])
     total = fields.fbm(grid, size, key, marks.octaves, 0.7)
-    if marks.tear_in > 0:
-        total = _torn(total, marks.tear_in * ppi[1])
     if marks.gouge > 0:
         total -= np.float32(marks.gouge) * _dragged(grid, ppi, key)
     if marks.scratch > 0:
@@ -552,17 +547,6 @@ def _averaged(sheet: Array, count: int) -> Array:
             some += sheet[part.start + shift : part.stop + shift]
         some *= np.float32(1.0 / count)
     return mean
-
-
-def _torn(streaks: Array, length: float) -> Array:
-    """Return streaks that begin at once and fade along the way over ``length`` columns, about unit variance again."""
-    fall = (np.arange(streaks.shape[1]) / length).astype(np.float32)
-    torn = streaks + fall
-    np.maximum.accumulate(torn, axis=1, out=torn)
-    torn -= fall
-    torn -= torn.mean()
-    torn /= np.float32(max(float(torn.std()), 1e-6))
-    return torn
 
 
 def _dragged(grid: Grid, ppi: tuple[float, float], key: int) -> Array:

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy import ndimage
 
-from render import fields, strokes
+from render import strokes
 from render.fields import Grid
 from render.kept import Kept
 from render.strokes import Habit, Marks
@@ -168,17 +168,6 @@ def test_sheet_is_averaged_over_rows(count: int) -> None:
     sheet = np.random.default_rng(5).standard_normal((71, 6)).astype(np.float32)
     expected = ndimage.uniform_filter1d(sheet, count, axis=0, mode="nearest")
     np.testing.assert_allclose(strokes._averaged(sheet, count), expected, atol=1e-6)
-
-
-def test_tears_open_at_once_and_close_slowly() -> None:
-    """Along the way a torn streak never falls faster than over its length, and rises as fast as it likes."""
-    streaks = fields.lattice(Grid(40, 400, 1.0), (4.0, 6.0), 3)
-    torn = strokes._torn(streaks, 30.0)
-    step = np.diff(torn, axis=1)
-    assert torn.std() == pytest.approx(1.0, abs=0.01)
-    assert step.min() < 0
-    assert -step.min() <= step[step < 0].mean() * -1.6  # every fall is much the same slope
-    assert step.max() > 4.0 * -step.min()
 
 
 def test_caught_grain_is_dragged_to_its_end() -> None:

@@ -360,7 +360,7 @@ def _sag(
 ) -> tuple[Array, Array, float]:
     """Let a film of the wet lattice sag: share that stays, what comes, what left; ``sway`` on the sag lattice."""
     before = [fields.resample(film, bed.wet, flow.sag_lattice(bed.grid))]
-    (kept,), (come,), (off,), _ = flow.sag(bed.relief, before, seconds=seconds, move=move, hold=hold)
+    (kept,), (come,), (off,) = flow.sag(bed.relief, before, seconds=seconds, move=move, hold=hold)
     kept, come = (_smooth(bed, one, sway) for one in (kept, come))
     return np.minimum(kept, 1.0, out=kept), come, off
 
