@@ -38,7 +38,8 @@ class RunLook:
     ``soft`` how much wider than usual its edges are; ``spends`` it lays its load as its head is spent (``lay`` and
     ``fade`` do not count): the liquid that leaves the head takes its share of the pigment with it; ``keeps`` how far it
     keeps the breadth it set out with as its head shrinks, 0 to 1; ``least`` how strongly the weakest run lifts, of the
-    strongest; ``opens`` inches over which it comes to lift fully.
+    strongest; ``opens`` inches over which it comes to lift fully; ``breathes`` how much it widens and narrows on its
+    way, of the usual.
     """
 
     lift: float = 0.7
@@ -52,6 +53,7 @@ class RunLook:
     keeps: float = 0.0
     least: float = 0.25
     opens: float = 0.9
+    breathes: float = 1.0
 
 
 def ground(bed: Bed, *, dry_drag: float = 3.0) -> rivulets.Ground:
@@ -187,7 +189,7 @@ def _outline(runs: rivulets.Runs, look: RunLook, key: int) -> NDArray[np.float64
     half = runs.half ** (1.0 - look.keeps) * (lone**look.keeps)[run]
     half *= 1.0 + look.flare * np.exp(-run_in / np.maximum(4.0 * lone, 0.05)[run])
     half *= np.sqrt(np.minimum((run_in + 0.5 * step) / np.maximum(1.2 * lone, step)[run], 1.0))
-    half *= np.exp(0.16 * _along(runs, 0.5, key) + 0.32 * _along(runs, 2.2, key + 1) - 0.06)
+    half *= np.exp(look.breathes * (0.16 * _along(runs, 0.5, key) + 0.32 * _along(runs, 2.2, key + 1)) - 0.06)
     to_end = (runs.last[run] - runs.row) * step
     ends_here = _stops(runs)[run]
     at_end = runs.half[_finish(runs)]

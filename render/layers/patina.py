@@ -24,17 +24,20 @@ from render.voids import beneath
 from render.wall import Wall
 
 Floats = NDArray[np.float64]
-_Ran = tuple[NDArray[np.int64], Array, Array]
+_Grown = tuple[Array, Array]
+_Ran = tuple[NDArray[np.int64], Array, Array, Array]
 _LAW = RunLaw(step=1.0, width=0.045, trail=1.0, steer=6.0, relax=0.5, stop=0.12)
 """An activator is as thin as water: narrow runs that go far, turn aside at every crust, and stop in a drop. Chosen by
 eye, as how many branch off.
 """
 _BRANCHES_PER_IN = 0.05
-_LOOK = trails.RunLook(flare=2.2, soft=1.8)
+_LOOK = trails.RunLook(flare=0.5, soft=1.4, breathes=0.35)
 _MIDDLE, _RIM, _POWDERY = np.float32(0.95), np.float32(1.4), np.float32(0.4)
 """How far the middle and the rims of a run turn, for its salts go to its rims; and how strongly the wall's mottle
 breaks it up, of what it does elsewhere. Chosen by eye."""
-_STARTS_PER_IN2 = 0.7
+_STARTS_PER_IN2 = 0.5
+_WELL_IN = 0.4
+"""How far past turning the place is where a run starts: not at the rim. Chosen by eye."""
 _POOLED = 0.4
 """Most of the wall from which it runs: what stands wettest. Chosen by eye, as the density of starts and specks."""
 _SPECKS_PER_IN2 = 26.0
@@ -105,20 +108,21 @@ class Patina(Coat):
         degree += mottle
         step = max(1, round(grid.ppi / grid.plan.ppi))
         level = np.float32(fields.threshold(degree[::step, ::step], self.coverage))
+        turned = fields.resample(degree, grid, grid.plan) - level
         specks = self._specks(wall, wet - level, streams)
         degree += specks * np.clip(level + np.float32(0.35) - degree, 0.0, 1.2)
         if self.runs <= 0:
             return degree, np.zeros((1, 1), np.float32)
         mottle *= _POWDERY
         mottle += level
-        return self._run(wall, degree, mottle, wet, streams)
+        return self._run(wall, degree, mottle, wet, turned, streams)
 
     def _wet(self, wall: Wall, streams: Streams) -> Array:
         """Return how much activator stands where, on the plan grid: about unit variance."""
         plan, key, size = wall.grid.plan, streams.key, max(self.patch, 0.5)
         if self.method == "brushed":
             base = 0.85 * fields.fbm(plan, (0.8 * size, 1.3 * size), key("drift"), 6, 0.6)
-            base += 0.16 * fields.fbm(plan, (0.3, 5.0), key("hairs"), 3, 0.7)
+            base = _bent(base, plan, size, key("bent")) + 0.06 * fields.fbm(plan, (0.3, 5.0), key("hairs"), 3, 0.7)
         elif self.method == "sponged":
             base = 0.85 * fields.fbm(plan, 0.5 * size, key("dabs"), 4, 0.65)
             base += 0.35 * fields.fbm(plan, 2.0 * size, key("drift"), 2, 0.5)
@@ -156,23 +160,23 @@ class Patina(Coat):
         size = 0.016 * np.exp(0.55 * points.normal(2))
         return _dots(grid, points.row_in[fell], points.col_in[fell], np.minimum(size[fell], 0.12))
 
-    def _run(self, wall: Wall, degree: Array, begins: Array, wet: Array, streams: Streams) -> tuple[Array, Array]:
+    def _run(self, wall: Wall, degree: Array, begins: Array, wet: Array, turned: Array, streams: Streams) -> _Grown:
         """Return the degree with what runs out of wet places turned on their way, above what ``begins`` to turn, and
-        the salts at the runs' rims; below zero at the rims of beads.
+        the salts at the runs' rims, below zero at the rims of beads. A run starts where it ``turned``, above zero on
+        the plan grid, so that it hangs from a patch.
         """
         grid, plan = wall.grid, wall.grid.plan
         points = fields.scatter(grid, _STARTS_PER_IN2, streams.key("starts"))
-        pool = fields.threshold(wet, min(self.coverage, _POOLED))
-        here = fields.gather(wet, points.row_in * plan.ppi - 0.5, points.col_in * plan.ppi - 0.5) - pool
-        on = points.unit(1) < np.clip(self.runs * here, 0.0, 0.8)
+        place = points.row_in * plan.ppi - 0.5, points.col_in * plan.ppi - 0.5
+        here = fields.gather(wet, *place) - fields.threshold(wet, min(self.coverage, _POOLED))
+        on = (points.unit(1) < np.clip(self.runs * here, 0.0, 0.8)) & (fields.gather(turned, *place) > _WELL_IN)
         volume = self.runs * np.exp(1.0 + 1.2 * points.normal(2)) * np.clip(here, 0.2, 1.5)
         drawn = self._drawn(wall, points.row_in[on], points.col_in[on], volume[on], streams)
         if not drawn:
             return degree, np.zeros((1, 1), np.float32)
-        pixel, body, rims = (np.concatenate(one) for one in zip(*drawn, strict=True))
-        body, rims = _gathered(grid, pixel, body), np.clip(_gathered(grid, pixel, rims), -1.0, 1.2)
-        degree = degree + np.minimum(body, 1.0) * np.maximum(begins + _MIDDLE - degree, np.float32(-0.3))
-        return degree + np.abs(rims) * np.maximum(begins + _RIM - degree, 0.0), rims
+        pixel, *parts = (np.concatenate(one) for one in zip(*drawn, strict=True))
+        body, left, rims = (_gathered(grid, pixel, one) for one in parts)
+        return _turned(degree, begins, body, left, rims), np.clip(rims, -2.5, 1.2)
 
     def _drawn(self, wall: Wall, row: Floats, col: Floats, volume: Floats, streams: Streams) -> list[_Ran]:
         """Return where runs went and what they left, and the same of those that branched off them."""
@@ -194,20 +198,19 @@ class Patina(Coat):
             for what, size in (("swells", (2.8, 0.4)), ("breaks", (1.4, 0.3)))
         )
         ids = trails.ids(runs)
-        wide = np.exp(1.2 * (seeds.hash_unit(ids, key("wide")) - 0.5))[runs.run]
-        uneven = replace(runs, half=runs.half * wide * np.exp(0.3 * swells))
-        tracks = trails.draw(uneven, grid, _LOOK, key(f"outline{order}"))
+        shaped = _shaped(runs, np.exp(1.7 * (seeds.hash_unit(ids, key("wide")) - 0.55)), np.exp(0.08 * swells))
+        tracks = trails.draw(shaped, grid, _LOOK, key(f"outline{order}"))
         own = 0.55 + 0.45 * seeds.hash_unit(ids, key("own"))
         left = np.sqrt(runs.volume / np.maximum(runs.volume[runs.start], 1e-9)[runs.run]) * own[runs.run]
         left = np.maximum(left, 0.6) * np.clip(1.1 + 0.25 * breaks, 0.0, 1.4)
-        left *= -np.expm1((runs.first[runs.run] - runs.row) * runs.step / 1.2)  # it leaves the pool by degrees
-        bead = _beads(uneven)
+        left *= 1.0 - 0.6 * np.exp((runs.first[runs.run] - runs.row) * runs.step / 0.8)  # it leaves the pool by degrees
+        bead = _beads(shaped)
         left = np.maximum(left, (0.6 + 0.7 * own[runs.run]) * bead)
         pixel, cell = tracks.pixel, tracks.cell
         below = ((pixel // grid.cols + 0.5) / (grid.ppi * runs.step) - runs.row.take(cell)).astype(np.float32)
-        share, dark = (_eased(runs, one, cell, below) for one in (left, 1.0 - 2.0 * bead))
-        rims = tracks.rim * share * np.float32(grid.ppi**2 / 900.0)
-        return pixel, np.minimum(tracks.body, 1.0) * share, rims * dark
+        share, dries, crust = (_eased(runs, one, cell, below) for one in (left, left * (1.0 - bead), 8.0 * bead))
+        body, rims = np.minimum(tracks.body, 1.0), tracks.rim * dries * np.float32(grid.ppi**2 / 900.0)
+        return pixel, body, body * share, np.asarray(rims - crust * body * (1.0 - body), np.float32)
 
     def _proud(self, wall: Wall) -> Array:
         """Return how far a place stands above its half inch, mil: wet stays in the hollows."""
@@ -232,6 +235,30 @@ def _eased(runs: Runs, values: Floats, cell: NDArray[np.int64], below: Array) ->
     return top.take(cell) + below * (foot - top).take(cell)
 
 
+def _shaped(runs: Runs, wide: Floats, swells: Floats | Array) -> Runs:
+    """Return runs so many times as ``wide`` each, that narrow a little on their way and swell so many times row by row,
+    each with a drop at its end broader than itself.
+    """
+    first = runs.half[runs.start][runs.run]
+    half = runs.half**0.45 * first**0.55 * wide[runs.run] * swells
+    last = half[np.minimum(runs.start + np.maximum(runs.last - runs.first - 1, 0), half.size - 1)]
+    return replace(runs, half=half, tail=(np.maximum(1.6 * last, 0.045) / 0.1) ** 3)
+
+
+def _turned(degree: Array, begins: Array, body: Array, left: Array, rims: Array) -> Array:
+    """Return how far each place turned once runs of such bodies left so much there. A body turns whatever it crosses
+    to its edges, so that a run is as broad on bare metal as beside a patch; how much it left says only how thick.
+    """
+    out = degree.copy()
+    flat, on = out.reshape(-1), np.flatnonzero(body)
+    was, starts, over = flat.take(on), np.broadcast_to(begins, degree.shape).take(on), body.take(on)
+    share = left.take(on) / over
+    reach = np.clip(over * (2.0 + 3.0 * (starts - np.float32(begins.mean()))), 0.0, 1.0)  # its edge is frayed
+    here = was + reach * np.maximum(starts + _MIDDLE * share - was, np.float32(-0.3) * share)
+    flat[on] = here + np.minimum(np.abs(rims.take(on)), 1.5) * np.maximum(starts + _RIM - here, 0.0)
+    return out
+
+
 def _beads(runs: Runs) -> Floats:
     """Return how much a row of a run lies in the drop in which it stopped, 0 to 1: none where it ran on or ran into
     another.
@@ -245,7 +272,7 @@ def _branches(runs: Runs, key: int) -> tuple[Floats, Floats, Floats]:
     """Return where runs let a smaller one go at their side, and its volume: rows and columns in inches, mil in2."""
     ids = trails.ids(runs)[runs.run] ^ seeds.mix64(runs.row.astype(np.uint64))
     off = np.flatnonzero(seeds.hash_unit(ids, key) < _BRANCHES_PER_IN * runs.step)
-    side = np.where(seeds.hash_unit(ids[off], key + 1) < 0.5, -0.8, 0.8)
+    side = np.where(seeds.hash_unit(ids[off], key + 1) < 0.5, -0.3, 0.3)
     volume = runs.volume[off] * (0.15 + 0.4 * seeds.hash_unit(ids[off], key + 2))
     row = np.asarray((runs.row[off] + 0.5) * runs.step, np.float64)
     return row, runs.col[off] + side * runs.half[off], volume

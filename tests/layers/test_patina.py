@@ -64,7 +64,7 @@ def test_it_runs_out_of_wet_places_downwards() -> None:
     layer = patina.Patina(name="rust", material="rust activator", runs="80 %")
     wet = np.full(wall.grid.shape, -1.0, np.float32)
     wet[50:75, :75] = 1.5
-    degree, salt = layer._run(wall, wet.copy(), np.float32(0.0), wet, Streams(1, "rust"))
+    degree, salt = layer._run(wall, wet.copy(), np.zeros((1, 1), np.float32), wet, wet, Streams(1, "rust"))
     ran = (degree > wet + 0.05) & (wet < 0.0)
     assert not ran[:50].any() and not salt[:50].any() and not ran[:, 100:].any()
     near, far = np.count_nonzero(ran[75:125]), np.count_nonzero(ran[250:])
@@ -80,8 +80,8 @@ def test_runs_branch_at_their_sides() -> None:
     for one in range(row.size):
         beside = np.flatnonzero(np.abs((ways.row + 0.5) * ways.step - row[one]) < 1e-6)
         far = np.abs(ways.col[beside] - col[one]) / ways.half[beside]
-        near = beside[np.argmin(np.abs(far - 0.8))]
-        assert np.abs(far - 0.8).min() < 1e-6 and 0.1 < volume[one] / ways.volume[near] < 0.6
+        near = beside[np.argmin(np.abs(far - 0.3))]
+        assert np.abs(far - 0.3).min() < 1e-6 and 0.1 < volume[one] / ways.volume[near] < 0.6
 
 
 def test_a_run_ends_in_a_drop_where_it_stopped() -> None:
@@ -94,6 +94,40 @@ def test_a_run_ends_in_a_drop_where_it_stopped() -> None:
     assert 0 < np.count_nonzero(stopped) < stopped.size
     assert bead[~stopped].max() == 0.0 and bead[stopped & (above == 0.0)].min() == 1.0
     assert bead[stopped & (above > 1.0 + 9.0 * ways.half)].max() < 0.01
+
+
+def test_a_run_keeps_its_breadth_and_ends_in_a_broader_drop() -> None:
+    """Without swells a run narrows all the way, by less than the square root of what its head does, and the drop drawn
+    at its end is at least half as broad again as the run beside it.
+    """
+    wall = Wall.bare(60.0, 24.0, 12.5)
+    full = np.linspace(0.5, 200.0, 40)
+    ways = trails.sweep(flow.Bed(wall), np.full(40, 0.5), np.linspace(1.0, 23.0, 40), full, key=3)
+    shaped = patina._shaped(ways, np.ones(ways.first.size), np.ones(ways.run.size))
+    end, alone = np.append(ways.start[1:], ways.run.size) - 1, ~np.isin(np.arange(ways.first.size), ways.parent)
+    assert np.all(np.diff(shaped.half)[(np.diff(ways.run) == 0) & alone[ways.run[1:]]] < 0.0)
+    kept, shrank = (one.half[end[alone]] / one.half[ways.start[alone]] for one in (shaped, ways))
+    assert np.all(kept >= np.sqrt(shrank)) and shrank.min() < 0.5 and alone.sum() > 20
+    assert np.all(0.1 * np.cbrt(shaped.tail) >= 1.5 * shaped.half[end])
+
+
+def test_a_run_is_as_broad_on_bare_metal_as_beside_a_patch() -> None:
+    """Where a run covers half a pixel or more it turns it, however little it left and however bare the metal was."""
+    body = np.tile(np.array([0.0, 0.2, 0.5, 1.0], np.float32), (3, 1))
+    bare = np.repeat(np.array([[-0.1], [-1.0], [-3.0]], np.float32), 4, 1)
+    for left in (0.3, 1.0):
+        out = patina._turned(bare, np.zeros((1, 1), np.float32), body, np.float32(left) * body, np.zeros_like(body))
+        assert np.array_equal(out[:, 0], bare[:, 0]) and np.all(out[:, 2:] > 0.2) and not np.any(out[1:, 1] > 0.0)
+
+
+def test_a_run_starts_only_where_it_turned() -> None:
+    """Where the wall is wet but did not turn nothing runs."""
+    wall, wet = Wall.bare(24.0, 12.0, 12.5), np.full((300, 150), -1.0, np.float32)
+    wet[50:75] = 1.5
+    layer, none = patina.Patina(name="rust", material="rust activator", runs="80 %"), np.zeros((1, 1), np.float32)
+    turned = np.where(np.arange(150) < 75, wet, np.float32(-1.0))
+    ran = [layer._run(wall, wet.copy(), none, wet, one, Streams(1, "rust"))[0] != wet for one in (turned, wet)]
+    assert ran[0][:, :60].any() and not ran[0][:, 95:].any() and ran[1][:, 95:].any()
 
 
 def test_what_runs_leave_changes_without_steps() -> None:
@@ -125,7 +159,7 @@ def test_runs_are_of_many_widths() -> None:
     layer = patina.Patina(name="rust", material="rust activator", runs="80 %")
     start, widths = (np.full(20, 1.0), np.linspace(1.5, 18.5, 20), np.full(20, 12.0)), []
     for pour in range(1, 4):
-        pixel, body, _ = layer._drawn(wall, *start, Streams(pour, "rust"))[0]
+        pixel, body, _, _ = layer._drawn(wall, *start, Streams(pour, "rust"))[0]
         ran = patina._gathered(wall.grid, pixel, body)[200:] > 0.3
         widths.append(np.bincount(ndimage.label(ran, [[0, 0, 0], [1, 1, 1], [0, 0, 0]])[0].ravel())[1:])
     wide = np.quantile(np.concatenate(widths), [0.1, 0.9])
