@@ -29,8 +29,8 @@ _SIDES = 3  # of a tool: a hand turns it to another side for each print
 _SQUARE = 1.24  # of a print's width: nothing touches beyond
 _LOADING, _MOST = 7.0, 11  # prints from one loading, on average and at most
 _HELD_IN = 7.0  # how far beyond a print a bunched cloth is held: its creases run out from there
+_CREASE_IN = 0.03  # how wide a crease of cloth is pressed; by eye
 _DRY = 0.2  # of a wet film that stays, and stands out; chosen by eye
-_THREAD_IN = 0.055  # from thread to thread of a washed cotton cloth; by eye
 _PER_PIXEL = 6.0  # touch over a pixel of an inch, at the edge of a pore; by eye
 _STEP, _DEEPEST, _WETS = 0.004, 5.0, 8  # of the tables of what a touch leaves: pitch and end, and how many
 _KEPT_PIXELS = 1_500_000  # walls up to this size keep what each dab touches; on larger ones it is worked out twice
@@ -62,7 +62,7 @@ class Sponge(Wash):
         """Press the prints; thick at their hearts, thin at their rims, and twice where two lie over one another."""
         grid = wall.grid
         size = float(np.clip(self.size, 1.0, 8.0))
-        dabs = _scatter(grid, size, self.coverage, streams.key("dabs"))
+        dabs = _scatter(grid, size, self.coverage, _PRINTS[self.face].fills, streams.key("dabs"))
         tool = _tool(self.face, size, _level(grid.ppi), streams.key("face", self.face))
         bias = self._wall_says(wall, streams)
         felt = list(_felt(grid, dabs, tool)) if grid.rows * grid.cols <= _KEPT_PIXELS else None
@@ -111,7 +111,8 @@ class _Print:
     ``dry`` and ``wet`` are the touch over which a print's edge rises, from a tool nearly empty and freshly loaded;
     ``bead`` what stands inside the edge over the rest; ``thin`` what light pressure leaves of the whole; ``deep`` the
     touch that leaves half of what pressure adds; ``ridges`` how much is drawn up into ridges as the tool is lifted, and
-    ``ridge`` (in) how far apart they lie.
+    ``ridge`` (in) how far apart they lie; ``fills`` how much of its outline a print fills; ``rim`` where, of its half
+    width, it begins to end: a sponge is cut off roundly, cloth runs out.
     """
 
     dry: float
@@ -121,12 +122,14 @@ class _Print:
     deep: float
     ridges: float
     ridge: float
+    fills: float
+    rim: float
 
 
 _PRINTS = {
-    "sponge": _Print(0.06, 0.6, 0.5, 0.3, 1.2, 0.7, 0.07),
-    "rag": _Print(0.3, 0.9, 0.25, 0.15, 2.0, 0.25, 0.06),
-    "bag": _Print(0.25, 0.9, 0.4, 0.08, 2.5, 0.7, 0.11),
+    "sponge": _Print(0.06, 0.4, 0.5, 0.4, 1.2, 0.4, 0.07, 0.78, 0.8),
+    "rag": _Print(0.2, 0.6, 0.5, 0.12, 3.0, 0.25, 0.06, 0.6, 0.55),
+    "bag": _Print(0.15, 0.5, 0.5, 0.3, 2.0, 0.3, 0.11, 0.5, 0.55),
 }
 
 
@@ -218,12 +221,13 @@ def _felt(grid: Grid, dabs: list[_Dab], tool: _Tool) -> Iterator[_Felt]:
             yield dab, at, dab.touch(grid, at, tool)
 
 
-def _loadings(grid: Grid, size: float, coverage: float, key: int) -> fields.Points:
+def _loadings(grid: Grid, size: float, coverage: float, fills: float, key: int) -> fields.Points:
     """Return about where each loading of the tool is printed: jittered cells, so that a wider wall keeps those it had.
 
-    They lie as close as the coverage asks, with open ground between prints and in them.
+    They lie as close as the coverage asks, with open ground between prints and in them:
+    a print alone touches about ``fills`` of what its outline encloses.
     """
-    under = min(coverage / (0.5 + 0.5 * coverage), 0.96)  # share of the wall inside the outlines of prints
+    under = min(coverage / (fills + (1.0 - fills) * coverage), 0.96)  # share of the wall inside the outlines of prints
     per_in2 = -1.35 * math.log(1.0 - under) / (0.6 * size * size)
     pitch = min(math.sqrt(_LOADING / max(per_in2, 1e-9)), 20.0 * size)
     beyond = math.ceil(0.5 * _MOST * size / pitch) + 1
@@ -234,13 +238,13 @@ def _loadings(grid: Grid, size: float, coverage: float, key: int) -> fields.Poin
     return fields.Points(row * pitch, col * pitch, ids)
 
 
-def _scatter(grid: Grid, size: float, coverage: float, key: int) -> list[_Dab]:
+def _scatter(grid: Grid, size: float, coverage: float, fills: float, key: int) -> list[_Dab]:
     """Return the dabs: a hand loads the tool, wanders over a reach of wall until it is empty, and loads again."""
-    loads = _loadings(grid, size, coverage, key)
+    loads = _loadings(grid, size, coverage, fills, key)
     count, nth = 3 + np.floor((_MOST - 2) * loads.unit(1)).astype(int)[:, None], np.arange(_MOST)
     pick = fields.Points(loads.row_in, loads.col_in, seeds.mix64(loads.ids[:, None] + nth.astype(np.uint64)))
     going = 2.0 * math.pi * loads.unit(2)[:, None] + np.cumsum(0.9 * pick.normal(3), axis=1)
-    step = size * (0.55 + 0.4 * pick.unit(5))
+    step = size * (0.7 + 0.4 * pick.unit(5))
     down, right = np.cumsum(step * np.sin(going), axis=1), np.cumsum(step * np.cos(going), axis=1)
     on = nth < count
     row, col = (
@@ -276,23 +280,23 @@ def _tool(face: str, size: float, ppi: float, key: int) -> _Tool:
     field = _lace(fine, coarse, key) if face == "sponge" else _folds(fine, u, v, coarse, key, sharp=face == "bag")
     low, middle, high = np.quantile(field[::3, ::3], (0.16, 0.5, 0.84))
     field = (field - np.float32(middle)) / np.float32(max(0.25 * (high - low) + 0.5 * (high - middle), 1e-6))
-    field = fields.resample(field - _rim(fine, u, v, size, key + 70), fine, seen)
+    field = fields.resample(field - _rim(fine, u, v, size, _PRINTS[face].rim, key + 70), fine, seen)
     sides = tuple(np.ascontiguousarray(one) for one in np.split(field, _SIDES, axis=1))
     for one in sides:
         one.flags.writeable = False
     return _Tool(sides, ppi)
 
 
-def _rim(grid: Grid, u: Array, v: Array, size: float, key: int) -> Array:
-    """Return how much less firmly a print touches away from its middle: little at first, and not at all past its edge,
-    which is as ragged as the tool.
+def _rim(grid: Grid, u: Array, v: Array, size: float, begins: float, key: int) -> Array:
+    """Return how much less firmly a print touches beyond where it begins to end: little at first, and not at all past
+    its edge, which is as ragged as the tool.
     """
     away = np.sqrt(u * u + v * v) * np.float32(2.0 / size)
     out = np.maximum(away, np.float32(3.0) * away - np.float32(2.2))  # whatever the rags, it ends within its square
     out += np.float32(0.2) * fields.lattice(grid, 0.4 * size, key)
-    out += np.float32(0.12) * fields.fbm(grid, 0.18 * size, key + 1, 3, 0.7)
-    rounded, beyond = (np.maximum(out - np.float32(one), 0.0) for one in (0.6, 1.0))
-    return np.asarray(np.float32(6.0) * rounded * rounded + np.float32(24.0) * beyond, np.float32)
+    out += np.float32(0.1) * fields.fbm(grid, 0.18 * size, key + 1, 3, 0.7)
+    rounded, beyond = (np.maximum(out - np.float32(one), 0.0) for one in (begins, 1.0))
+    return np.asarray(np.float32(6.0) * rounded * rounded + np.float32(30.0) * beyond, np.float32)
 
 
 def _lace(grid: Grid, coarse: float, key: int) -> Array:
@@ -303,11 +307,11 @@ def _lace(grid: Grid, coarse: float, key: int) -> Array:
     """
     wander = [np.float32(0.05) * fields.fbm(grid, 0.22, key + 30 + 10 * i, 2, 0.6) for i in (0, 1)]
     solid = np.full(grid.shape, 0.14, np.float32)
-    for number, (pitch, widest) in enumerate(((0.65, 0.30), (0.27, 0.13), (0.12, 0.05))):
+    for number, (pitch, widest) in enumerate(((0.65, 0.30), (0.27, 0.12), (0.12, 0.045))):
         np.minimum(solid, _pores(grid, coarse * pitch, coarse * widest, wander, key + 20 + number), out=solid)
     solid = np.where(solid < 0.0, np.float32(2.0) * solid, solid)  # a pore's wall is steep: pressed hard, it stays open
-    solid += np.float32(0.03) * fields.lattice(grid, 1.1, key + 9)
-    solid += np.float32(0.035) * fields.fbm(grid, 0.16, key, 3, 0.8)
+    solid += np.float32(0.02) * fields.lattice(grid, 1.1, key + 9)
+    solid += np.float32(0.012) * fields.fbm(grid, 0.16, key, 3, 0.8)
     ndimage.gaussian_filter(solid, 0.008 * grid.ppi, output=solid, truncate=2.0)  # wet colour rounds what is finest
     return np.asarray(solid, np.float32)
 
@@ -349,39 +353,26 @@ def _pores(grid: Grid, pitch: float, widest: float, wander: list[Array], key: in
 
 
 def _folds(grid: Grid, u: Array, v: Array, coarse: float, key: int, sharp: bool) -> Array:
-    """Return folds of bunched cloth or foil: pads, large and small, that end at a crease or roll over softly."""
-    total = np.float32(0.35) * fields.lattice(grid, 1.6, key + 9)
-    for number, (pitch, amp) in enumerate(((1.3, 1.0), (0.6, 0.7), (0.28, 0.4))):
+    """Return folds of bunched cloth or foil: facets, mostly small, that end at a crease or roll over softly. Where
+    cloth hardly touches, colour is dragged in streaks along the folds.
+    """
+    total = np.float32(0.3) * fields.lattice(grid, 1.6, key + 9)
+    for number, (pitch, amp) in enumerate(((0.95, 0.65), (0.45, 0.7), (0.22, 0.35))):
         total += np.float32(amp) * _pads(grid, u, v, coarse * pitch, key + 20 + 10 * number, sharp)
-    ndimage.gaussian_filter(total, 0.015 * grid.ppi, output=total, truncate=2.0)  # cloth gives: no edge is a step
+    ndimage.gaussian_filter(total, 0.01 * grid.ppi, output=total, truncate=2.0)  # cloth gives: no edge is a step
     if not sharp:
-        total += _cloth(grid, u, v, total, key + 80)
+        slack = np.clip(np.float32(0.5) - total, 0.0, 1.0)
+        total += slack * np.float32(0.2) * fields.lattice(grid, (0.9, 0.06), key + 80)
     return np.asarray(total + np.float32(0.08) * fields.fbm(grid, 0.1, key + 60, 3, 0.8), np.float32)
 
 
-def _cloth(grid: Grid, u: Array, v: Array, pressed: Array, key: int) -> Array:
-    """Return what the cloth itself adds: its weave where it is pressed, where the picture is fine enough for threads;
-    and where it hardly touches, streaks of colour dragged along the folds.
-    """
-    slack = np.clip(np.float32(0.5) - pressed, 0.0, 1.0)
-    out = slack * np.float32(0.22) * fields.lattice(grid, (0.9, 0.06), key)
-    seen = np.float32(np.clip(_THREAD_IN * grid.ppi - 2.0, 0.0, 1.0))
-    if seen > 0.0:
-        pressed = np.clip(pressed + np.float32(0.3), 0.0, 1.0) * np.float32(0.19) * seen
-        for number, (along, slub) in enumerate(((u, (0.5, 0.1)), (v, (0.1, 0.5)))):
-            bend = np.float32(0.05) * fields.fbm(grid, 0.6, key + 1 + 4 * number, 2, 0.4)
-            thick = np.float32(0.45) + np.float32(0.5) * fields.fbm(grid, slub, key + 3 + 4 * number, 2)
-            out += pressed * np.clip(thick, 0.0, 1.5) * np.cos((along + bend) * np.float32(2.0 * math.pi / _THREAD_IN))
-    return np.asarray(out, np.float32)
-
-
 def _pads(grid: Grid, u: Array, v: Array, pitch: float, key: int, sharp: bool) -> Array:
-    """Return pads about ``pitch`` wide (in), longer away from the hand, from about -1 to 2.
+    """Return facets about ``pitch`` wide (in), longer away from the hand, from about -1 to 3.
 
-    Each leans its own way: it touches along its high edge and fades toward its low one. Some creases between them are
-    crisp, over others the cloth rolls softly. In a stiff bag the creases themselves stand out.
+    Each leans its own way: it touches along its high edge and fades toward its low one. Over some creases the cloth
+    rolls softly, others stand out as a squeezed line. In a stiff bag every crease stands out.
     """
-    bend = [np.float32(0.16 * pitch) * fields.fbm(grid, 1.1 * pitch, key + 4 + 3 * i, 3, 0.5) for i in (0, 1)]
+    bend = [np.float32(0.1 * pitch) * fields.fbm(grid, 1.1 * pitch, key + 4 + 3 * i, 3, 0.5) for i in (0, 1)]
     fan = np.float32(_HELD_IN / pitch) / (np.float32(_HELD_IN) + v)
     cells = _Cells((v + bend[0]) * np.float32(0.55 / pitch), (u + bend[1]) * fan, key)
     near, second = (np.full(grid.shape, 9.0, np.float32) for _ in range(2))
@@ -397,8 +388,13 @@ def _pads(grid: Grid, u: Array, v: Array, pitch: float, key: int, sharp: bool) -
         np.minimum(second, np.maximum(near, away), out=second)
         np.minimum(near, away, out=near)
     gap = np.sqrt(second) - np.sqrt(near)
+    varied = fields.lattice(grid, 0.9 * pitch, key + 10)
+    crease = np.exp(-gap / np.float32(_CREASE_IN / pitch))
     if sharp:
-        return own - np.float32(0.9) * np.sqrt(gap)
-    soft = np.clip(np.float32(0.14) + np.float32(0.22) * fields.lattice(grid, 0.9 * pitch, key + 10), 0.01, 0.6)
+        crease *= np.clip(np.float32(0.5) - np.float32(1.5) * varied, 0.1, 1.0)
+        rolled = np.float32(0.5) * np.exp(-gap / np.float32(0.1))
+        return np.float32(0.65) * (own + (other - own) * rolled) - np.float32(0.9) * np.sqrt(gap) + crease
+    crease *= np.clip(np.float32(0.3) - np.float32(2.5) * varied, 0.0, 1.6)
+    soft = np.clip(np.float32(0.14) + np.float32(0.22) * varied, 0.02, 0.6)
     rolled = np.float32(0.5) * np.exp(-gap / soft)
-    return own + (other - own) * rolled - np.float32(0.5) * near
+    return np.float32(0.75) * (own + (other - own) * rolled) - np.float32(0.5) * near + crease

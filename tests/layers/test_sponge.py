@@ -68,10 +68,10 @@ def test_the_same_face_recurs_turned() -> None:
 
 
 def test_a_hand_prints_its_way_until_the_tool_is_empty() -> None:
-    """From one loading prints follow each other within a print's width, ever drier and on the whole lighter pressed."""
-    dabs = sponge._scatter(Grid.over(60.0, 60.0, 12.5), 5.0, 0.45, 77)
+    """From one loading prints follow each other about a print's width on, ever drier and mostly lighter pressed."""
+    dabs = sponge._scatter(Grid.over(60.0, 60.0, 12.5), 5.0, 0.45, 0.78, 77)
     pairs = [(a, b) for a, b in pairwise(dabs) if b.spent > a.spent]
-    near = [np.hypot(b.row - a.row, b.col - a.col) <= 5.0 for a, b in pairs]
+    near = [np.hypot(b.row - a.row, b.col - a.col) <= 5.6 for a, b in pairs]
     assert np.mean(near) > 0.9  # the rest are the last and the first of two loadings
     wet, dry = ([d.press for d in dabs if (d.spent < 0.3) == early] for early in (True, False))
     assert np.mean(wet) > np.mean(dry) + 0.5
@@ -79,7 +79,7 @@ def test_a_hand_prints_its_way_until_the_tool_is_empty() -> None:
 
 def test_more_prints_where_more_is_covered() -> None:
     """Ten times the coverage takes several times the dabs; a trace takes few."""
-    few, many = (len(sponge._scatter(Grid.over(48.0, 48.0, 12.5), 5.0, one, 7)) for one in (0.06, 0.6))
+    few, many = (len(sponge._scatter(Grid.over(48.0, 48.0, 12.5), 5.0, one, 0.78, 7)) for one in (0.06, 0.6))
     assert 0 < 4 * few < many
 
 
@@ -101,29 +101,23 @@ def _face_at(ppi: float) -> tuple[Grid, Any, Any]:
     return grid, (grid.row_in - 3.0).astype(np.float32)[:, None], (grid.col_in - 3.0).astype(np.float32)[None, :]
 
 
-def test_pads_of_cloth_roll_softly_or_end_at_a_crease() -> None:
-    """Nearly everywhere the folds change slowly; steep steps are few, fewer than in a bag, which is all creases."""
-    grid, v, u = _face_at(50.0)
-    steep = []
-    for sharp in (False, True):
-        step = np.abs(np.diff(sponge._pads(grid, u, v, 1.3, 9, sharp=sharp), axis=1))
-        assert np.quantile(step, 0.9) < 0.08  # a pad leans less than 4 to the inch
-        steep.append(float((step > 0.2).mean()))
-    assert 0.001 < steep[0] < 0.015
-    assert steep[1] > 1.2 * steep[0]
+def _lines(sharp: bool, seen: float) -> Any:
+    """How far facets 1.3 in wide stand out over what lies within ``seen`` inches of them."""
+    grid, v, u = _face_at(100.0)
+    pads = sponge._pads(grid, u, v, 1.3, 9, sharp=sharp)
+    return pads - ndimage.median_filter(pads[::2, ::2], round(seen * 50.0)).repeat(2, 0).repeat(2, 1)
 
 
-def test_threads_are_seen_where_cloth_is_pressed_and_the_picture_can_show_them() -> None:
-    """At 100 px/in the strongest wave along a pressed row of cloth is a thread long; at 25 px/in there is none."""
-    power = []
-    for ppi in (100.0, 25.0):
-        grid, v, u = _face_at(ppi)
-        cloth = sponge._cloth(grid, u, v, np.full(grid.shape, 1.0, np.float32), 9)
-        power.append((np.abs(np.fft.rfft(cloth, axis=1)) ** 2).sum(0))
-    assert abs(int(power[0][30:].argmax()) + 30 - 6.0 / sponge._THREAD_IN) < 12.0
-    assert power[1].max() == 0.0
-    slack = sponge._cloth(grid, u, v, np.full(grid.shape, -1.0, np.float32), 9)
-    assert slack.std() > 0.1  # there are streaks instead
+def test_facets_are_smooth_and_some_creases_of_cloth_stand_out_as_thin_lines() -> None:
+    """Within an eighth of an inch nearly all the cloth is even; on a few parts in a hundred a crease stands out by half
+    a touch and more; lines are thinner than .1 in. All creases of a bag stand out, so that more of it does.
+    """
+    cloth, bag = (_lines(sharp, 0.25) for sharp in (False, True))
+    assert np.quantile(np.abs(cloth), 0.8) < 0.1
+    line = cloth > 0.4
+    assert 0.002 < line.mean() < 0.05
+    assert 2.0 * ndimage.distance_transform_edt(line).max() / 100.0 < 0.1
+    assert (bag > 0.2).mean() > (cloth > 0.2).mean()
 
 
 def test_a_wider_wall_keeps_its_prints() -> None:
@@ -135,7 +129,7 @@ def test_a_wider_wall_keeps_its_prints() -> None:
     small, large = Grid.over(10.0, 10.0, 12.0), Grid.over(18.0, 22.0, 12.0)
     touched = []
     for grid in (small, large):
-        dabs = sponge._scatter(grid, 5.0, 0.55, 77)
+        dabs = sponge._scatter(grid, 5.0, 0.55, 0.78, 77)
         felt = sponge._felt(grid, dabs, sponge._tool("sponge", 5.0, 12.5, 5))
         touched.append(made._touch(grid, felt, np.zeros(grid.shape, np.float32)))  # type: ignore[attr-defined]
     assert np.allclose(touched[1][:120, :120], touched[0], atol=1e-4)
