@@ -36,8 +36,8 @@ _MIDDLE, _RIM, _POWDERY = np.float32(0.95), np.float32(1.4), np.float32(0.4)
 """How far the middle and the rims of a run turn, for its salts go to its rims; and how strongly the wall's mottle
 breaks it up, of what it does elsewhere. Chosen by eye."""
 _STARTS_PER_IN2 = 0.5
-_WELL_IN = 0.4
-"""How far past turning the place is where a run starts: not at the rim. Chosen by eye."""
+_WELL_IN = 0.3
+"""How far past turning the three quarters of an inch are about a run's start: no rim, no speck. Chosen by eye."""
 _POOLED = 0.4
 """Most of the wall from which it runs: what stands wettest. Chosen by eye, as the density of starts and specks."""
 _SPECKS_PER_IN2 = 26.0
@@ -108,7 +108,7 @@ class Patina(Coat):
         degree += mottle
         step = max(1, round(grid.ppi / grid.plan.ppi))
         level = np.float32(fields.threshold(degree[::step, ::step], self.coverage))
-        turned = fields.resample(degree, grid, grid.plan) - level
+        turned = ndimage.uniform_filter(fields.resample(degree, grid, grid.plan), 9, mode="nearest") - level
         specks = self._specks(wall, wet - level, streams)
         degree += specks * np.clip(level + np.float32(0.35) - degree, 0.0, 1.2)
         if self.runs <= 0:
@@ -198,7 +198,7 @@ class Patina(Coat):
             for what, size in (("swells", (2.8, 0.4)), ("breaks", (1.4, 0.3)))
         )
         ids = trails.ids(runs)
-        shaped = _shaped(runs, np.exp(1.7 * (seeds.hash_unit(ids, key("wide")) - 0.55)), np.exp(0.08 * swells))
+        shaped = _shaped(runs, np.exp(1.7 * (seeds.hash_unit(ids, key("wide")) - 0.45)), np.exp(0.08 * swells))
         tracks = trails.draw(shaped, grid, _LOOK, key(f"outline{order}"))
         own = 0.55 + 0.45 * seeds.hash_unit(ids, key("own"))
         left = np.sqrt(runs.volume / np.maximum(runs.volume[runs.start], 1e-9)[runs.run]) * own[runs.run]
