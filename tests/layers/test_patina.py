@@ -111,6 +111,20 @@ def test_a_run_keeps_its_breadth_and_ends_in_a_broader_drop() -> None:
     assert np.all(0.1 * np.cbrt(shaped.tail) >= 1.5 * shaped.half[end])
 
 
+def test_only_the_drop_at_the_end_has_a_dark_crust() -> None:
+    """In the middle of its way a run's rims are pale; near its end they are dark, most between middle and edge."""
+    wall = Wall.bare(24.0, 4.0, 50.0)
+    layer = patina.Patina(name="rust", material="rust activator", runs="80 %")
+    ways = trails.sweep(flow.Bed(wall), np.array([1.0]), np.array([2.0]), np.array([1.2]), key=3, law=patina._LAW)
+    pixel, body, _, rims = layer._ran(wall.grid, ways, "", Streams(2, "rust"))
+    end = ways.last[0] * ways.step
+    down = pixel // wall.grid.cols / wall.grid.ppi
+    assert 3.0 < end < 22.0 and rims[down < end - 1.0].min() >= 0.0 and rims[down < end - 1.0].max() > 0.05
+    bead = np.abs(end - 0.2 - down) < 0.08
+    edge, middle = ((rims[bead & on]).mean() for on in ((body > 0.3) & (body < 0.7), body > 0.95))
+    assert edge < -1.0 and middle > 0.3 * edge
+
+
 def test_a_run_is_as_broad_on_bare_metal_as_beside_a_patch() -> None:
     """Where a run covers half a pixel or more it turns it, however little it left and however bare the metal was."""
     body = np.tile(np.array([0.0, 0.2, 0.5, 1.0], np.float32), (3, 1))
