@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
 DEFAULT_WALL, DEFAULT_PPI, DEFAULT_POUR = "4 ft x 4 ft", 25.0, 1
 DEFAULT_LIGHT = "window left 16 deg"
-BYTES_PER_PIXEL = 170  # what a render holds at its height beside 200 MB: 152 to 162, measured (tests/bench)
+BYTES_PER_PIXEL = 160  # what a render holds at its height beside 200 MB: 134 to 147, measured (tests/bench)
 
 
 @dataclass(frozen=True)
