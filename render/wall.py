@@ -73,6 +73,8 @@ class Stratum:
         For colours: the part of ``film`` that has soaked in, or None. It moves no more, and colours from inside.
     thirst, sheen
         Absorbency and sheen that a coat shows where it lies on top, 0 to 1.
+    stands
+        Share of a coat's film that stands as height when it has dried, 0 to 1.
     """
 
     name: str
@@ -81,6 +83,12 @@ class Stratum:
     fixed: Array | None = None
     thirst: float = 0.5
     sheen: float = 0.0
+    stands: float = 1.0
+
+    @property
+    def rise(self) -> Array:
+        """Return how far a coat raises the wall, mil: float32 (rows, cols)."""
+        return self.film if self.stands == 1.0 else self.film * np.float32(self.stands)
 
     @cached_property
     def mean(self) -> float:
@@ -222,8 +230,8 @@ class Wall:
     def add(self, stratum: Stratum, **fields: Any) -> Wall:
         """Return the wall with one more stratum; what it holds is booked as added.
 
-        A coat raises the height by its film, and where it lies gives the surface its thirst and sheen and takes away
-        wetness, slip, looseness, cracks, fallen places and tone, unless ``fields`` says otherwise.
+        A coat raises the height by what stands of its film, and where it lies gives the surface its thirst and sheen
+        and takes away wetness, slip, looseness, cracks, fallen places and tone, unless ``fields`` says otherwise.
 
         Raises
         ------
@@ -249,7 +257,7 @@ class Wall:
             fresh["fallen"] = 0.0
         unknown = [(name, value) for name, value in (*fresh.items(), ("tone", 1.0)) if name not in known]
         fields = {name: over(on, value, getattr(self, name)) for name, value in unknown}
-        return {**fields, "height": self.height + coat.film}
+        return {**fields, "height": self.height + coat.rise}
 
     def take(self, name: str, amount: Array, booked: Booked = "removed") -> Wall:
         """Return the wall with ``amount`` (mil, rows x cols) less of a stratum; height is not touched.
@@ -331,11 +339,11 @@ def _abraded(one: Stratum, left: Array, gone: Array) -> Array | None:
 
     What goes of a coat is taken from ``left`` and added to ``gone``.
     """
-    coat = one.role == "coat"
+    coat, stands = one.role == "coat", np.float32(one.stands)
 
     def off(part: slice) -> Array:
         if coat:
-            return np.minimum(one.film[part], left[part])
+            return np.minimum(one.film[part], left[part] / stands)
         share = np.clip(left[part] * np.float32(2.0), 0.0, 1.0)
         return np.multiply(share, one.film[part], out=share)
 
@@ -343,6 +351,7 @@ def _abraded(one: Stratum, left: Array, gone: Array) -> Array | None:
         some = off(part)
         np.subtract(one.film[part], some, out=film[part])
         if coat:
+            some *= stands
             left[part] -= some
             gone[part] += some
 

@@ -59,6 +59,18 @@ def test_cut_stops_at_the_bare_wall() -> None:
     closes(cut)
 
 
+def test_a_coat_that_sinks_as_it_dries_is_cut_by_its_height() -> None:
+    """A wash of 8 mil that stands a quarter high raises 2; a cut of 1 takes 4 mil of it, one of 3 all and 1 below."""
+    wall = wall_of(1, 3).add(Stratum("base", "coat", film_of(wall_of(1, 3), 5.0)))
+    wall = wall.add(Stratum("wash", "coat", film_of(wall, 8.0), stands=0.25))
+    assert np.all(wall.height == 7.0)
+    got = wall.cut(np.array([[0.0, 1.0, 3.0]], np.float32))
+    assert got.stratum("wash").film.tolist() == [[8.0, 4.0, 0.0]]
+    assert got.stratum("base").film.tolist() == [[5.0, 5.0, 4.0]]
+    assert got.height.tolist() == [[7.0, 6.0, 4.0]]
+    closes(got)
+
+
 def test_buried_colour_stays_when_the_plaster_above_is_cut() -> None:
     """Colour under a coat is untouched by a cut that ends in that coat."""
     wall = wall_of()

@@ -62,13 +62,12 @@ class BrushedCoat(Coat):
         film = scaled(film, self.mean_mil, out=film)
         drying = blade.drying(grid, streams.key("drying"), laid.lift * 0.5, 0.025)
         fresh = {
-            "height": strips.each(lambda old, film: old + np.float32(_DRIES) * film, wall.height, film),
             "tone": strips.each(lambda on, dry, hairs, old: np.where(on, dry + stains * hairs, old),
                                 mask, drying, hairs, wall.tone),
         }  # fmt: skip
         if self._metallic:
             fresh["sheen"] = np.where(mask, self._flakes(grid, laid, hairs, streams), wall.sheen)
-        return wall.add(self.stratum(film), **fresh)
+        return wall.add(self.stratum(film, stands=_DRIES), **fresh)
 
     def _hairs(self, grid: Grid, laid: Strokes, streams: Streams) -> Array:
         """Return what single bristles draw and what the tooth of the ground takes off them, about unit variance."""

@@ -131,9 +131,9 @@ def _below(wall: Wall, films: Films) -> tuple[Array, Array]:
 
 
 def _thickness(wall: Wall, films: Films) -> Array:
-    """Return the films of all coats together at some pixels, mil."""
+    """Return how far all coats together stand at some pixels, mil."""
     total = np.zeros(films[0].size, np.float32)
     for one, film in zip(wall.strata, films, strict=True):
         if one.role == "coat":
-            total += film
+            total += film * np.float32(one.stands)
     return total

@@ -189,8 +189,8 @@ def _part(own: Array, factor: int, shift: float = 0.0) -> Array:
 
 
 def _laid(wall: Wall) -> Array:
-    """Return how much coat lies on the wall, mil."""
+    """Return how far all coats stand, mil."""
     total = np.zeros(wall.grid.shape, np.float32)
     for one in wall.coats:
-        total += one.film
+        total += one.rise
     return total

@@ -62,7 +62,7 @@ class KnockDown(Layer):
         def rubbed(cut: Array) -> Array:
             return np.clip(cut / max(self.depth, 0.1), 0.0, 1.0)
 
-        goes = strips.each(cut, over, wall.height, *(one.film for one in wall.coats))
+        goes = strips.each(cut, over, wall.height, *(one.rise for one in wall.coats))
         tone = strips.each(lambda tone, cut: tone * (1.0 - 0.02 * rubbed(cut)), wall.tone, goes)
         sheen = strips.each(lambda sheen, cut: sheen + 0.02 * rubbed(cut), wall.sheen, goes)
         return wall.cut(goes).evolve(tone=tone, sheen=sheen)

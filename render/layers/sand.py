@@ -93,7 +93,7 @@ class Sand(Layer):
 
     def _cut(self, wall: Wall, above: Array, hand: _Hand) -> Array:
         """Return what goes, mil: high spots, scratches, and the uppermost coat in crumbs where it hangs loosest."""
-        loosest, films = 1.6 - np.float32(self.opens) * 1.2, [one.film for one in wall.coats]
+        loosest, films = 1.6 - np.float32(self.opens) * 1.2, [one.rise for one in wall.coats]
 
         def scratched(above: Array, scratches: Array) -> Array:
             return np.float32(0.75) * above + self._rubbed(above) * scratches
