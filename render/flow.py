@@ -152,6 +152,10 @@ def _kept_relief(height: _Same, grid: Grid) -> Relief:
     return Relief(height.array, grid)
 
 
+_CRACKS_KEEP = np.float32(0.8)
+"""How much better than a hollow a crack keeps what lies there; chosen by eye."""
+
+
 @dataclass(frozen=True)
 class Bed:
     """The wall as a liquid meets it; ``key`` is chance for where dirt stays and where it does not, or ``drawn`` is what
@@ -194,7 +198,7 @@ class Bed:
     @cached_property
     def pull(self) -> Array:
         """The same with cracks, which keep most of all."""
-        return self.shelter + np.float32(0.8) * self.wall.cracks if even(self.wall.cracks).any() else self.shelter
+        return self.shelter + _CRACKS_KEEP * self.wall.cracks if even(self.wall.cracks).any() else self.shelter
 
     def drinks(self, much: float) -> Array:
         """How much more lies where a place keeps what comes, ``much`` times ``pull``: factors, on the output grid."""
@@ -204,7 +208,7 @@ class Bed:
         def drunk(part: slice) -> None:
             here = shelter(part)
             if cracked:
-                here += np.float32(0.8) * cracks[part]
+                here += _CRACKS_KEEP * cracks[part]
             here *= strength
             np.exp(here, out=factor[part])
 

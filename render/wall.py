@@ -74,7 +74,7 @@ class Stratum:
     thirst, sheen
         Absorbency and sheen that a coat shows where it lies on top, 0 to 1.
     stands
-        Share of a coat's film that stands as height when it has dried, 0 to 1.
+        Share of a coat's film that stands as height when it has dried, above 0 and at most 1.
     """
 
     name: str

@@ -48,8 +48,6 @@ _RELEASE = 5.0  # a release size divides the friction of the base by this: chose
 _GRIP_STEP, _PLAIN_THIRST = 0.25, 0.35
 # (spacing, opening): a film that dries fast has no time to creep. Chosen by eye.
 _DRYING = {"fast": (0.8, 1.4), "slow": (1.0, 1.0)}
-
-
 _RIM_IN, _RIM_SHARE, _LEAST_RIM_PX = 0.022, 0.22, 0.4
 """How far a crack's rim is rounded, inches, by what share of the film, and from how many pixels on it shows; by eye."""
 

@@ -59,8 +59,8 @@ _FLOWS_PX = 5
 
 
 def _slapped(swept: Grid, key: int) -> Array:
-    """Crossed strokes of a brush, on the lattice of strokes: full where one begins, hairs where it ends; unit
-    variance.
+    """Crossed strokes of a brush, on the lattice of strokes: full where one begins, hairs where it ends; it deviates
+    by about .8.
     """
     ways = lay(swept, _SLAP, key)
     full = ndimage.grey_closing(ways.supply, _FLOWS_PX)
@@ -103,7 +103,7 @@ class _Hand(Hand):
 
     @drawn
     def strokes(self) -> Array:
-        """Brush strokes, or the sweeps that push a thrown glaze about, on their own lattice: unit variance."""
+        """Brush strokes, or the sweeps that push a thrown glaze about, on their own lattice: about unit variance."""
         key = self.streams.key("strokes")
         if self.layer.method == "brushed":
             return _slapped(self.swept, key)
@@ -275,7 +275,7 @@ class Glaze(Wash):
         moved += fixed
         moved *= drinks  # pigment drifts toward hollows
         del drinks  # as large as the wall
-        whole = _settle(bed, moved, self.coverage, hand, laid - off)
+        whole = _settle(bed, moved, hand, laid - off)
         wall = wall.move(self.name, whole, fixed=fixed, run_off_gal=flow.gallons(wall, off))
         return wall.evolve(wet=strips.each(_wetted, wall.wet, wall.stratum(self.name).film))
 
@@ -465,19 +465,20 @@ def _lets_go(bed: flow.Bed, film: Array) -> Array:
     return np.asarray(0.08 + np.clip(rim, 0.0, 1.0) + 0.8 * np.clip(lip, 0.0, 1.0), np.float32)
 
 
-def _settle(bed: flow.Bed, film: Array, coverage: float, hand: _Hand, total: float) -> Array:
+def _settle(bed: flow.Bed, film: Array, hand: _Hand, total: float) -> Array:
     """What lies at rest, ``total`` mil on the mean, made of ``film``: where that is thinnest the wall is left free, and
     pigment drifts to the edges.
     """
     least = np.float32(0.01 * total + 1e-6)
-    if coverage >= 1.0:
+    if hand.layer.coverage >= 1.0:
         return flow.dry_edges(np.maximum(film, least, out=film), bed.grid, 1.6, total=total)
-    _leave_free(film, _lies(bed, film, least, hand), coverage, hand.crisp, least)
+    _leave_free(film, _lies(bed, film, least, hand), hand, least)
     return flow.dry_edges(film, bed.grid, 1.6, total=total)
 
 
-def _leave_free(film: Array, place: Array, coverage: float, crisp: Array, least: np.float32) -> None:
+def _leave_free(film: Array, place: Array, hand: _Hand, least: np.float32) -> None:
     """Leave of a film, in place, what lies where ``place`` is highest, thinner toward the rest; ``least`` at least."""
+    coverage, crisp = hand.layer.coverage, hand.crisp
     level = fields.threshold(place, coverage)
     on = fields.cover(place, coverage, level)
 
@@ -491,7 +492,7 @@ def _leave_free(film: Array, place: Array, coverage: float, crisp: Array, least:
         here += least
         here *= on[part]
 
-    strips.by_rows(left_free, film.shape, 1 << 15)
+    flow.by_strips(left_free, hand.grid)
 
 
 def _lies(bed: flow.Bed, film: Array, least: np.float32, hand: _Hand) -> Array:
