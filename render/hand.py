@@ -43,7 +43,7 @@ class drawn(Generic[Drawing]):  # noqa: N801  # a decorator, as property is
     The hand itself also holds it, for as long as it is at work.
     """
 
-    held, apart = True, False
+    held, apart, within = True, False, False
 
     def __init__(self, make: Callable[[Any], Drawing]) -> None:
         """Take the hand's method."""
@@ -81,6 +81,12 @@ class drawn_apart(drawn_once[Drawing]):  # noqa: N801
     apart = True
 
 
+class drawn_within(drawn[Drawing]):  # noqa: N801
+    """The same for one on which other drawings of the hand rest, and nothing else: whoever has those can do without."""
+
+    within = True
+
+
 def of(layer: Any, grid: Grid, streams: Streams) -> Hand:
     """Return the hand at a layer: of the kind in the module of its layer kind, or one that draws nothing."""
     kinds = {kind.__module__: kind for kind in Hand.__subclasses__()}
@@ -92,7 +98,13 @@ def is_apart(hand: Hand, name: str) -> bool:
     return bool(vars(type(hand))[name].apart)
 
 
+def is_within(hand: Hand, name: str) -> bool:
+    """Return whether only other drawings of a hand rest on one."""
+    return bool(vars(type(hand))[name].within)
+
+
 def lacking(hand: Hand, kept: Kept) -> tuple[str, ...]:
-    """Return the names of what a hand draws that is not kept, in order."""
+    """Return the names of what a hand draws that is not kept, in order; none where nothing else rests on it."""
     names = [name for name, one in vars(type(hand)).items() if isinstance(one, drawn)]
-    return tuple(name for name in names if hand.asked(name) not in kept)
+    names = [name for name in names if hand.asked(name) not in kept]
+    return () if all(is_within(hand, name) for name in names) else tuple(names)

@@ -79,9 +79,17 @@ def _run(line: Connection, errand: _Errand) -> _Errand | None:
                 if isinstance(said, _Errand):
                     return said
                 begun = max(begun, said.place) if said.number == errand.number else begun
-            if place > begun or (place == begun and hand.is_apart(who, name)):
+            if _worth_it(who, name, place - begun):
                 _draw(line, errand.number, who, name)
     return None
+
+
+def _worth_it(who: Hand, name: str, above: int) -> bool:
+    """Return whether to draw and send something of the hand so many layers above the one that is begun.
+
+    What only other drawings rest on can stay here, unless the layer may be begun before those are all sent.
+    """
+    return above == 1 or (above > 1 and not hand.is_within(who, name)) or (above == 0 and hand.is_apart(who, name))
 
 
 def _draw(line: Connection, number: int, who: Hand, name: str) -> None:

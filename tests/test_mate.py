@@ -164,3 +164,16 @@ def test_a_drawing_that_cannot_be_made_is_met_where_it_is_asked_for(mate: Mate) 
         faults.append(str(fault.value))
     assert faults[0] == faults[1]
     assert bytes_of(build(FINISH, SITE, cache=Cache(), mate=mate).wall) == bytes_of(build(FINISH, SITE).wall)
+
+
+def test_what_only_other_drawings_rest_on_stays_where_it_was_drawn(mate: Mate) -> None:
+    """Far above the layer that is begun it is not sent; of the layer next in line it is, for that may be begun soon."""
+    grid, coat = SITE.bare().grid, FINISH.layers[1]
+    sweep = hand.of(coat, grid, Streams(SITE.pour, coat.name)).asked("sweep")
+    far, near = Kept(), Kept()
+    with mate.ahead(FINISH.layers, grid, SITE.pour, far):
+        wait_until(lambda: not lacking(FINISH, far))
+    with mate.ahead(FINISH.layers, grid, SITE.pour, near) as begun:
+        begun(0)
+        wait_until(lambda: sweep in near)
+    assert sweep not in far

@@ -12,7 +12,7 @@ from scipy import ndimage
 
 from render import blade, fields, strips, strokes, voids
 from render.fields import Array, Grid, Resampled
-from render.hand import Hand, drawn, drawn_once
+from render.hand import Hand, drawn, drawn_once, drawn_within
 from render.layers.base import Angle, Coat, Length, Mils, Share, scaled
 from render.rips import Rips, Scale
 from render.seeds import Streams
@@ -33,7 +33,7 @@ class _Hand(Hand):
 
     layer: PlasterCoat
 
-    @drawn
+    @drawn_within
     def sweep(self) -> Strokes:
         """The sweeps of the trowel."""
         coat = self.layer
@@ -42,7 +42,7 @@ class _Hand(Hand):
         habit = Habit(wide, long, coat.direction, coat.scatter, pitch, 11.0, 30.0, min(0.12, 0.1 * wide))
         return strokes.lay(self.plan, habit, self.streams.key("sweeps"), self.streams.kept)
 
-    @drawn
+    @drawn_within
     def rips(self) -> Rips:
         """How the coat tears."""
         return Rips.of(self.streams)
@@ -137,7 +137,7 @@ class _Hand(Hand):
         marks = Marks(0.13, 30.0, 3, 2.6, 0.26, scratch=1.3)
         return strokes.grain(self.sweep, self.grid, marks, self.streams.key("lines"))
 
-    @drawn
+    @drawn_within
     def grab(self) -> Array:
         """How the coat drags and lets go along the blade's way, unit variance."""
         drag, jumps, patch = (self.rips.along(self.sweep, self.plan, one) for one in (_GRABBED, _CHATTER, _JUMPY))

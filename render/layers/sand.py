@@ -9,7 +9,7 @@ from pydantic import Field
 
 from render import blade, fields, strips, strokes
 from render.fields import Array, Resampled
-from render.hand import Hand, drawn, drawn_once
+from render.hand import Hand, drawn, drawn_once, drawn_within
 from render.layers.base import Layer, Length, Mils, Share
 from render.seeds import Streams
 from render.strokes import Habit, Marks, Strokes
@@ -21,7 +21,7 @@ class _Hand(Hand):
 
     layer: Sand
 
-    @drawn
+    @drawn_within
     def rubs(self) -> Strokes:
         """The strokes of the block."""
         habit = Habit(max(self.layer.block, 1.0), 9.0, 0.0, 90.0, 5.0, 8.0, beads=False)
