@@ -70,13 +70,19 @@ _TOOL_IN, _REACH_IN = 3.4, 60.0
 """Width of the tool, and how far down an arm draws it in one stroke; chosen by eye."""
 _NARROW, _LAPS = 0.74, 0.4
 """Of the tool's width at least that much is a pass's own, at most so much laps over the one before."""
-_LEAN, _WANDER_IN, _OTHER_IN = 0.016, 0.08, 0.35
-"""How much passes differ in lean, how far they wander, and how far aside their bristles stand; chosen by eye."""
+_LEAN, _WANDER_IN, _OTHER_IN = 0.016, (0.1, 0.03), 0.35
+"""How much passes differ in lean, how far they wander slowly and quickly, and how far aside their bristles stand;
+chosen by eye.
+"""
+_STRAYS_IN, _CROSS = 0.04, 0.25
+"""How far a bristle strays from its neighbours, and how strongly others cross it; chosen by eye."""
+_STOPS = 0.4
+"""Share of passes in which the hand stops on its way, wipes the brush and sets it on again; chosen by eye."""
 _MEET_IN, _RUN_IN = 14.0, 2.0
 """Within so many inches strokes meet, and over so many one runs out under the next; chosen by eye."""
 _BEAD_IN, _BEADS = 0.02, 0.45
 """How far beside a line its beads lie, and how strongly they stand out; chosen by eye."""
-_TOOTH_IN, _TOOTH = (0.08, 0.03), 0.2
+_TOOTH_IN, _TOOTH = (0.3, 0.025), 0.13
 """Along the lines and across, how fine the ground's tooth breaks them, and how much; chosen by eye."""
 _RIM_IN = 1.0
 """Lines are drawn so far beyond either side of the wall: a pass that leans brings them in."""
@@ -154,10 +160,10 @@ class _Fine:
         """Return how far right of the lattice's rim each column's middle lies, inches: (1, cols)."""
         return ((np.arange(self.cols) + 0.5) / self.across).astype(np.float32)[None, :]
 
-    def noise(self, along: float, across: float, key: int) -> Array:
-        """Return ``fields.lattice`` of those wavelengths in inches."""
+    def noise(self, along: float, across: float, key: int, octaves: int = 1) -> Array:
+        """Return ``fields.fbm`` of those wavelengths in inches."""
         grid = Grid(self.rows, self.cols, self.across)
-        return fields.lattice(grid, (along * self.along / self.across, across), key)
+        return fields.fbm(grid, (along * self.along / self.across, across), key, octaves)
 
     def slow(self, count: int, along: float, key: int) -> Array:
         """Return how ``count`` passes differ along their way, (rows, passes): a hand follows the pass before."""
@@ -165,7 +171,7 @@ class _Fine:
 
     def ragged(self, much: float, key: int) -> Array:
         """Return how much farther each bristle reaches, ``much`` inches on the mean: (1, cols)."""
-        return np.float32(much) * fields.fbm(Grid(1, self.cols, self.across), (1.0, 0.4), key, 4, 0.7)
+        return np.float32(much) * fields.fbm(Grid(1, self.cols, self.across), (1.0, 0.6), key, 5, 0.85)
 
     def picture(self, field: Array, grid: Grid) -> Array:
         """Return the log of weights on the grid: what they leave is averaged across, their log eased along."""
@@ -183,26 +189,45 @@ class _Fine:
 @dataclass(frozen=True)
 class _Tool:
     """What a tool would leave in one wide pass: its ``lines``, their ``sway`` in inches, on a fine lattice; how many
-    inches ``aside`` it may start in another pass; and ``leaves``, which makes log of colour of lines.
+    many inches ``aside`` it may start in another pass; ``leaves``, which makes log of colour of lines; and how strongly
+    other lines of it cross them.
     """
 
     lines: Array
     sway: Array
     aside: float
     leaves: Callable[[Array], Array]
+    crosses: float = 0.0
+
+
+@dataclass(frozen=True)
+class _Mark:
+    """What a brush leaves where it is set on, stops or is lifted: more colour, hardly combed.
+
+    ``number`` of the pass; ``at`` inches down; ``size`` log of how much more; how far it reaches ``above`` and
+    ``below``, inches; how ``ragged`` it is, of a bristle's usual reach.
+    """
+
+    number: int
+    at: float
+    size: float
+    above: float
+    below: float
+    ragged: float
 
 
 @dataclass(frozen=True)
 class _Passes:
     """One row of strokes from the left to the right, each lapping over the one before.
 
-    ``starts`` inches down, (passes,). In each of its rows, (rows, passes): ``left`` inches to a pass's left edge,
+    ``marks`` are all that it leaves; ``starts`` inches down, (passes,). In each of its rows, (rows, passes): ``left`` inches to a pass's left edge,
     ``lap`` inches that it laps over, ``shift`` inches by which its lines stand aside, ``press`` how hard it is pressed,
     about 1, ``heavy`` log of the colour it leaves, ``bead`` log of what it throws aside.
     """
 
     fine: _Fine
     rows: slice
+    marks: tuple[_Mark, ...]
     starts: Array
     left: Array
     lap: Array
@@ -222,46 +247,102 @@ class _Passes:
         slack = (0.5 * _MEET_IN + 3.0 * _RUN_IN) * fine.along
         rows = slice(max(math.floor(first - slack), 0), min(math.ceil(last + slack), fine.rows))
         done = (fine.row_in - starts) / long
-        stray = _LEAN * (lean - 0.5) * (done - 0.5) * long + _WANDER_IN * fine.slow(count, 15.0, key)
-        stray += 0.6 * _LEAN * hand * (done - 0.5) * long
+        stops, slips = _stops(count, aside, streams.rng("stops", number))
+        again = np.clip((done - stops) * long, 0.0, 1.0)  # over an inch: the lines bend and never break
+        stray = _LEAN * (lean - 0.5) * (done - 0.5) * long + 0.6 * _LEAN * hand * (done - 0.5) * long
+        for inches, one, wave in zip((16.0, 4.5), _WANDER_IN, (0, 4), strict=True):
+            stray += one * fine.slow(count, inches, key + wave)
         step = _TOOL_IN * (_NARROW + (0.22 + 0.12 * apart) * width)
         left = np.maximum.accumulate(np.cumsum(step) - step[0] - _TOOL_IN * streams.rng("first").random() + stray, 1)
         lap = np.clip(_TOOL_IN - np.diff(left, axis=1, prepend=left[:, :1] - _TOOL_IN), 0.0, _LAPS * _TOOL_IN)
-        end = np.clip(done, 0.0, 1.0)
-        press = (0.55 + 0.4 * hard + 0.9 * load) * (1.0 + 0.16 * fine.slow(count, 7.0, key + 1)) * (1.0 - 0.35 * end**3)
-        heavy = (0.8 + 0.6 * heaps) * (other - 0.5) + 0.1 * fine.slow(count, 20.0, key + 2) + 0.5 * lean * end**8
+        end = np.clip(done / np.minimum(stops, 1.0), 0.0, 1.0)
+        end += again * (np.clip((done - stops) / np.maximum(1.0 - stops, 0.1), 0.0, 1.0) - end)
+        skips = np.clip(-1.2 - fine.slow(count, 3.0, key + 5), 0.0, 1.0)  # it hardly touches there
+        press = (0.78 + 0.4 * hard + 0.9 * load) * (1.0 + 0.16 * fine.slow(count, 7.0, key + 1)) * (1.0 - 0.45 * end**2)
+        press *= 1.0 - 0.7 * skips
+        heavy = (0.8 + 0.6 * heaps) * (other - 0.5) + 0.1 * fine.slow(count, 20.0, key + 2) + 0.3 * lean * end**6
+        full = np.exp(-np.maximum(done, 0.0) * long / (2.0 + 5.0 * lean))  # inches from where it was set on
+        heavy += 0.3 * skips - 0.15 * end + (0.2 + 0.3 * meet) * full
         bead = np.clip(0.3 + 0.5 * heaps + 0.6 * meet + 0.35 * fine.slow(count, 5.0, key + 3), 0.0, 0.75)
-        parts = (left, lap, stray + aside * (2.0 * other - 1.0), press, heavy, bead)
-        return cls(fine, rows, starts.astype(np.float32), *(one[rows].astype(np.float32) for one in parts))
+        parts = (left, lap, stray + aside * (2.0 * other - 1.0) + slips * again, press, heavy, bead)
+        ends = number == 0, number == strokes - 1
+        marks = _marks(starts + stops * long, fine.tall, ends, streams.rng("marks", number))
+        return cls(fine, rows, marks, starts.astype(np.float32), *(one[rows].astype(np.float32) for one in parts))
+
+    @cached_property
+    def _firsts(self) -> NDArray[np.int64]:
+        """First column of each pass, and past the last, row by row: (rows, passes + 1)."""
+        first = np.clip(np.rint(self.left * self.fine.across), 0, self.fine.cols).astype(np.int64)
+        first[:, 0] = 0
+        return np.append(first, np.full((len(first), 1), self.fine.cols), axis=1)
 
     @cached_property
     def _counts(self) -> NDArray[np.int64]:
         """How many columns each pass went over last, row by row."""
-        first = np.clip(np.rint(self.left * self.fine.across), 0, self.fine.cols).astype(np.int64)
-        first[:, 0] = 0
-        return np.diff(first, axis=1, append=self.fine.cols).ravel()
+        return np.diff(self._firsts, axis=1)
 
-    def spread(self, own: Array) -> Array:
-        """Return for each place of its rows what its pass has, of (rows, passes) or (passes,)."""
-        every = np.broadcast_to(own, self.left.shape).ravel()
-        return np.repeat(every, self._counts).reshape(len(self.left), self.fine.cols)
+    def spread(self, own: Array, part: slice = slice(None)) -> Array:
+        """Return for each place of its rows, or a part of them, what its pass has, of (rows, passes) or (passes,)."""
+        every = np.broadcast_to(own, self.left.shape)[part]
+        return np.repeat(every.ravel(), self._counts[part].ravel()).reshape(len(every), self.fine.cols)
 
-    def drawn(self, tool: _Tool) -> Array:
-        """Return the log of what the tool leaves. Where two passes lie double the lines of both show on more colour,
-        and along the later's edge lies what it threw aside.
-        """
-        fine, sheet = self.fine, tool.lines[self.rows]
-        sway = tool.sway[self.rows] - self.spread(self.shift)
-        lines = flow.aside(sheet, Grid(len(sheet), fine.cols, fine.across), sway)
-        inside = fine.col_in - self.spread(self.left)
-        begins = np.minimum(inside * np.float32(25.0), 1.0)
-        double = np.clip((self.spread(self.lap) - inside) * np.float32(9.0), 0.0, begins)
-        lines += double * (np.float32(0.55) * sheet - np.float32(0.3) * lines)
-        lines *= self.spread(self.press)
-        left = tool.leaves(lines)
-        left += self.spread(self.heavy) + np.float32(0.46) * double
-        left += begins * np.maximum(self.spread(self.bead) - np.float32(7.0) * inside, 0.0)
+    def drawn(self, tool: _Tool, key: int) -> Array:
+        """Return the log of what the tool leaves, with its marks."""
+        left = np.empty((len(self.left), self.fine.cols), np.float32)
+        lines, sway = tool.lines[self.rows], tool.sway[self.rows]
+
+        def work(part: slice) -> None:
+            left[part] = self._drawn(tool, lines[part], sway[part], part)
+
+        strips.by_rows(work, left.shape)  # each row by itself, so that no bit depends on where the strips lie
+        hairs = self.fine.ragged(0.35, key)
+        for mark in self.marks:
+            self._set_on(left, mark, hairs)
         return left
+
+    def _drawn(self, tool: _Tool, sheet: Array, sway: Array, part: slice) -> Array:
+        """Return what is left in some rows. Bristles cross others a little; where two passes lie double the lines of
+        both show on more colour, and along the later's edge lies what it threw aside.
+        """
+        fine = self.fine
+        lines = flow.aside(sheet, Grid(len(sheet), fine.cols, fine.across), sway - self.spread(self.shift, part))
+        inside = fine.col_in - self.spread(self.left, part)
+        begins = np.minimum(inside * np.float32(25.0), 1.0)
+        double = np.clip((self.spread(self.lap, part) - inside) * np.float32(9.0), 0.0, begins)
+        both = np.float32(tool.crosses) + double
+        lines *= np.float32(1.0) - np.float32(0.3) * both
+        both *= np.float32(0.55)
+        both *= sheet
+        lines += both
+        lines *= self.spread(self.press, part)
+        left = tool.leaves(lines)
+        double *= np.float32(0.4)
+        left += double
+        left += self.spread(self.heavy, part)
+        inside *= np.float32(-7.0)
+        inside += self.spread(self.bead, part)
+        np.maximum(inside, 0.0, out=inside)
+        inside *= begins
+        left += inside
+        return left
+
+    def _set_on(self, left: Array, mark: _Mark, hairs: Array) -> None:
+        """Draw a mark on what is left, in place: ragged as its ``hairs`` are, inches, (1, columns)."""
+        fine, reach = self.fine, 4.0
+        rows = slice(*(int(np.clip(round(one * fine.along) - self.rows.start, 0, len(left))) for one in
+                       (mark.at - reach * mark.above - 1.0, mark.at + reach * mark.below + 1.0)))  # fmt: skip
+        if rows.stop <= rows.start:
+            return
+        first, end = self._firsts[rows, mark.number, None], self._firsts[rows, mark.number + 1, None]
+        cols = slice(int(first.min()), int(end.max()))
+        if cols.stop <= cols.start:
+            return
+        along = np.arange(cols.start, cols.stop)
+        down = fine.row_in[self.rows][rows] - np.float32(mark.at) + np.float32(mark.ragged) * hairs[:, cols]
+        more = np.exp(np.minimum(down * np.float32(1.0 / mark.above), down * np.float32(-1.0 / mark.below)))
+        more *= (along >= first) & (along < end)
+        some = left[rows, cols]
+        some += more * (np.float32(mark.size) - np.float32(0.5) * some)
 
     def begun(self, ragged: Array) -> tuple[Array, Array]:
         """Return how far down the strokes have come below their ragged starts, inches, and how much they hide of what
@@ -269,6 +350,31 @@ class _Passes:
         """
         below = self.fine.row_in[self.rows] - self.spread(self.starts) + ragged
         return below, np.clip(below / np.float32(_RUN_IN) + np.float32(0.5), 0.0, 1.0)
+
+
+def _stops(count: int, aside: float, rng: np.random.Generator) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Return after which share of its way each pass stops and goes on, 9 where it does not, and by how many inches its
+    lines stand aside from there.
+    """
+    often, where, slip = rng.random((count, 3)).T
+    return np.where(often < _STOPS, 0.15 + 0.7 * where, 9.0), 0.4 * aside * (slip - 0.5)
+
+
+def _marks(
+    at: NDArray[np.float64], tall: float, ends: tuple[bool, bool], rng: np.random.Generator
+) -> tuple[_Mark, ...]:
+    """Return the marks of passes: of those set on at the wall's top, of stops so far down on it, inches, and of those
+    lifted at its foot.
+    """
+    marks = []
+    for number, (full, deep, much, low, more, *stop) in enumerate(rng.random((len(at), 7))):
+        if ends[0]:
+            marks.append(_Mark(number, 0.1 + 0.5 * deep, 0.4 + 0.5 * full, 1.0, 0.25 + 0.5 * much, 1.0))
+        if at[number] < tall:
+            marks.append(_Mark(number, at[number], 0.25 + 0.35 * stop[0], 0.1, 0.2 + 0.6 * stop[1], 0.5))
+        if ends[1]:
+            marks.append(_Mark(number, tall - 0.05 - 0.5 * low, 0.3 + 0.7 * more, 0.1 + 0.4 * full, 1.0, 0.8))
+    return tuple(marks)
 
 
 def _strokes(fine: _Fine, tool: _Tool, streams: Streams) -> Array:
@@ -279,26 +385,12 @@ def _strokes(fine: _Fine, tool: _Tool, streams: Streams) -> Array:
     total = np.zeros((fine.rows, fine.cols), np.float32)
     for number in range(count):
         passes = _Passes.over(fine, number, count, tool.aside, streams)
-        drawn, old = passes.drawn(tool), total[passes.rows]
+        drawn, old = passes.drawn(tool, key - 1 - number), total[passes.rows]
         if number:
             below, over = passes.begun(fine.ragged(0.9, key + number))
             drawn += np.float32(0.3) * np.exp(-np.abs(below) / np.float32(1.4))
             drawn = old + over * (drawn - old)
         total[passes.rows] = drawn
-    return total + _rims(fine, key)
-
-
-_RIM_REACH_IN = 0.35
-
-
-def _rims(fine: _Fine, key: int) -> Array:
-    """Return the log of how much more is left where the tool is set on at the top and where it stops at the foot."""
-    total = np.zeros((fine.rows, fine.cols), np.float32)
-    near = min(math.ceil(7.0 * _RIM_REACH_IN * fine.along), fine.rows)
-    for rows, down in ((slice(near), fine.row_in), (slice(fine.rows - near, None), fine.tall - fine.row_in)):
-        key += 1000
-        away = np.abs(down[rows] + fine.ragged(0.16, key))
-        total[rows] += np.float32(0.6) * np.exp(-away / np.float32(_RIM_REACH_IN))
     return total
 
 
@@ -322,7 +414,8 @@ def _bristles(fine: _Fine, gap: float, streams: Streams) -> _Tool:
     # each row by itself, so that no bit depends on where the strips lie
     waves = ((4.0, 0.36 * gap), (1.6, 0.8 * gap), (18.0, 1.25 * gap), (9.0, 0.4))
     hair = strips.each(leaves, *(fine.noise(*wave, key + number) for number, wave in enumerate(waves)))
-    return _Tool(hair, np.float32(0.016) * fine.noise(1.7, 0.16, key + 6), _OTHER_IN, _scratched)
+    strays = np.float32(_STRAYS_IN) * fine.noise(6.0, 0.5, key + 6, 3)
+    return _Tool(hair, strays, _OTHER_IN, _scratched, _CROSS)
 
 
 def _beaded(hair: Array, off: int) -> Array:

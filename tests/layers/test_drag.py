@@ -1,10 +1,13 @@
 """Drag: lines along the way asked, spaced as asked, nothing lost."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 import wetwalls
 
 from render.fields import Grid
+from render.layers import drag
 from render.layers.drag import _TOOL_IN, Drag, _beaded, _Fine, _Passes, _strokes, _Tool
 from render.seeds import Streams
 
@@ -100,6 +103,65 @@ def test_ridges_stand_up_as_they_dry():
     assert float((after.height - before.height).std()) > 0.1
 
 
+def test_lines_waver_and_never_stand_dead_straight():
+    """A line of a fine brush followed for a foot and a half strays from the straight between its ends by a fiftieth of
+    an inch or more in nine of ten, and never by half an inch.
+    """
+    fine = _Fine.over(Grid.over(48.0, 48.0, 12.5))
+    tool = drag._bristles(fine, 0.05, Streams(2, "drag"))
+    passes = _Passes.over(fine, 0, 1, tool.aside, Streams(2, "drag"))
+    stands = (tool.sway - passes.spread(passes.shift))[150:375, 200::50]
+    straight = np.linspace(0.0, 1.0, len(stands))[:, None]
+    strays = np.abs(stands - stands[0] - straight * (stands[-1] - stands[0])).max(0)
+    same = np.abs(np.diff(passes.spread(np.arange(passes.left.shape[1]))[150:375, 200::50], axis=0)).max(0) == 0
+    assert np.quantile(strays[same], 0.1) > 0.02 and strays[same].max() < 0.5
+
+
+def test_a_brush_runs_out_down_its_pass():
+    """Over a hundred passes the third of the way below the set-down's mark has more colour and is more strongly combed
+    than the last third above the lift's.
+    """
+    fine = _Fine.over(Grid.over(48.0, 260.0, 12.5))
+    passes = [_Passes.over(fine, 0, 1, 0.3, Streams(pour, "drag")) for pour in range(2)]
+    press, heavy = (np.concatenate([getattr(one, what) for one in passes], 1) for what in ("press", "heavy"))
+    assert press[40:200].mean() > 1.1 * press[400:560].mean()
+    assert heavy[40:200].mean() > heavy[400:560].mean() + 0.03
+
+
+def test_two_passes_of_five_stop_on_their_way():
+    """Of a thousand passes 400, give or take 50, stop between .15 and .85 of the way; a comb's lines go on as they
+    stood.
+    """
+    stops, slips = drag._stops(1000, 0.35, np.random.default_rng(3))
+    on = stops < 1.0
+    assert abs(on.sum() - 400) < 50 and stops[on].min() >= 0.15 and stops[on].max() <= 0.85
+    assert slips.std() > 0.02 and not drag._stops(1000, 0.0, np.random.default_rng(3))[1].any()
+
+
+def test_marks_where_a_brush_is_set_on_stops_and_is_lifted():
+    """Each pass of a wall 48 in high is set on within .6 in of its top and lifted within .55 in of its foot; one that
+    stops 20 in down has a mark there, one that never does has none.
+    """
+    first, second = ([one for one in drag._marks(np.array([20.0, 400.0]), 48.0, (True, True), np.random.default_rng(1))
+                      if one.number == number] for number in (0, 1))  # fmt: skip
+    assert [len(first), len(second)] == [3, 2] and first[1].at == 20.0
+    for every in (first, second):
+        assert every[0].at <= 0.6 and every[-1].at >= 47.45 and min(one.size for one in every) > 0.2
+    inner = drag._marks(np.array([400.0]), 120.0, (False, False), np.random.default_rng(1))
+    assert not inner
+
+
+def test_a_mark_lies_in_its_own_pass_alone():
+    """Colour stands higher at a stop than a foot above and below it, and the passes beside it know nothing of it."""
+    fine = _Fine.over(Grid.over(48.0, 24.0, 12.5))
+    passes, tool = _Passes.over(fine, 0, 1, 0.3, Streams(2, "drag")), plain(fine)
+    bare, number = replace(passes, marks=()).drawn(tool, 5), 3
+    marked = replace(passes, marks=(drag._Mark(number, 24.0, 0.5, 0.2, 0.5, 1.0),)).drawn(tool, 5)
+    own, more = passes.spread(np.arange(passes.left.shape[1])) == number, marked - bare
+    assert not more[~own].any() and np.abs(more[[150, 450]]).max() == 0.0
+    assert np.median(more[300][own[300]]) > 0.1
+
+
 def plain(fine):
     """A tool that leaves no lines, so that only passes and strokes show."""
     nothing = np.zeros((fine.rows, fine.cols), np.float32)
@@ -135,7 +197,7 @@ def test_passes_lap_over_one_another():
     inner = passes.left[:, 2:-2]
     assert np.diff(inner, axis=1).max() < 1.2 * _TOOL_IN and (inner.std(0) > 0.01).all()
     assert 0.0 < passes.lap[:, 1:].mean() < 0.4 * _TOOL_IN
-    left, inside = passes.drawn(plain(fine)), fine.col_in - passes.spread(passes.left)
+    left, inside = passes.drawn(plain(fine), 5), fine.col_in - passes.spread(passes.left)
     double = (inside > 0.05) & (inside < passes.spread(passes.lap) - 0.15)
     once = inside > passes.spread(passes.lap) + 0.5
     assert left[double].mean() > left[once].mean() + 0.1
