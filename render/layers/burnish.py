@@ -1,12 +1,15 @@
 """Burnishing: a clean trowel or a stone closes and polishes plaster that is nearly hard.
 
-What is seen close up: the tracks of the blade, leaf upon leaf, each crisp along the bow where the blade bore and
-melting away at its other side and its ends; a few burnt ones, darker and shinier than the rest; lines along them, and
-across them where the blade shook; grains of the plaster cut open, and pores. What was pressed hardest lies lowest.
+What is seen close up: the tracks of the blade, leaf upon leaf, each crisp along the bow where the blade bore, with a
+line burnt along it, and melting away at its other side; some end at once, where the blade lifted. Lines run along the
+bow, and across it where the blade shook; where it caught a grain it tore the skin along its way, dull and low. Grains
+of the plaster lie cut open; pores crowd here and there, or stand in a row where one was dragged. What was pressed
+hardest lies lowest.
 """
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Annotated, Literal
 
@@ -14,9 +17,9 @@ import numpy as np
 from numpy.typing import NDArray
 from pydantic import Field
 
-from render import blade, fields, strips, threads
-from render.fields import Array, Grid
-from render.hand import Hand, drawn_once
+from render import blade, fields, seeds, strips, threads
+from render.fields import Array, Grid, Points
+from render.hand import Hand, drawn, drawn_once
 from render.layers.base import Layer, Length, Mils, Share
 from render.seeds import Streams
 from render.wall import Wall
@@ -24,12 +27,16 @@ from render.wall import Wall
 Floats = NDArray[np.float64]
 
 # Chosen by eye, all that follows: how much of a blade, held at a slant, bears on the wall, how often each place is
-# passed, and how wide the edge of a track is where the blade bore.
-_BEARS, _PASSES, _CRISP_IN = 0.4, 3.2, 0.015
-_SPECK_IN, _SPECKS_PER_IN2 = 0.024, 16.0  # grains of marble as they lie cut open, and pores
-_CAUGHT, _STEADY = 0.15, 0.6  # shares of tracks: that end at once, and along which the blade did not shake
-_SINKS, _PORE = 4.5, 9.0  # mil: what rubbing presses down, and how deep a pore is that would be black
+# passed, how wide the edge of a track is where the blade bore, and the line that it burns there.
+_BEARS, _PASSES, _CRISP_IN, _HEEL_IN = 0.4, 2.5, 0.015, 0.08
+# Shares of tracks: that end at once, along which the blade did not shake, that tore the skin, that left a row of pores.
+_LIFTED, _STEADY, _CAUGHT, _STRUNG = 0.3, 0.65, 0.35, 0.25
+_GRAIN_IN, _GRAINS_PER_IN2 = 0.02, 6.0  # grains of marble as they lie cut open
+_PORE_IN, _HOLE_IN, _PORES_PER_IN2, _ROW = 0.018, 0.05, 9.0, 12  # pores, large ones, and the most in a row
+_SINKS, _TORN, _PORE = 4.5, 9.0, 12.0  # mil: what rubbing presses down, and how deep what is torn and a black pore are
+_ISLANDS = 2.0  # how steeply polish ends below the high spots: it is full in the upper half of its reach
 _EDGE_IN = 60.0  # of the blade's edge, of which each track has its own part
+_TORN_IN = (4.0, 12.0)  # of the sheet of tears, across the way and along it
 _BAND = 256  # rows drawn at a time
 
 
@@ -38,28 +45,87 @@ class _Hand(Hand):
 
     layer: Burnish
 
+    @drawn
+    def leaves(self) -> _Leaves:
+        """The tracks of the blade."""
+        return _Leaves.over(self.grid, _BEARS * self.layer.blade, self.streams)
+
     @drawn_once
     def pressed(self) -> Array:
-        """How hard the blade rubbed a place, 0 to 1.35: leaf upon leaf, lined along each."""
-        leaves = _Leaves.over(self.grid, _BEARS * self.layer.blade, self.streams)
-        hard = np.zeros(self.grid.shape, np.float32)
+        """How hard the blade rubbed a place, 0 to 1.35: leaf upon leaf, lined along each; below 0 where it tore."""
+        leaves, hard = self.leaves, np.zeros(self.grid.shape, np.float32)
         threads.each(lambda rows: leaves.draw(hard, rows), threads.bands(self.grid.rows, _BAND))
 
         def press(hard: Array) -> Array:
             burnt = np.maximum(hard - np.float32(1.0), 0.0)
-            return np.clip(np.float32(0.58) + np.float32(0.36) * hard + np.float32(0.3) * burnt, 0.0, 1.35)
+            return np.clip(np.float32(0.56) + np.float32(0.4) * hard + np.float32(0.3) * burnt, -0.6, 1.35)
 
         return strips.each(press, hard)
 
     @drawn_once
     def specks(self) -> Array:
         """Grains cut open and pores not closed: how much lighter or darker than the plaster, as a share of it."""
-        points = fields.scatter(self.grid, _SPECKS_PER_IN2, self.streams.key("specks"), margin_in=0.1)
-        size = _SPECK_IN * np.exp(0.35 * points.normal(1))
-        shade = np.where(points.unit(2) < 0.5, 0.2 * points.unit(3), -0.6 * points.unit(3) ** 3)
-        specks = blade.splat(self.grid, points, size**2 * shade, _SPECK_IN)
+        grains = fields.scatter(self.grid, _GRAINS_PER_IN2, self.streams.key("grains"), margin_in=0.1)
+        size = _GRAIN_IN * np.exp(0.35 * grains.normal(1))
+        light = blade.splat(self.grid, grains, 0.2 * size**2 * grains.unit(3), _GRAIN_IN)
+        pores = self._pores()
+        size = np.minimum(_PORE_IN * np.exp(0.7 * pores.normal(1)), 2.0 * _HOLE_IN)
+        wide = size > 0.6 * _HOLE_IN
+        fine = blade.splat(self.grid, pores.where(~wide), 0.6 * size[~wide] ** 2, _PORE_IN)
+        holes = blade.splat(self.grid, *_ragged(pores.where(wide), 0.9 * size[wide]), 0.6 * _HOLE_IN)
         flour = fields.lattice(self.grid, 0.05, self.streams.key("flour"), 2.0)
-        return strips.each(lambda one, flour: np.clip(one + np.float32(0.02) * flour, -0.4, 0.3), specks, flour)
+
+        def show(light: Array, fine: Array, holes: Array, flour: Array) -> Array:
+            return np.clip(light - fine - holes + np.float32(0.02) * flour, -0.5, 0.3)
+
+        return strips.each(show, light, fine, holes, flour, out=light)
+
+    def _pores(self) -> Points:
+        """Return pores: crowded here and there, hardly any between, and in rows along the blade's way."""
+        plan, points = self.grid.plan, fields.scatter(self.grid, _PORES_PER_IN2, self.streams.key("pores"), 12.0, 0.1)
+        open_ = np.clip(0.6 * fields.fbm(plan, 2.2, self.streams.key("open"), 3, 0.6) - 0.45, 0.01, 1.0)
+        kept = points.unit(2) < fields.gather(open_, points.row_in * plan.ppi - 0.5, points.col_in * plan.ppi - 0.5)
+        own, rows = points.where(kept), self.leaves.rows_of_pores()
+        row, col = np.append(own.row_in, rows.row_in), np.append(own.col_in, rows.col_in)
+        return Points(row, col, np.append(own.ids, rows.ids))
+
+
+def _ragged(holes: Points, size: Floats) -> tuple[Points, Floats]:
+    """Return holes of some sizes, inches, each in three parts that hang together, and the volumes of the parts."""
+    ids = seeds.mix64(holes.ids + np.arange(3, dtype=np.uint64)[:, None])
+    pick = Points(np.zeros(ids.shape), np.zeros(ids.shape), ids)
+    row, col = holes.row_in + 0.35 * size * pick.normal(1), holes.col_in + 0.35 * size * pick.normal(2)
+    return Points(row.ravel(), col.ravel(), ids.ravel()), (0.5 * size**2 * pick.unit(3)).ravel()
+
+
+@dataclass(frozen=True)
+class _Edge:
+    """What the edge of a blade writes; all float32, told apart ``per_in`` to an inch.
+
+    ``lines`` (places,) along its way and ``chatter`` (places,) across it; ``heel`` (places,) the line that it burns,
+    from the side that bears inwards; ``torn`` (places across, half as many to an inch along) tears, at most 0.
+    """
+
+    lines: Array
+    chatter: Array
+    heel: Array
+    torn: Array
+    per_in: float
+
+    @classmethod
+    def of(cls, grid: Grid, streams: Streams) -> _Edge:
+        """Draw a blade's edge."""
+        per_in, key = 2.0 * min(grid.ppi, 100.0), streams.key
+        heel = np.exp(np.arange(round(5.0 * _HEEL_IN * per_in) + 1) / np.float32(-_HEEL_IN * per_in))
+        return cls(_edge_lines(per_in, key("lines")), _chatter(per_in, key("chatter")), np.asarray(heel, np.float32),
+                   _torn(per_in, key("torn")), per_in)  # fmt: skip
+
+    def profile(self, first_in: float, wide_in: float, heel: float) -> Array:
+        """Return what a part of the edge writes across its way, up to the side that bears: float32 (places,)."""
+        start, size = int(first_in * self.per_in), max(1, math.ceil(wide_in * self.per_in - 1e-6))
+        own, near = self.lines[start : start + size].copy(), self.heel[:size]
+        own[size - near.size :] += np.float32(heel) * near[::-1]
+        return own
 
 
 @dataclass(frozen=True)
@@ -67,10 +133,10 @@ class _Leaves:
     """Tracks of a blade in the order of rubbing, in inches: each part float64 (n,) unless said.
 
     ``row`` and ``col`` of the middle; ``cos`` and ``sin`` of the way; ``half_len``, ``half_wide``; ``bend`` per inch,
-    and ``bow`` by how much more the side bends that bears; ``level`` how hard it was pressed, about unit variance;
-    ``fades`` the width over which it is gone at the other side, ``stops`` the length at the end; ``shakes`` how
-    strongly the blade shook, 0 to 1; ``at`` its own place on the edge, whose ``lines`` and ``chatter``, float32, are
-    told apart ``per_in`` to an inch.
+    and ``bow`` by how much more the side bends that bears; ``level`` how hard it was pressed, about unit variance, and
+    ``heel`` how much harder at that side; ``fades`` the width over which it is gone at the other side, ``stops`` the
+    length at the end; ``shakes`` and ``tears`` how strongly the blade shook and tore the skin, 0 to 1; ``at`` its own
+    place on the ``edge``; ``ids`` uint64, its own numbers.
     """
 
     grid: Grid
@@ -83,34 +149,51 @@ class _Leaves:
     bend: Floats
     bow: Floats
     level: Floats
+    heel: Floats
     fades: Floats
     stops: Floats
     shakes: Floats
+    tears: Floats
     at: Floats
-    lines: Array
-    chatter: Array
-    per_in: float
+    ids: NDArray[np.uint64]
+    edge: _Edge
 
     @classmethod
     def over(cls, grid: Grid, bears_in: float, streams: Streams) -> _Leaves:
         """Scatter the tracks; a wider wall keeps those that it had."""
-        wide = max(bears_in, 0.6)
+        wide = float(np.clip(bears_in, 0.6, 30.0))
         points = fields.scatter(grid, _PASSES / (2.2 * wide * wide), streams.key("rub"), margin_in=1.8 * wide)
-        order = np.argsort(points.unit(1))
-        points = points.where(order)
-        per_in = 2.0 * min(grid.ppi, 100.0)
-        turn = 2.0 * np.pi * points.unit(2)
-        half_wide = 0.5 * wide * (0.3 + 1.2 * points.unit(3) ** 1.5)
+        points = points.where(np.argsort(points.unit(1)))
+        unit = points.unit
+        turn = 2.0 * np.pi * unit(2)
+        half_wide = 0.5 * wide * (0.3 + 1.2 * unit(3) ** 1.5)
         half_len = 1.08 * wide * np.clip(np.exp(0.4 * points.normal(4)), 0.5, 1.6)
-        bend = (2.0 * points.unit(5) - 1.0) / 11.0
-        bow = 2.0 * half_wide * (0.05 + 0.6 * points.unit(9) ** 2) / half_len**2
-        fades = 2.0 * half_wide * (0.4 + 0.6 * points.unit(6))
-        stops = half_len * np.where(points.unit(10) < _CAUGHT, 0.0, 0.15 + 0.6 * points.unit(11))
-        shakes = np.maximum(points.unit(12) - _STEADY, 0.0) / (1.0 - _STEADY)
-        first = points.unit(8) * _EDGE_IN
-        lines, chatter = _edge_lines(per_in, streams.key("lines")), _chatter(per_in, streams.key("chatter"))
+        bend = (2.0 * unit(5) - 1.0) / 11.0
+        bow = 2.0 * half_wide * (0.05 + 0.6 * unit(9) ** 2) / half_len**2
+        fades = 2.0 * half_wide * (0.4 + 0.6 * unit(6))
+        stops = half_len * np.where(unit(10) < _LIFTED, 0.0, 0.15 + 0.6 * unit(11))
+        shakes = np.maximum(unit(12) - _STEADY, 0.0) / (1.0 - _STEADY)
+        tears = np.maximum(1.0 - unit(13) / _CAUGHT, 0.0) ** 0.5
         return cls(grid, points.row_in, points.col_in, np.cos(turn), np.sin(turn), half_len, half_wide, bend, bow,
-                   points.normal(7), fades, stops, shakes, first, lines, chatter, per_in)  # fmt: skip
+                   np.maximum(points.normal(7), -1.3), 1.6 * unit(14) ** 2, fades, stops, shakes, tears,
+                   unit(8) * (_EDGE_IN - 0.1 - 2.0 * half_wide), points.ids, _Edge.of(grid, streams))  # fmt: skip
+
+    def rows_of_pores(self) -> Points:
+        """Return pores in rows along some tracks, closer and closer to where the grain stayed."""
+        own = Points(self.row, self.col, self.ids)
+        some = np.flatnonzero(own.unit(15) < _STRUNG)
+        own, pore = own.where(some), np.arange(_ROW)
+        ids = seeds.mix64(own.ids[:, None] + pore.astype(np.uint64))
+        pick = Points(np.zeros(ids.shape), np.zeros(ids.shape), ids)
+        half_len, half_wide = self.half_len[some, None], self.half_wide[some, None]
+        far = 1.2 * own.unit(16)[:, None] * pick.unit(1) ** 2
+        along = half_len * (0.8 * (2.0 * own.unit(17)[:, None] - 1.0) - far)
+        across = half_wide * (1.6 * own.unit(18)[:, None] - 0.8) + 0.02 * pick.normal(2)
+        across += 0.5 * self.bend[some, None] * along**2
+        cos, sin = self.cos[some, None], self.sin[some, None]
+        row, col = self.row[some, None] - sin * along + cos * across, self.col[some, None] + cos * along + sin * across
+        there = pore < _ROW * own.unit(19)[:, None] ** 1.5
+        return Points(row[there], col[there], ids[there])
 
     def draw(self, hard: Array, rows: slice) -> None:
         """Rub some rows of the wall with every track, one over another."""
@@ -133,31 +216,34 @@ class _Leaves:
 
     def _rub(self, hard: Array, index: int, row: Array, col: Array) -> None:
         """Draw one track over what is there."""
-        along, across, square = self._placed(index, row, col)
-        weight = self._weight(index, along, across, square)
-        first, shakes = float(self.at[index]) * self.per_in, float(self.shakes[index])
-        across *= self.per_in
-        across += first
-        new = self.lines.take(across.astype(np.int32), mode="wrap")
-        if shakes > 0.0:
-            along *= self.per_in
-            along += first
-            new += np.float32(shakes) * self.chatter.take(along.astype(np.int32), mode="wrap")
+        along, across, bowed = self._placed(index, row, col)
+        weight = self._weight(index, along, across, bowed)
+        edge, half_wide, first = self.edge, float(self.half_wide[index]), float(self.at[index])
+        bowed += half_wide
+        bowed *= edge.per_in
+        place = bowed.astype(np.intp)
+        new = edge.profile(first, 2.0 * half_wide, float(self.heel[index])).take(place, mode="clip")
+        along += first
+        if (shakes := float(self.shakes[index])) > 0.0:
+            new += np.float32(shakes) * edge.chatter.take((along * edge.per_in).astype(np.intp), mode="wrap")
+        if (tears := float(self.tears[index])) > 0.0:
+            along *= 0.5 * edge.per_in
+            place *= edge.torn.shape[1]
+            place += along.astype(np.intp)
+            new += np.float32(tears) * edge.torn.take(place, mode="wrap")
         new += float(self.level[index])
         new -= hard
         new *= weight
         hard += new
 
-    def _weight(self, index: int, along: Array, across: Array, square: Array) -> Array:
-        """Return how much a track hides of what is there, 0 to 1; ``square`` is used up."""
-        parts = self.half_len, self.half_wide, self.bow, self.fades, self.stops
-        half_len, half_wide, bow, fades, stops = (float(part[index]) for part in parts)
+    def _weight(self, index: int, along: Array, across: Array, bowed: Array) -> Array:
+        """Return how much a track hides of what is there, 0 to 1."""
+        parts = self.half_len, self.half_wide, self.fades, self.stops
+        half_len, half_wide, fades, stops = (float(part[index]) for part in parts)
         crisp = max(_CRISP_IN, 0.7 / self.grid.ppi)
-        square *= bow
-        square += across  # it is set down and lifted off at a slant: the side that bears is a bow
         weight, other = across * (1.0 / fades), np.empty_like(across)
         weight += half_wide / fades
-        bears, ends = (square, -1.0 / crisp, half_wide), (along, -1.0 / max(stops, crisp), half_len)
+        bears, ends = (bowed, -1.0 / crisp, half_wide), (along, -1.0 / max(stops, crisp), half_len)
         for place, slope, half in (bears, ends, (along, 1.4 / half_len, half_len)):
             np.multiply(place, slope, out=other)
             other += abs(slope) * half
@@ -166,20 +252,25 @@ class _Leaves:
         return np.maximum(weight, 0.0, out=weight)
 
     def _placed(self, index: int, row: Array, col: Array) -> tuple[Array, Array, Array]:
-        """Return inches along a track from its middle and across it, with its bend; and the square of the former."""
-        parts = self.row, self.col, self.cos, self.sin, self.bend
-        middle_row, middle_col, cos, sin, bend = (float(part[index]) for part in parts)
+        """Return inches along a track from its middle and across it, with its bend; and the latter with its bow too.
+
+        It is set down and lifted off at a slant: the side that bears is a bow.
+        """
+        parts = self.row, self.col, self.cos, self.sin, self.bend, self.bow
+        middle_row, middle_col, cos, sin, bend, bow = (float(part[index]) for part in parts)
         row, col = row - middle_row, col - middle_col
         along, across = col * cos - row * sin, col * sin + row * cos
         square = along * along
         across -= (0.5 * bend) * square
+        square *= bow
+        square += across
         return along, across, square
 
 
 def _edge_lines(per_in: float, key: int) -> Array:
     """Return what the edge of a blade, never quite even, writes along its way: float32 (places,), about 0.4 deep."""
     edge = Grid(1, max(1, round(_EDGE_IN * per_in)), per_in)
-    lines = np.float32(0.35) * fields.fbm(edge, (1.0, 0.14), key, 3, 0.7)
+    lines = np.float32(0.35) * fields.fbm(edge, (1.0, 0.14), key, 4, 0.75)
     lines -= np.float32(0.8) * np.clip(fields.lattice(edge, (1.0, 0.03), key + 9) - np.float32(1.6), 0.0, 1.5)
     return np.ascontiguousarray(lines[0])
 
@@ -190,6 +281,20 @@ def _chatter(per_in: float, key: int) -> Array:
     waves = np.float32(0.3) * fields.fbm(way, (1.0, 0.16), key, 2, 0.6)
     waves *= np.clip(np.float32(0.6) + fields.lattice(way, (1.0, 1.6), key + 9), 0.0, 1.6)
     return np.ascontiguousarray(waves[0])
+
+
+def _torn(per_in: float, key: int) -> Array:
+    """Return tears of the skin, 0 to -2.6: each deepens along the way and ends at once, and they lie in flocks."""
+    across, along = per_in, 0.5 * per_in
+    sheet = Grid(max(1, round(_TORN_IN[0] * across)), max(1, round(_TORN_IN[1] * along)), 1.0)  # in its own pixels
+    torn = fields.fbm(sheet, (0.11 * across, 0.35 * along), key, 3, 0.7)
+    torn += np.float32(0.8) * fields.fbm(sheet, (0.9 * across, 2.5 * along), key + 5, 2, 0.6)
+    torn -= np.float32(1.7)
+    rise = (np.arange(sheet.cols) / (0.35 * along)).astype(np.float32)
+    torn -= rise
+    np.maximum.accumulate(torn[:, ::-1], axis=1, out=torn[:, ::-1])
+    torn += rise
+    return np.asarray(np.clip(torn, 0.0, 1.3) * np.float32(-2.0), np.float32)
 
 
 class Burnish(Layer):
@@ -218,13 +323,13 @@ class Burnish(Layer):
         plan, hand = wall.grid.plan, _Hand(self, wall.grid, streams)
         over = blade.ride(blade.plan_height(wall), plan.ppi, 0.8, 1.6, 0.7) - np.float32(self.reach)
         over = fields.resample(over, plan, wall.grid)
-        reach = np.float32(max(self.reach, 0.05))
+        steep = np.float32(_ISLANDS / max(self.reach, 0.05))
 
         def rub(height: Array, over: Array, pressed: Array) -> Array:
-            return np.clip((height - over) / reach, 0.0, 1.0) * pressed
+            return np.maximum(np.clip((height - over) * steep, 0.0, 1.0) * pressed, np.float32(0.02))
 
-        rubbed = strips.each(rub, wall.height, over, hand.pressed)
-        np.maximum(rubbed, 0.02, out=rubbed)
+        pressed = hand.pressed
+        rubbed = strips.each(rub, wall.height, over, pressed)
         if self.coverage < 1.0:
             rubbed *= self._where(wall, rubbed, streams)
         specks = hand.specks
@@ -236,12 +341,13 @@ class Burnish(Layer):
             shine = np.minimum(rubbed, np.float32(1.0))  # it comes late: half rubbed is far from half as bright
             return old + (1.0 - old) * np.float32(self.polish) * shine * shine
 
-        def height(old: Array, rubbed: Array, specks: Array) -> Array:
-            return old - np.float32(_SINKS) * rubbed + np.float32(_PORE) * np.minimum(specks, np.float32(0.0))
+        def height(old: Array, rubbed: Array, pressed: Array, specks: Array) -> Array:
+            low = np.float32(_TORN) * np.minimum(pressed, 0.0) + np.float32(_PORE) * np.minimum(specks, 0.0)
+            return np.asarray(old - np.float32(_SINKS) * rubbed + low, np.float32)
 
         return wall.evolve(tone=strips.each(tone, wall.tone, rubbed, specks),
                            sheen=strips.each(sheen, wall.sheen, rubbed),
-                           height=strips.each(height, wall.height, rubbed, specks))  # fmt: skip
+                           height=strips.each(height, wall.height, rubbed, pressed, specks))  # fmt: skip
 
     def _where(self, wall: Wall, rubbed: np.ndarray, streams: Streams) -> np.ndarray:
         """Return the burnished share: where the tool rubs first, in slow patches."""
