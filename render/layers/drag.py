@@ -220,9 +220,10 @@ class _Mark:
 class _Passes:
     """One row of strokes from the left to the right, each lapping over the one before.
 
-    ``marks`` are all that it leaves; ``starts`` inches down, (passes,). In each of its rows, (rows, passes): ``left`` inches to a pass's left edge,
-    ``lap`` inches that it laps over, ``shift`` inches by which its lines stand aside, ``press`` how hard it is pressed,
-    about 1, ``heavy`` log of the colour it leaves, ``bead`` log of what it throws aside.
+    ``marks`` are all that it leaves; ``starts`` inches down, (passes,). In each of its rows, (rows, passes): ``left``
+    inches to a pass's left edge, ``lap`` inches that it laps over, ``shift`` inches by which its lines stand aside,
+    ``press`` how hard it is pressed, about 1, ``heavy`` log of the colour it leaves, ``bead`` log of what it throws
+    aside.
     """
 
     fine: _Fine
