@@ -20,11 +20,16 @@ _SIEVES = (1.2, 2.0)  # sand is drawn in three fractions, each with its own widt
 _MENISCUS = 1.2  # the film climbs a grain all round: what one sees is that much wider than the grain
 _BROKEN = 0.5  # how uneven the faces of grains are
 _SEEN = 0.5  # pixels across a median grain from which its faces show
-_BURIED = 0.8  # how strongly grains are sunk: power of a share in [0, 1) that stands proud
-_SUNK = 1.0  # of the sand that is not drawn singly, what only thickens the film
+_PROUD, _BURIED = 1.0, 1.75  # share of a grain that stands proud at most, and the power of chance it goes with
+_SUNK = 1.4  # of the sand that is not drawn singly, what only thickens the film
 _GRADES = 4096  # of sand by its size
 _FINE_NODES = 2.0  # to a pixel, of the sand that is left to noise
 _SPLATTED = 1 << 15  # points at a time: what is made on the way stays in the processor's cache
+_FOOT = 1.9  # the same of a grain of which the sides and the top are drawn: its foot is thin
+_FACED = 1.5  # pixels across a grain from which its sides and its top are drawn
+_SIDES = 5  # of a grain
+_FOOT_PX = 0.35  # pixels by which a grain is widened, so that the smallest is seen
+_STONES = 1 << 12  # grains at a time
 _LEAST_WIDE = 0.4  # pixels: a grain of one pixel only would glitter
 _SAMPLES = 20_000  # about how many pixels the level is sought on
 _BENT_OVER = 9  # pixels: a blade that bends over so many has no finer detail than every second
@@ -174,11 +179,13 @@ def specks(grid: Grid, sand: Sand, mean_mil: float, most_per_in2: float, key: in
     coarse = _single(grid, sand, drawn, drawn / max(number, 1e-12), key)
     if float(np.mean(coarse, dtype=np.float64)) >= mean_mil:
         return coarse
-    rough = fields.lattice(grid, 0.9 * sand.median_in, key + 1, _FINE_NODES)
+    fine_in = 0.9 * sand.median_in
+    rough = fields.lattice(grid, fine_in, key + 1, _FINE_NODES)
     if sand.median_in * grid.ppi >= _SEEN:
         coarse = strips.each(_crushed, coarse, rough, out=coarse)
     rest = max(mean_mil - float(np.mean(coarse, dtype=np.float64)), 0.0)
-    fine = strips.each(lambda one: np.maximum(one + np.float32(0.6), 0.0) + np.float32(_SUNK), rough, out=rough)
+    told = np.float32(min(fine_in * grid.ppi * _FINE_NODES, 1.0))  # what its nodes miss, each resolution has another of
+    fine = strips.each(lambda one: told * np.maximum(one + np.float32(0.6), 0.0) + np.float32(_SUNK), rough, out=rough)
     share = np.float32(rest / max(float(np.mean(fine, dtype=np.float64)), 1e-6))
     return strips.each(lambda coarse, fine: coarse + fine * share, coarse, fine, out=coarse)
 
@@ -193,29 +200,73 @@ def _single(grid: Grid, sand: Sand, per_in2: float, share: float, key: int) -> A
     points = fields.scatter(grid, per_in2, key, 12.0, 0.1)
     grades = sand.diameter(1.0 - share * (np.arange(_GRADES) + 0.5) / _GRADES)
     grade = (points.unit(1) * _GRADES).astype(np.intp)
-    proud = (np.pi / 6.0 * grades**3 * 1000.0).astype(np.float32)[grade]  # the rest of a grain is sunk in the film
+    proud = (_PROUD * 1000.0 * np.pi / 6.0 * grades**3).astype(np.float32)[grade]  # the rest is sunk in the film
     proud *= points.unit(2).astype(np.float32) ** np.float32(_BURIED)
     proud *= _shown(grid, points, key)
-    size, total, wider = grades.astype(np.float32)[grade], _rimmed(grid), []
+    size, total, broken = grades.astype(np.float32)[grade], _rimmed(grid), []
     for finest, coarsest in zip((0.0, *_SIEVES), (*_SIEVES, np.inf), strict=True):
         some = np.flatnonzero((size > finest * sand.median_in) & (size <= coarsest * sand.median_in))
         if some.size:
             wide = _MENISCUS * float(np.mean(size[some], dtype=np.float64))
-            grains = _grains(points, some, size, proud, wide * grid.ppi >= 1.0)
-            if round(wide * grid.ppi) >= 2:
-                wider.append(splat(grid, *grains, wide))
+            if wide * grid.ppi >= _FACED:
+                broken.append(_broken(grid, points.where(some), np.float32(_FOOT) * size[some], proud[some]))
             else:
-                _add(total, grid, *grains, wide)
+                _add(total, grid, *_grains(points, some, size, proud, wide * grid.ppi >= 1.0), wide)
     coarse = total[1:-1, 1:-1]
-    for one in wider:
+    for one in broken:
         coarse += one
     return coarse
+
+
+def _broken(grid: Grid, points: fields.Points, size: Array, volume: Array) -> Array:
+    """Return grains (inches across, in² mil each) as broken stone, in mil: float32 (rows, cols).
+
+    Each has a few sides, no two as far out, and a top that is broken or cut off askew; the film slopes up to it.
+    """
+    radius = size * np.float32(0.5 * grid.ppi)
+    reach = math.ceil(1.2 * float(radius.max()) + _FOOT_PX)
+    pad = 2 * reach + 2  # a grain that lies off the wall altogether is laid beside it
+    total = np.zeros((grid.rows + 2 * pad, grid.cols + 2 * pad), np.float32)
+    near = np.arange(-reach, reach + 2, dtype=np.float32)
+    place = near.astype(np.intp)[:, None] * total.shape[1] + near.astype(np.intp)
+    for start in range(0, radius.size, _STONES):
+        some = points.where(np.arange(start, min(start + _STONES, radius.size)))
+        at = [np.clip(one * grid.ppi - 0.5, -reach - 2.0, most + reach + 0.5) for one, most in
+              ((some.row_in, grid.rows), (some.col_in, grid.cols))]  # fmt: skip
+        first = [np.floor(one).astype(np.intp) for one in at]
+        down, right = (near - (one - whole).astype(np.float32)[:, None] for one, whole in zip(at, first, strict=True))
+        stone = _stone(some, down[:, :, None], right[:, None, :], radius[start : start + _STONES, None, None])
+        stone *= (volume[start : start + _STONES] * np.float32(grid.ppi**2) / stone.sum((1, 2)))[:, None, None]
+        middle = (first[0] + pad) * total.shape[1] + first[1] + pad
+        np.add.at(total.reshape(-1), middle[:, None, None] + place, stone)
+    return total[pad:-pad, pad:-pad]
+
+
+def _stone(points: fields.Points, down: Array, right: Array, radius: Array) -> Array:
+    """Return the shape of broken grains about their middles, 0 to about 1; ``down``, ``right`` and ``radius`` in
+    pixels, (grains, rows, 1), (grains, 1, cols) and (grains, 1, 1)."""
+
+    def own(purpose: int) -> Array:
+        return points.unit(purpose).astype(np.float32)[:, None, None]
+
+    shape: Array = np.full(radius.shape, np.inf, np.float32)
+    turn = np.float32(2.0 * np.pi) * own(3)
+    for side in range(_SIDES):
+        angle = turn + np.float32(2.0 * np.pi / _SIDES) * (side + np.float32(0.7) * own(10 + side))
+        far = radius * (np.float32(0.6) + np.float32(0.6) * own(20 + side)) + np.float32(_FOOT_PX)
+        shape = np.minimum(shape, far - np.cos(angle) * down - np.sin(angle) * right, dtype=np.float32)
+    shape = np.maximum(shape, np.float32(0.0)) / np.maximum(radius, np.float32(1.0))
+    shape *= np.sqrt(shape)
+    lean = np.float32(2.0 * np.pi) * own(4)
+    top = (np.cos(lean) * down + np.sin(lean) * right) * (np.float32(0.6) * own(6) / radius)
+    top += np.float32(0.25) + np.float32(0.5) * own(5)
+    return np.minimum(shape, np.maximum(top, np.float32(0.08)), dtype=np.float32)
 
 
 def _shown(grid: Grid, points: fields.Points, key: int) -> Array:
     """Return how far grains stand out by their place, about 0 to 1: here the film is closed over them, there not."""
     plan = grid.plan
-    patch = np.clip(0.75 + 0.5 * fields.fbm(plan, 0.9, key + 2, 4, 0.7), 0.05, 1.6)
+    patch = np.clip(0.55 + 0.65 * fields.fbm(plan, 0.9, key + 2, 4, 0.7), 0.05, 1.6)
     return fields.gather(patch, points.row_in * plan.ppi - 0.5, points.col_in * plan.ppi - 0.5)
 
 

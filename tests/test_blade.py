@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import ndimage
 
-from render import blade, fields
+from render import blade, fields, seeds
 from render.fields import Grid, Points
 from render.wall import Wall
 
@@ -112,6 +112,42 @@ def test_grains_are_crushed_close_up() -> None:
     assert float(broken.mean()) == pytest.approx(1.0, abs=0.02)
     assert 0.3 < float(broken.std()) < 0.7
     assert broken.min() >= 0.0
+
+
+def test_a_large_grain_is_broken_stone() -> None:
+    """Close up no grain is like another or like itself turned, its highest flat is no point, and all keep their volume.
+
+    A pyramid on a square, as two boxes give, is itself turned by a quarter; its top is one pixel.
+    """
+    number = 200
+    place = (np.arange(number) + 0.5) * 0.2
+    points = Points(np.full(number, 0.1), place, seeds.mix64(np.arange(number, dtype=np.uint64)))
+    grid = Grid.over(0.2, 0.2 * number, 200)
+    field = blade._broken(grid, points, np.full(number, 0.08, np.float32), np.full(number, 0.01, np.float32))
+    stones = field.reshape(40, number, 40).swapaxes(0, 1)
+    np.testing.assert_allclose(stones.sum((1, 2)) / 200**2, 0.01, rtol=1e-3)
+    turned = [np.corrcoef(one.ravel(), np.rot90(one).ravel())[0, 1] for one in stones]
+    assert np.median(turned) < 0.96
+    assert np.corrcoef(stones.reshape(number, -1)).mean() < 0.93
+    height = stones.max((1, 2))
+    near_top = (stones > 0.8 * height[:, None, None]).sum((1, 2))
+    assert np.median(near_top) > 12
+    assert np.quantile(height, 0.9) > 1.3 * np.quantile(height, 0.1)
+
+
+def test_stones_off_the_wall_leave_no_mark() -> None:
+    """Those that lie off the wall altogether are laid beside it."""
+    far = Points(np.array([-0.1, 1.1, 0.5, 0.5]), np.array([0.5, 0.5, -0.1, 1.1]), np.arange(1, 5, dtype=np.uint64))
+    got = blade._broken(Grid.over(1, 1, 100), far, np.full(4, 0.05, np.float32), np.ones(4, np.float32))
+    assert not got.any()
+
+
+def test_sand_is_crowded() -> None:
+    """In squares half an inch wide the volume of what stands proud differs far more than Poisson's grains would."""
+    sand = blade.Sand(0.016, 0.62, (0.006, 0.048))
+    field = blade._single(Grid.over(24, 24, 50), sand, 120.0, 0.5, 4)
+    squares = field.reshape(48, 25, 48, 25).mean((1, 3))
+    assert squares.std() > 0.6 * squares.mean()
 
 
 @pytest.mark.parametrize("share", [0.1, 0.35, 0.8])

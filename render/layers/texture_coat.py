@@ -18,7 +18,7 @@ from render.strokes import Habit, Marks, Strokes
 from render.wall import Wall, over
 
 _GRAIN_SPREAD = 0.62  # log standard deviation of sand diameters: two thirds lie within a factor 1.9
-_STIFFENS = 3.8  # sand keeps a nap from pulling up peel: how much lower it is for each share of sand
+_STIFFENS = 4.1  # sand keeps a nap from pulling up peel: how much lower it is for each share of sand
 _MOST_GRAINS = 120.0  # drawn per in²; the finer sand is left to noise, which nobody can tell from it
 
 

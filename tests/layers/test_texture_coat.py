@@ -74,14 +74,17 @@ def test_sand_at_another_resolution() -> None:
 
 
 def test_sanded_base_is_grainy() -> None:
-    """Sand gives the surface the kurtosis and the short lag of grains (ISO 25178-2, Sku and Sal)."""
+    """Sand gives the surface the kurtosis and the short lag of grains (ISO 25178-2, Sku and Sal).
+
+    The lag was asked below .06 in while grains were pegs: the film slopes up to a grain, and one stands by another.
+    """
     plain, sandy = (
         texture.parameters(lay(coat(material=m, spread="165 ft2/gal", hop="0 %"), 8, 8, 50).height, 50.0)
         for m in ("primer", "sanded wall coat")
     )
     assert sandy["Sku"] > 5.0
     assert sandy["Ssk"] > 1.0
-    assert sandy["Sal_in"] < 0.06 < plain["Sal_in"]
+    assert sandy["Sal_in"] < min(0.1, 0.6 * plain["Sal_in"])
 
 
 @pytest.mark.parametrize(("method", "width", "stroke"), [("roll", "9 in", "26 in"), ("brush", "4 in", "14 in")])
