@@ -249,18 +249,19 @@ def _stone(points: fields.Points, down: Array, right: Array, radius: Array) -> A
     def own(purpose: int) -> Array:
         return points.unit(purpose).astype(np.float32)[:, None, None]
 
-    shape: Array = np.full(radius.shape, np.inf, np.float32)
+    shape = np.full(np.broadcast_shapes(down.shape, right.shape), np.inf, np.float32)
     turn = np.float32(2.0 * np.pi) * own(3)
     for side in range(_SIDES):
         angle = turn + np.float32(2.0 * np.pi / _SIDES) * (side + np.float32(0.7) * own(10 + side))
         far = radius * (np.float32(0.6) + np.float32(0.6) * own(20 + side)) + np.float32(_FOOT_PX)
-        shape = np.minimum(shape, far - np.cos(angle) * down - np.sin(angle) * right, dtype=np.float32)
-    shape = np.maximum(shape, np.float32(0.0)) / np.maximum(radius, np.float32(1.0))
+        np.minimum(shape, far - np.cos(angle) * down - np.sin(angle) * right, out=shape)
+    np.maximum(shape, 0.0, out=shape)
+    shape /= np.maximum(radius, np.float32(1.0))
     shape *= np.sqrt(shape)
     lean = np.float32(2.0 * np.pi) * own(4)
     top = (np.cos(lean) * down + np.sin(lean) * right) * (np.float32(0.6) * own(6) / radius)
     top += np.float32(0.25) + np.float32(0.5) * own(5)
-    return np.minimum(shape, np.maximum(top, np.float32(0.08)), dtype=np.float32)
+    return np.minimum(shape, np.maximum(top, np.float32(0.08)), out=shape)
 
 
 def _shown(grid: Grid, points: fields.Points, key: int) -> Array:
