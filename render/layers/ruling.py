@@ -1,13 +1,14 @@
 """Block lines drawn with a lining brush along a rule.
 
-What a finisher sees: a line that starts full and round and goes thin before the brush is dipped again, ending in a few
-hairs; wider where the hand leaned, off by a hair's breadth where the rule was set anew, run a little past its
-crossings, taken off by the wall's grain and worn through in a few unequal places.
+What a finisher sees: a line that starts full and round and goes thin before the brush is dipped again, forking into two
+hairs of unequal length; the next stroke set on over its end, a touch off line; wider where the hand leaned, run a
+little past its crossings, taken off by the wall's grain and worn thin, hair by hair, in a few unequal places.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from dataclasses import fields as dataclass_fields
 from typing import Annotated, ClassVar, Literal
 
 import numpy as np
@@ -23,10 +24,11 @@ from render.wall import Wall
 
 _DIP_IN = (20.0, 17.0)  # a loaded lining brush draws so far at least, and so much farther at most
 _PAST_IN = 0.3  # how far an upright runs on past its bed, at most
-_NOSE_IN, _TAKES_IN = 0.1, 0.3  # over which a line ends round, and over which a stroke takes up the last
+_NOSE_IN, _LAPS_IN = 0.1, 2.2  # over which a line ends round; how far a stroke's end may lie under the next
+_FORKS = 0.75  # share of strokes whose brush parts in two as it runs dry
 _LIFTS_IN = 1.6  # over which it is lifted off, at most
 _WAVER_IN, _LEAN_IN = 0.012, 0.011  # how far the hand wavers along the rule, and how much wider it leans
-_SLIPS_IN = 0.035  # how far the rule lies off the line at most, each time it is set
+_SLIPS_IN = 0.05  # how far the rule lies off the line at most, each time it is set
 _TOOTH_IN = 0.05  # of the wall, which takes colour off a brush that is not full
 _CROSS_IN = 0.4  # within which both lines of a crossing are drawn
 _FAR_IN = 1e3
@@ -84,89 +86,151 @@ class Ruling(Wash):
 
         Where two cross, each is drawn, and what lies deeper inside one shows.
         """
-        grid = wall.grid
         near = np.flatnonzero(lines.away < self._reach())
         cross = np.flatnonzero(np.maximum(np.abs(lines.down), np.abs(lines.right)) < _CROSS_IN)
         at, level = np.append(near, cross), np.append(lines.level.take(near), ~lines.level.take(cross))
-        stroke = _Stroke.near(grid, lines, at, level, self.block_height, streams)
-        waver = _strays(grid, _WAVER_IN, 1.4, streams.key("waver")).take(at) + stroke.slips
-        away = np.abs(np.where(level, lines.down.take(at) + waver, lines.right.take(at) - waver))
-        dried = self._dryness(wall, stroke, at, streams)
-        inside = self._fuller(stroke, dried, grid, at, streams) - away
-        place[near], dry[near] = inside[: near.size], dried[: near.size]
-        deeper = np.flatnonzero(inside[near.size :] > place[cross])
-        place[cross[deeper]], dry[cross[deeper]] = inside[near.size + deeper], dried[near.size + deeper]
+        ground = _Ground.near(wall, at, level, streams)
+        stroke = _Stroke.on(ground, lines, self.block_height, streams)
+        inside, dried = self._inside(lines, stroke, ground)
+        for some in (slice(near.size), slice(near.size, None)):
+            _deepest(place, dry, at[some], inside[some], dried[some])
+        under = ground.where(level & (stroke.begun < _LAPS_IN))  # where the end of the stroke before may lie
+        stroke = _Stroke.on(under, lines, self.block_height, streams, before=1)
+        _deepest(place, dry, under.at, *self._inside(lines, stroke, under))
+
+    def _inside(self, lines: Lines, stroke: _Stroke, ground: _Ground) -> tuple[Array, Array]:
+        """Return how far inside a stroke's line places lie, inches, and how dry it was drawn there.
+
+        As it runs dry the brush parts: two hairs go on beside each other, one farther than the other.
+        """
+        waver = ground.waver + stroke.slips
+        aside = np.where(ground.level, lines.down.take(ground.at) + waver, lines.right.take(ground.at) - waver)
+        dried = self._dryness(stroke, ground)
+        half = np.float32(0.5 * self._width)
+        fork = np.clip(np.float32(3.6 * self.broken) * stroke.gives - np.float32(0.7), 0.0, 1.0) * stroke.forks
+        dried += fork * np.where(aside * stroke.longer < 0.0, np.float32(0.1), np.float32(-0.35))
+        away = np.abs(np.abs(aside) - np.float32(0.85) * half * fork) + np.float32(0.66) * half * fork
+        return np.asarray(self._fuller(stroke, dried, ground) - away, np.float32), dried
+
+    @property
+    def _width(self) -> float:
+        """How wide the lines are on the mean, inches."""
+        return self.coverage / (1.0 / max(self.block_height, 1.0) + 1.0 / max(self.block_width, 1.0))
 
     def _reach(self) -> float:
         """Return how far from its middle a line may show, inches: its width and what the hand strays."""
-        return self.coverage / (1.0 / max(self.block_height, 1.0) + 1.0 / max(self.block_width, 1.0)) + 0.4
+        return self._width + 0.4
 
-    def _dryness(self, wall: Wall, stroke: _Stroke, near: NDArray[np.int64], streams: Streams) -> Array:
+    def _dryness(self, stroke: _Stroke, here: _Ground) -> Array:
         """Return how little colour the brush left near the lines: about 0 where it was full, from .75 on the line
         breaks up.
 
         It runs dry along a stroke, hair by hair, misses hollows and is worn off high spots; it lets go as it is lifted.
         """
-        grid, broken = wall.grid, np.float32(self.broken)
-        worn = fields.fbm(grid, 5.0, streams.key("worn"), 7, 0.62).take(near)  # all sizes of gap, the long ones rare
-        high = np.clip(wall.height - fields.resample(_mean(wall), grid.plan, grid), -3.0, 3.0).take(near)
-        gives = stroke.spent**2 + 0.7 * stroke.lifted
-        dry = broken * (0.95 * gives + 0.45 * worn + 0.26 * np.abs(high) + 0.7 * (0.5 - stroke.full))
-        dry += (0.02 + 0.16 * broken) * fields.lattice(grid, _TOOTH_IN, streams.key("tooth")).take(near)
-        return np.asarray(dry + (0.06 + 0.75 * broken * gives) * stroke.hairs - 0.2 * stroke.pool, np.float32)
+        broken, gives = np.float32(self.broken), stroke.gives
+        dry = broken * (0.95 * gives + 0.42 * here.worn + 0.12 * here.high + 0.7 * (0.5 - stroke.full))
+        dry += (0.02 + 0.12 * broken) * here.tooth
+        thin = np.clip(gives + 0.4 * here.worn, 0.0, 1.2)
+        return np.asarray(dry + (0.06 + 0.75 * broken * thin) * stroke.hairs - 0.2 * stroke.pool, np.float32)
 
-    def _fuller(self, stroke: _Stroke, dry: Array, grid: Grid, near: NDArray[np.int64], streams: Streams) -> Array:
+    def _fuller(self, stroke: _Stroke, dry: Array, here: _Ground) -> Array:
         """Return how much farther than its edge a line reaches, inches: fat where the brush is full and leaned on,
-        thin where it is spent, round at its end.
+        thin where it is spent, round at its ends.
         """
-        lean = _strays(grid, _LEAN_IN, 2.2, streams.key("lean"))
-        fuller = lean.take(near) + 0.014 * (stroke.pool - stroke.spent) + 0.003 * stroke.hairs
+        fuller = here.lean + 0.014 * (stroke.pool - stroke.spent) + 0.003 * stroke.hairs
         fuller += 0.03 * (stroke.full - 0.5)
-        fuller -= 0.06 * np.clip(1.0 - stroke.spare / _NOSE_IN, 0.0, 1.0) ** 2
+        fuller -= 0.06 * np.clip(1.0 - stroke.spare / _NOSE_IN, 0.0, 4.0) ** 2
         return np.asarray(fuller - 0.14 * np.clip(dry - 0.75, 0.0, 1.5), np.float32)
+
+
+def _deepest(place: Array, dry: Array, at: NDArray[np.int64], inside: Array, dried: Array) -> None:
+    """Write what lies deeper inside a line than what was drawn there before."""
+    deeper = np.flatnonzero(inside > place[at])
+    place[at[deeper]], dry[at[deeper]] = inside[deeper], dried[deeper]
+
+
+@dataclass(frozen=True, eq=False)
+class _Ground:
+    """What a brush meets at places near the lines, each (n,), and how the hand strays: ``at`` which flat index a place
+    is, and whether its line runs ``level``; how far the line is ``worn``, unit variance; how ``high`` or deep it lies,
+    mil; its ``tooth``, unit variance; how far the hand ``waver``s and how much it ``lean``s, inches; which ``hairs``
+    carry more or less, unit variance; inches from the wall's ``left``.
+    """
+
+    at: NDArray[np.int64]
+    level: NDArray[np.bool_]
+    worn: Array
+    high: Array
+    tooth: Array
+    waver: Array
+    lean: Array
+    hairs: Array
+    left: NDArray[np.float64]
+
+    @classmethod
+    def near(cls, wall: Wall, at: NDArray[np.int64], level: NDArray[np.bool_], streams: Streams) -> _Ground:
+        """Read it off a wall."""
+        grid = wall.grid
+        worn = fields.fbm(grid, 5.0, streams.key("worn"), 5, 0.62).take(at)  # all sizes of gap, the long ones rare
+        high = np.clip(wall.height - fields.resample(_mean(wall), grid.plan, grid), -3.0, 3.0).take(at)
+        tooth = fields.lattice(grid, _TOOTH_IN, streams.key("tooth")).take(at)
+        waver = _strays(grid, _WAVER_IN, 1.4, streams.key("waver")).take(at)
+        lean = _strays(grid, _LEAN_IN, 2.2, streams.key("lean")).take(at)
+        hairs = np.where(level, *(fields.lattice(grid, way, streams.key("hairs")).take(at) for way in _HAIRS))
+        return cls(at, level, worn, np.abs(high), tooth, waver, lean, hairs, grid.col_in[at % grid.cols])
+
+    def where(self, on: NDArray[np.bool_]) -> _Ground:
+        """Return the same at the places that are on."""
+        return _Ground(*(getattr(self, one.name)[on] for one in dataclass_fields(self)))
 
 
 @dataclass(frozen=True, eq=False)
 class _Stroke:
-    """What the brush does at places near the lines, each (n,): how much of its load is ``spent``, 0 to about 1; how far
-    it is ``lifted`` off, 0 to 1; the ``pool`` where it was just set down, 0 to 1; inches to ``spare`` before the end of
-    a line that was run on past its bed; which ``hairs`` carry more or less, unit variance; how ``full`` and hard
-    pressed it was in this stroke, 0 to 1; and inches by which the rule ``slips`` in it.
+    """What the brush does at places near the lines, each (n,): inches since it was set down (``begun``); how much of
+    its load is ``spent``, 0 to about 1; how it ``gives`` out, 0 to about 1.7, spent and lifted off; the ``pool`` where
+    it was just set down, 0 to 1; inches to ``spare`` before the end of a line; which ``hairs`` carry more or less, unit
+    variance; how ``full`` and hard pressed it was in this stroke, 0 to 1; inches by which the rule ``slips`` in it; how
+    far it ``forks``, 0 or 1, and on which side the ``longer`` hair goes on, 1 or -1.
     """
 
+    begun: Array
     spent: Array
-    lifted: Array
+    gives: Array
     pool: Array
     spare: Array
     hairs: Array
     full: Array
     slips: Array
+    forks: Array
+    longer: Array
 
     @classmethod
-    def near(
-        cls, grid: Grid, lines: Lines, near: NDArray[np.int64], level: NDArray[np.bool_], tall: float, streams: Streams
-    ) -> _Stroke:
-        """Follow the brush: along a bed, where ``level``, in strokes that take up one another, down each upright in
-        one.
+    def on(cls, ground: _Ground, lines: Lines, tall: float, streams: Streams, before: int = 0) -> _Stroke:
+        """Follow the brush: along a level bed in strokes that lap over one another, down each upright in one.
+        ``before`` 1 follows the strokes along beds that come before those.
         """
-        down, spare = lines.down.take(near), np.where(level, np.float32(np.inf), lines.spare.take(near))
-        hairs = np.where(level, *(fields.lattice(grid, way, streams.key("hairs")).take(near) for way in _HAIRS))
+        near, level, hairs = ground.at, ground.level, ground.hairs
+        down = lines.down.take(near)
         number = np.where(level, lines.bed.take(near), lines.upright.take(near))
         chance = {what: seeds.hash_unit(number, streams.key(what)) for what in ("draw", "dip", "lift")}
         long = _DIP_IN[0] + _DIP_IN[1] * chance["draw"]
-        which = grid.col_in[near % grid.cols] / long + chance["dip"]
-        dipped = which % 1.0 * long
-        own = seeds.mix64(number + np.where(level, which, 0.0).astype(np.uint64))
-        full, slips = (seeds.hash_unit(own, streams.key(what)) for what in ("full", "slips"))
-        begun = np.where(level, dipped, down + tall * ((down > 0) != np.isinf(spare)))  # inches since it was set down
-        taken = np.clip((begun + 0.12 * hairs) / _TAKES_IN, 0.0, 1.0)  # before, the last stroke's thin end
+        which = ground.left / long + chance["dip"]
+        stroke = np.floor(which) - before
+        dipped = (which - stroke) * long
+        own = seeds.mix64(number + np.where(level, stroke + 1.0, 0.0).astype(np.uint64))
+        full, slips, parts, more = (
+            seeds.hash_unit(own, streams.key(what)) for what in ("full", "slips", "forks", "longer")
+        )
+        past = lines.spare.take(near)
+        begun = np.where(level, dipped, down + tall * ((down > 0) != np.isinf(past)))  # inches since it was set down
         load = np.where(level, 0.0, 0.75 * chance["dip"]) + np.maximum(begun, 0.0) / long
-        spent = np.where(level, 1.0 + (load - 1.0) * taken, load)
-        left = np.where(level, long, tall + 1.4 * _LIFTS_IN * (0.5 - chance["lift"])) - begun
-        lifted = np.where(level, 0.2, 1.0) * np.clip(1.0 - left / _LIFTS_IN, 0.0, 1.0) * (1.0 - taken * (begun < 1.0))
-        pool = np.exp(-np.maximum(begun, 0.0) / 0.9) * taken * (1.0 - spent)
+        left = np.where(level, long + _LAPS_IN * more, tall + 1.4 * _LIFTS_IN * (0.5 - chance["lift"])) - begun
+        lifted = np.clip(1.0 - left / _LIFTS_IN, 0.0, 1.5)
+        pool = np.exp(-np.maximum(begun, 0.0) / 0.9) * (1.0 - load)
         slips = _SLIPS_IN * (2.0 * slips - 1.0) * np.where(level, 2.0 * dipped / long - 1.0, 1.0)
-        every = spent, lifted, pool, spare + 0.03 * hairs, hairs, full, slips
+        spare = np.where(level, np.minimum(begun - 0.1 - 0.05 * hairs, left), past) + 0.03 * hairs
+        longer = 2.0 * (more < 0.5) - 1.0
+        every = begun, load, load**2 + 0.7 * lifted, pool, spare, hairs, full, slips, parts < _FORKS, longer
         return cls(*(one.astype(np.float32) for one in every))
 
 

@@ -99,7 +99,8 @@ def test_strokes_differ() -> None:
     wall = Wall.bare(20.0, 200.0, 12.5)
     lines = bond.draw(wall.grid, Bond(9.0, 18.0), 2)
     bed = np.flatnonzero(lines.level & (np.abs(lines.down) < 0.05))
-    stroke = ruling._Stroke.near(wall.grid, lines, bed, np.ones(bed.size, bool), 9.0, Streams(2, "line"))
+    ground = ruling._Ground.near(wall, bed, np.ones(bed.size, bool), Streams(2, "line"))
+    stroke = ruling._Stroke.on(ground, lines, 9.0, Streams(2, "line"))
     by_bed = [stroke.full[lines.bed.take(bed) == one] for one in np.unique(lines.bed.take(bed))]
     inches = [200.0 / np.unique(one).size for one in by_bed if one.size > 1000]
     assert np.ptp(stroke.full) > 0.6 and len(inches) == 3 and min(inches) > 15.0 and max(inches) < 40.0
@@ -113,3 +114,54 @@ def test_a_line_run_past_its_bed_ends_round() -> None:
     on, clear = wall.stratum("line").film > 0, (np.abs(lines.right) < 0.08) & (np.abs(lines.down) > 0.12)
     tip, back = clear & (lines.spare < 0.035), clear & (lines.spare > 0.09) & np.isfinite(lines.spare)
     assert float(on[tip].mean()) < 0.7 * float(on[back].mean())
+
+
+def along_a_bed(layer: Ruling, **stroke: float) -> tuple[np.ndarray, np.ndarray]:
+    """How far inside a line places from .15 in above a bed's middle to .15 in below lie, and how dry it is there, where
+    a brush that starts full runs dry over 20 in: (places across, places along).
+    """
+    across, along = np.meshgrid(np.linspace(-0.15, 0.15, 121, dtype=np.float32),
+                                np.linspace(0.0, 20.0, 41, dtype=np.float32), indexing="ij")  # fmt: skip
+    even = {name: np.zeros(across.size, np.float32) for name in ruling._Stroke.__dataclass_fields__}
+    spent = along.ravel() / 20.0
+    even |= {"spent": spent, "gives": spent**2, "spare": even["spare"] + 9.0, "full": even["full"] + 0.5}
+    even |= {name: np.full(across.size, value, np.float32) for name, value in stroke.items()}
+    every = np.arange(across.size)
+    ground = ruling._Ground(every, np.ones(every.size, bool), *[np.zeros(every.size, np.float32)] * 7)
+    lines = replace(bond.draw(Wall.bare(2.0, 2.0, 12.5).grid, LAYOUT, 1), down=across, right=across)
+    inside, dry = layer._inside(lines, ruling._Stroke(**even), ground)
+    return inside.reshape(across.shape), dry.reshape(across.shape)
+
+
+def test_a_brush_that_runs_dry_forks_into_two_hairs() -> None:
+    """Across a line of .15 in whose brush parts there is one ridge at its start, and at its end two with less than half
+    the line's width between them; a brush that keeps together has one. One of the hairs is the drier.
+    """
+    layer = Ruling.model_validate({"name": "line", "material": "glaze medium", "coverage": "2.5 %", "broken": "60 %",
+                                   "colourants": {"red iron oxide": "2 tsp"}, "block_height": "9 in",
+                                   "block_width": "18 in"})  # fmt: skip
+    for parts, ridges in ((1.0, 2), (0.0, 1)):
+        inside, dry = along_a_bed(layer, forks=parts, longer=1.0)
+        ends = inside[:, 0], inside[:, -1]
+        peaks = [np.flatnonzero((one[1:-1] >= one[:-2]) & (one[1:-1] > one[2:])) for one in ends]
+        assert [len(one) for one in peaks] == [1, ridges]
+        assert np.ptp(peaks[1]) * 0.0025 < 0.15
+    inside, dry = along_a_bed(layer, forks=1.0, longer=1.0)
+    assert dry[20, -1] > dry[100, -1] + 0.3 and dry[20, 0] == dry[100, 0]
+
+
+def test_a_stroke_is_set_on_over_the_end_of_the_last() -> None:
+    """Along a bed every place has a stroke that began up to 37 in before; the one before it has gone on for as long as
+    it draws, dried out, and stands another hair's breadth off line.
+    """
+    wall = Wall.bare(20.0, 200.0, 12.5)
+    lines = bond.draw(wall.grid, Bond(9.0, 18.0), 2)
+    bed = np.flatnonzero(lines.level & (np.abs(lines.down) < 0.05))
+    ground = ruling._Ground.near(wall, bed, np.ones(bed.size, bool), Streams(2, "line"))
+    last, under = (ruling._Stroke.on(ground, lines, 9.0, Streams(2, "line"), before) for before in (0, 1))
+    assert last.begun.min() >= 0.0 and last.begun.max() < 37.0
+    long = under.begun - last.begun
+    assert long.min() > 19.9 and long.max() < 37.1
+    over = last.begun < ruling._LAPS_IN
+    assert over.any() and under.spent[over].min() >= 1.0 - 1e-5 and under.gives[over].min() > 1.0
+    assert float(np.abs(under.slips - last.slips)[over].mean()) > 0.01
