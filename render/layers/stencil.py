@@ -1,7 +1,9 @@
 """An ornament stencilled over the wall or along a band, motif after motif, with a brush nearly dry.
 
 What a finisher sees: registration a hair off from motif to motif, one fuller than the next and fuller on one side;
-colour pounced on in stippled dabs, fullest along the card's edge; a little bleed, and misses where the wall lies low.
+colour worked round and round in streaks, lap upon lap, fullest along the card's edge; a little bleed, and misses where
+the wall lies low. Wet colour lies thin on what stands and holds in hollows: what rubs the print later is soon through
+on crests and ridges.
 """
 
 from __future__ import annotations
@@ -14,7 +16,7 @@ from numpy.typing import NDArray
 from pydantic import Field
 from scipy import ndimage
 
-from render import fields, ornament, seeds
+from render import fields, ornament, seeds, strips
 from render.fields import Array, Grid
 from render.hand import Hand, drawn, drawn_once
 from render.layers.base import Coat, Length, Share, scaled
@@ -22,6 +24,9 @@ from render.seeds import Streams
 from render.wall import Wall
 
 _FADES_IN = 0.03  # of the depth that a miss is measured in: how softly the print ends there; chosen by eye
+_LAPS = 1.3  # steps to one standard deviation of how often a place was gone over; chosen by eye
+_STREAK_IN, _BRUSH_IN = 0.11, 48.0  # what single bristles write, and how much of it is drawn; chosen by eye
+_LEVELS = 0.7  # per mil: how much thinner wet colour comes to lie on what stands, and fuller in hollows; by eye
 _SHUTS_MIL = 0.4  # the film that closes two thirds of the wall's pores; chosen by eye
 
 
@@ -31,10 +36,10 @@ class _Hand(Hand):
     layer: Stencil
 
     @drawn
-    def card(self) -> tuple[Array, Array]:
-        """Inches inside the nearest opening, and how full the brush was for its motif."""
+    def card(self) -> tuple[Array, Array, Array]:
+        """Inches inside the nearest opening, how full the brush was for its motif, and what its bristles left there."""
         card = _Card.of(self.layer, self.grid, self.streams)
-        return card.inside(self.layer.stray), card.load()
+        return card.inside(self.layer.stray), card.load(), card.streaks(self.grid.ppi)
 
     @drawn
     def reach(self) -> Array:
@@ -50,12 +55,28 @@ class _Hand(Hand):
         return np.minimum(inside, np.asarray(taped[:, None], np.float32))
 
     @drawn
-    def load(self) -> Array:
-        """How much colour the brush held, about unit variance: by motif, by areas and by pounces."""
+    def laps(self) -> Array:
+        """How often a place was gone over, about unit variance: in steps, each a little fuller along its line."""
         plan = self.grid.plan
-        slow = 0.45 * fields.fbm(plan, 8.0, self.streams.key("load"), 3, 0.5)
-        slow += 0.55 * fields.fbm(plan, 1.1, self.streams.key("dabs"), 2)
-        return self.card[1] + fields.resample(np.asarray(slow, np.float32), plan, self.grid)
+        often = fields.fbm(plan, 1.4, self.streams.key("dabs"), 3, 0.45)
+
+        def stepped(often: Array) -> Array:
+            times = often * np.float32(_LAPS)
+            whole = np.floor(times)
+            times -= whole
+            times -= np.float32(0.5)  # from the line
+            line = np.maximum(np.float32(0.6) - np.abs(times) * np.float32(5.0), 0.0)
+            return (whole + np.clip(times * np.float32(10.0), -0.5, 0.5) + line) * np.float32(1.0 / _LAPS)
+
+        return strips.each(stepped, fields.Resampled(often, plan, self.grid))
+
+    @drawn
+    def load(self) -> Array:
+        """How much colour the brush held, about unit variance: by motif, by areas and lap upon lap."""
+        plan = self.grid.plan
+        slow = fields.Resampled(fields.fbm(plan, 8.0, self.streams.key("load"), 3, 0.5), plan, self.grid)
+        return strips.each(lambda motif, slow, laps: motif + np.float32(0.45) * slow + np.float32(0.55) * laps,
+                           self.card[1], slow, self.laps)  # fmt: skip
 
     @drawn_once
     def stipple(self) -> Array:
@@ -69,15 +90,9 @@ class _Hand(Hand):
         """
         level = np.exp(np.maximum(self.card[0], 0.0) * np.float32(-1.0 / 0.14))
         level *= np.float32(1.2)
-        level += np.float32(1.1) * self.load - np.float32(1.0)
-        level += np.float32(1.0) * fields.fbm(self.grid, 0.09, self.streams.key("bristles"), 2, 0.8)
+        level += np.float32(1.1) * self.load - np.float32(1.3)
+        level += np.float32(0.8) * self.card[2]
         return level
-
-    @property
-    def bead(self) -> Array:
-        """What a wet brush leaves along the card's edge."""
-        depth = np.maximum(self.card[0], 0.0)
-        return np.float32(0.5 * (1.0 - self.layer.dry) ** 2) * np.exp(depth * np.float32(-50.0))
 
 
 class Stencil(Coat):
@@ -123,31 +138,46 @@ class Stencil(Coat):
 
     def apply(self, wall: Wall, streams: Streams) -> Wall:
         """Print the motifs; coverage and mean film are met exactly."""
-        grid, hand = wall.grid, _Hand(self, wall.grid, streams)
-        took = hand.stipple + np.float32(0.75) * _proud(wall)
-        # a starved brush misses a little more; above all it lays thinner
-        gave = np.float32(0.05) * (np.float32(0.35) * hand.load + took + np.float32(2.0 - 1.5 * self.dry))
+        hand, stands = _Hand(self, wall.grid, streams), _stands(wall)
+        # hollows are missed, and what stands is hardly wetted; a starved brush misses a little more
+        took = hand.stipple + np.float32(0.22) * np.clip(stands, -9.0, 0.0) - np.float32(0.3) * np.maximum(stands, 0.0)
+        gave = np.float32(0.05) * (np.float32(0.35) * hand.load + took + np.float32(2.4 - 2.3 * self.dry))
         place = np.minimum(hand.reach, gave)
         level = fields.threshold(place, self.coverage)
-        on = fields.cover(place, self.coverage, level)
-        sharp = np.clip((place - np.float32(level)) * np.float32(grid.ppi) + np.float32(0.25), 0.1, 1.0)
-        sharp *= np.sqrt(sharp)  # half a film hides more than half: a pixel on the edge is to hide its share
-        fades = np.clip((gave - np.float32(level)) * np.float32(1.0 / _FADES_IN), 0.15, 1.0)
-        fades *= self._crept(hand.card[0], level)
-        pounced = np.float32(1.2) + np.float32(3.2 * self.dry) * (hand.level + np.float32(0.35) * took)
-        body = np.log1p(np.exp(pounced))
-        body /= np.float32(1.0) + np.float32(0.3) * body  # a brush nearly dry has no thick places to give
-        film = np.where(on, sharp * fades * (body + hand.bead), 0.0)
-        coat = self.stratum(scaled(np.asarray(film, np.float32), self.mean_mil))
+        at = np.flatnonzero(fields.cover(place, self.coverage, level))
+        seen = (place, gave, took, stands, hand.card[0], hand.level)
+        film = np.zeros(wall.grid.shape, np.float32)
+        film.reshape(-1)[at] = self._lies(wall.grid.ppi, level, tuple(one.reshape(-1).take(at) for one in seen))
+        coat = self.stratum(scaled(film, self.mean_mil, out=film))
         shut = -np.expm1(coat.film * np.float32(-1.0 / _SHUTS_MIL))  # a breath of colour does not close the wall
         thirst, sheen = (old + shut * (np.float32(new) - old) for old, new in (
             (wall.thirst, coat.thirst), (wall.sheen, coat.sheen)))  # fmt: skip
-        return wall.add(coat, thirst=thirst, sheen=sheen)
+        tone = wall.tone + shut * (self._tone(hand, stands) - wall.tone)
+        return wall.add(coat, thirst=thirst, sheen=sheen, tone=tone)
+
+    def _lies(self, ppi: float, level: float, seen: tuple[Array, ...]) -> Array:
+        """Return the film at some places (n,), of any scale, by what is ``seen`` there: see ``apply``."""
+        place, gave, took, stands, inside, full = seen
+        sharp = np.clip((place - np.float32(level)) * np.float32(min(ppi, 45.0)) + np.float32(0.25), 0.1, 1.0)
+        sharp *= np.sqrt(sharp)  # half a film hides more than half: a pixel on the edge is to hide its share
+        fades = np.clip((gave - np.float32(level)) * np.float32(1.0 / _FADES_IN), 0.15, 1.0)
+        fades *= self._crept(inside, level)
+        pounced = np.float32(1.2) + np.float32(3.2 * self.dry) * (full + np.float32(0.8) * took)
+        body = np.log1p(np.exp(pounced))
+        body /= np.float32(1.0) + np.float32(0.3) * body  # a brush nearly dry has no thick places to give
+        body += np.float32(0.5 * (1.0 - self.dry) ** 2) * np.exp(np.maximum(inside, 0.0) * np.float32(-50.0))  # a bead
+        levels = _LEVELS / max(self.mean_mil / max(self.coverage, 1e-6), 1.0)  # a thick film hardly minds
+        body *= np.exp(np.clip(stands, -2.0, 4.0) * np.float32(-levels))
+        return np.asarray(sharp * fades * body, np.float32)
+
+    def _tone(self, hand: _Hand, stands: Array) -> Array:
+        """Return the tone of the print: streaked by the bristles, deeper lap upon lap, lighter on what stands."""
+        return np.asarray(1.0 + 0.06 * hand.card[2] - 0.09 * hand.laps + 0.07 * np.clip(stands, -2.0, 2.0), np.float32)
 
     def _crept(self, inside: Array, level: float) -> Array:
         """Return the share of the film that crept under the card: the farther from the opening the less."""
         if self.bleed == 0.0:
-            return np.ones((1, 1), np.float32)
+            return np.ones(1, np.float32)
         under = np.minimum(inside - np.float32(min(level, 0.0)), 0.0)
         under *= np.float32(2.5 / self.bleed)
         return np.asarray(np.exp(under, out=under), np.float32)
@@ -157,11 +187,11 @@ class Stencil(Coat):
         return min(self.band_at, 0.5 * grid.height_in)
 
 
-def _proud(wall: Wall) -> Array:
-    """Return how far a place stands out of what is around it: hollows are missed."""
+def _stands(wall: Wall) -> Array:
+    """Return how far a place stands out of what is around it, mil."""
     grid, plan = wall.grid, wall.grid.plan
     low = ndimage.uniform_filter(fields.resample(wall.height, grid, plan), 7, mode="nearest")
-    return np.clip((wall.height - fields.resample(low, plan, grid)) * np.float32(0.3), -2.0, 1.0)
+    return strips.each(np.subtract, wall.height, fields.Resampled(low, plan, grid))
 
 
 @dataclass(frozen=True, eq=False)
@@ -221,6 +251,21 @@ class _Card:
         """Return how full the brush was, about half unit variance: motif by motif, and more to one side of each."""
         lean = self.own("lean down") * self.from_down + self.own("lean right") * self.from_right
         return np.asarray(self.own("motif") + np.float32(1.6 / self.wide) * lean, np.float32)
+
+    def streaks(self, ppi: float) -> Array:
+        """Return what the bristles left, unit variance: arcs about a place beside each motif's middle, its own."""
+        per_in = 2.0 * min(ppi, 100.0)
+        edge = Grid(1, max(1, round(_BRUSH_IN * per_in)), per_in)
+        lines = fields.fbm(edge, (1.0, _STREAK_IN), self.streams.key("bristles"), 3, 0.7)
+        down, right = (off + self.own(way) * np.float32(0.25 * self.wide) for off, way in (
+            (self.from_down, "round down"), (self.from_right, "round right")))  # fmt: skip
+        down *= down
+        right *= right
+        down += right
+        np.sqrt(down, out=down)
+        down *= np.float32(per_in)
+        down += (self.own("bristles") + np.float32(1.0)) * np.float32(0.5 * _BRUSH_IN * per_in)
+        return lines[0].take(down.astype(np.intp), mode="wrap")
 
 
 def _tiles(at: NDArray[np.float64], size: float, pixels: int) -> tuple[Array, NDArray[np.int64], NDArray[np.int64]]:

@@ -9,8 +9,13 @@ import pytest
 from scipy import ndimage
 
 from render import ornament
+from render.fields import Grid
 from render.finish import read
+from render.layers.sand import Sand
+from render.layers.stencil import _LAPS, Stencil, _Card, _Hand
 from render.pipeline import Site, build
+from render.seeds import Streams
+from render.wall import Wall
 
 SITE = Site(30.0, 30.0, 12.5, 2)
 ORNAMENTS = ("ogee", "rosette", "trellis", "vine")
@@ -130,8 +135,8 @@ def test_a_band_is_kept() -> None:
 
 
 def test_a_dry_print_is_stippled() -> None:
-    """Within the roses, a pixel from their edges, a dry brush leaves thick and thin three times as far apart as a full
-    one.
+    """Within the palmettes, a pixel from their edges, a dry brush leaves thick and thin three times as far apart as
+    a full one.
     """
     rough = []
     for dry in ("0 %", "80 %"):
@@ -169,3 +174,79 @@ def test_a_breath_of_colour_does_not_close_the_wall() -> None:
     assert np.allclose(wall.thirst[lies.film > 3.0], lies.thirst, atol=1e-3)
     thin = (lies.film > 0) & (lies.film < 0.05)
     assert thin.any() and np.abs(wall.thirst[thin] - bare).max() < 0.2 * (high - low)
+
+
+def ribbed(high_mil: float = 1.5) -> Wall:
+    """Return a wall with upright ribs every third of an inch, so high from groove to crest."""
+    wall = Wall.bare(24.0, 24.0, 25.0)
+    ribs = np.float32(0.5 * high_mil) * np.sin(2.0 * np.pi * 3.0 * wall.grid.col_in).astype(np.float32)
+    return wall.evolve(height=wall.height + ribs)
+
+
+def printed(wall: Wall, **more: Any) -> tuple[Wall, np.ndarray]:
+    """Return a wall with a thin print on it, and the print's film."""
+    keys = {"name": "print", "material": "stencil paint", "spread": "10000 ft2/gal", "coverage": "19 %", **more}
+    after = Stencil.model_validate(keys).apply(wall, Streams(2, "print"))
+    return after, after.stratum("print").film
+
+
+def test_colour_lies_thin_on_what_stands_and_holds_in_hollows() -> None:
+    """On ribs a mil and a half high the print is half as thick on the crests as in the grooves, or less."""
+    wall = ribbed()
+    film = printed(wall)[1]
+    on, stands = film > 0, wall.height - wall.height.mean()
+    crest, groove = (float(film[on & there].mean()) for there in (stands > 0.5, stands < -0.5))
+    assert crest < 0.5 * groove
+    flat = printed(Wall.bare(24.0, 24.0, 25.0))[1]
+    crest, groove = (float(flat[(flat > 0) & there].mean()) for there in (stands > 0.5, stands < -0.5))
+    assert crest == pytest.approx(groove, rel=0.1)
+
+
+def test_rubbing_takes_it_from_what_stands_first() -> None:
+    """Sanded, the print is gone from a larger share of the crests than of the grooves, by far."""
+    wall = ribbed()
+    before, film = printed(wall)
+    rubbed = Sand.model_validate({"name": "rub", "depth": "0.8 mil"}).apply(before, Streams(2, "rub"))
+    gone, stands = rubbed.stratum("print").film <= 0, wall.height - wall.height.mean()
+    crest, groove = (float(gone[(film > 0) & there].mean()) for there in (stands > 0.5, stands < -0.5))
+    assert crest > 0.2 and crest > 5.0 * groove
+
+
+def test_a_thick_coat_hardly_minds_the_ground() -> None:
+    """At 25 mil the same ribs leave the crests with more than nine tenths of what the grooves have."""
+    wall = ribbed()
+    film = printed(wall, spread="330 ft2/gal")[1]
+    stands = wall.height - wall.height.mean()
+    crest, groove = (float(film[(film > 0) & there].mean()) for there in (stands > 0.5, stands < -0.5))
+    assert 0.9 < crest / groove < 1.0
+
+
+def test_the_print_is_not_of_one_tone() -> None:
+    """Where it covers, its tone varies by some hundredths; beside it the wall keeps its own."""
+    wall = Wall.bare(24.0, 24.0, 25.0)
+    after, film = printed(wall)
+    assert 0.03 < float(after.tone[film > 1.0].std()) < 0.15
+    assert np.array_equal(after.tone[film == 0], wall.tone[film == 0])
+
+
+def test_it_is_gone_over_in_laps() -> None:
+    """How often a place was gone over changes in steps: half of the wall lies on one, where even noise has a tenth."""
+    layer = Stencil.model_validate({"name": "print", "material": "stencil paint"})
+    hand = _Hand(layer, Grid.over(24.0, 24.0, 50.0), Streams(2, "print"))
+    off = hand.laps * _LAPS
+    assert 0.5 < float(np.mean(np.abs(off - 0.5 - np.rint(off - 0.5)) < 0.05)) < 0.95
+    assert 0.7 < float(hand.laps.std()) < 1.3
+
+
+def test_bristles_leave_arcs() -> None:
+    """Within a motif streaks keep along circles about one place and change across them."""
+    card = _Card.of(Stencil.model_validate({"name": "print", "material": "stencil paint", "repeat": "14 in"}),
+                    Grid.over(24.0, 24.0, 25.0), Streams(2, "print"))  # fmt: skip
+    streaks, far = card.streaks(25.0), 0.25 * card.wide
+    motif = card.motif == card.motif[260, 180]
+    away = np.hypot(card.from_down + far * card.own("round down"), card.from_right + far * card.own("round right"))
+    ring = np.rint(away[motif] * 50.0).astype(int)
+    count = np.maximum(np.bincount(ring), 1)
+    mean = np.bincount(ring, streaks[motif]) / count
+    assert float(np.mean((streaks[motif] - mean[ring]) ** 2)) < 0.1 * float(streaks[motif].var())
+    assert 0.5 < float(streaks.std()) < 1.5
