@@ -61,19 +61,22 @@ def test_a_shifted_line_lies_beside_the_first() -> None:
 
 
 def test_a_dry_brush_breaks_the_line() -> None:
-    """A drier brush leaves more of the line's middle bare at the same coverage."""
+    """A drier brush leaves twice as much of the line's middle bare as a full one at the same coverage; that misses
+    less than a tenth, where the rule slipped.
+    """
     middle = bond.draw(ruled().grid, LAYOUT, SITE.pour).away < 0.03
     bare = [float(np.mean(ruled(broken=share).stratum("line").film[middle] == 0)) for share in ("0 %", "90 %")]
-    assert bare[0] < 0.05 < bare[1]
+    assert bare[0] < 0.1 and bare[1] > 2.0 * bare[0]
 
 
 def test_a_full_brush_draws_an_even_line_and_a_dry_one_thins_to_hairs() -> None:
-    """Over a bed a full line's narrowest tenth is over half as wide as its widest; a dry one's under a third."""
+    """Over three beds a full line's narrowest tenth is over half as wide as its widest; a dry one's under a third."""
     narrow = []
     for share in ("0 %", "95 %"):
         wall = ruled(broken=share, coverage="4 %")
-        film = wall.stratum("line").film[np.abs(wall.grid.row_in - 9.0) < 0.3]
-        wide = np.convolve((film > 0.2 * film.max()).sum(0), np.ones(8) / 8, "valid")
+        film = wall.stratum("line").film
+        beds = [film[np.abs(wall.grid.row_in - bed) < 0.3] for bed in (9.0, 18.0, 27.0)]
+        wide = [np.convolve((one > 0.2 * film.max()).sum(0), np.ones(8) / 8, "valid") for one in beds]
         narrow.append(float(np.quantile(wide, 0.1) / np.quantile(wide, 0.9)))
     assert narrow[0] > 0.5 and narrow[1] < 0.33
 
