@@ -24,6 +24,7 @@ from render.fields import Grid
 from render.hand import Hand
 from render.kept import Kept
 from render.layers.base import Layer
+from render.memory import keep_spare
 from render.seeds import Streams
 
 _ROOM = 100_000_000  # bytes that a mate keeps of what it drew, for what rests on it
@@ -62,6 +63,7 @@ def _stand_by(line: Connection) -> None:
     """Draw what is asked for, until nobody is at the other end of the line."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # who is at the other end hears it, and closes the line
     os.environ["FINISHBOARD_THREADS"] = "1"
+    keep_spare()
     with suppress(*_GONE):
         said = line.recv()
         while True:
