@@ -49,7 +49,7 @@ class Chip(Layer):
         """Break away the loosest part of the uppermost coat, at most ``loss`` of the wall."""
         if not wall.loose.any():
             return wall
-        came = break_away(wall.loose, self.loss, wall.grid, _Hand(self, wall.grid, streams).tearing)
+        came = break_away(wall.loose, wall.cracks, self.loss, wall.grid, _Hand(self, wall.grid, streams).tearing)
         if not came.gone.any():
             return wall
         at = np.flatnonzero(came.gone)
@@ -66,6 +66,7 @@ class Chip(Layer):
         """
         after, top, lost = wall, _lying(wall, films), np.zeros(wall.grid.shape, np.float32)
         skin = np.minimum(share * np.float32(8.0), 1.0)
+        share = share * (np.float32(0.1) + np.float32(0.9) * share)  # it breaks off steep, and hides almost to its foot
         for index, one in enumerate(wall.strata):
             taken = share * (top == index) if one.role == "coat" else skin * (top < index)
             taken *= films[index]

@@ -33,6 +33,9 @@ _DEEP_IN = 0.09  # how far from an outline its distance is still told
 _FACET_IN, _STRAYS_IN, _GRAIN_IN = 0.14, 0.016, 0.005
 _ACROSS_IN, _ACROSS_LOOSE, _ACROSS_SLIP = 0.36, 0.0018, 0.06
 _SLIP_RAMP = 12.0  # looseness per slip at that rim: steep, so that it lies there however much falls
+_LIP_IN = 0.004  # of film beside its crack goes with what falls: it was no more than crumbs
+_OPEN_IN = 0.05  # of a crack, from its middle: so far it belongs to the hole beside it
+_NIBBLED_IN = 0.03  # how far all this takes an edge on average; measured on a net of inch-wide pieces
 _MOST_RAGGED_IN = 0.035  # this and the widest ledge are told, or specks would stay in the midst of holes
 _HELD = -9.0  # looseness, for reckoning, of a piece that does not hang
 _FINEST_PPI = 30.0  # below this the finest grain of a torn edge is under a pixel
@@ -108,7 +111,7 @@ class Tearing:
     Attributes
     ----------
     stray
-        How far a torn edge strays from its crack, inches: in facets here, hardly at all there.
+        How far film breaks out of what stays beside a crack, with the ledge, inches: in facets here, little there.
     grain
         The tooth of the torn film, about unit variance.
     wide
@@ -126,26 +129,31 @@ def tearing(grid: Grid, key: int) -> Tearing:
     patchy = np.clip(0.75 + 0.6 * fields.lattice(half, 1.3, key + 7), 0.15, 2.0)
     wide = np.exp(np.float32(-4.4) + np.float32(0.9) * fields.fbm(half, 0.8, key + 40, 2, 0.6))
     wide = np.clip(wide, 0.004, 0.038)
-    grain = _grain(grid, key + 45)
-    stray = strips.each(_ragged, Resampled(patchy, half, grid), _facets(grid, _FACET_IN, key), grain)
-    return Tearing(stray, grain, fields.resample(wide, half, grid))
+    grain, wide = _grain(grid, key + 45), fields.resample(wide, half, grid)
+    stray = strips.each(_ragged, Resampled(patchy, half, grid), _facets(grid, _FACET_IN, key), grain, wide)
+    return Tearing(stray, grain, wide)
 
 
-def _ragged(patchy: Array, facets: Array, grain: Array) -> Array:
-    """Return how far a torn edge strays, inches."""
+def _ragged(patchy: Array, facets: Array, grain: Array, wide: Array) -> Array:
+    """Return how far film breaks out of what stays, with its ledge, inches: beyond its crack nothing holds it."""
     stray = patchy * facets
     stray *= np.float32(_STRAYS_IN)
     stray += np.float32(_GRAIN_IN) * grain
-    return np.clip(stray, -_MOST_RAGGED_IN, _MOST_RAGGED_IN, out=stray)
+    np.clip(stray, 0.0, _MOST_RAGGED_IN, out=stray)
+    stray += wide
+    stray += np.float32(_LIP_IN)
+    return stray
 
 
-def break_away(loose: Array, share: float, grid: Grid, torn: Tearing) -> Break:
+def break_away(loose: Array, cracks: Array, share: float, grid: Grid, torn: Tearing) -> Break:
     """Break away the loosest film until ``share`` of the wall is bare, or nothing loose is left.
 
     Parameters
     ----------
     loose
         From ``looseness``.
+    cracks
+        Share of the pixel that is open crack.
     share
         Most area of the wall to fall, 0 to 1; ledges count.
     grid, torn
@@ -157,9 +165,16 @@ def break_away(loose: Array, share: float, grid: Grid, torn: Tearing) -> Break:
         none = np.zeros(grid.shape, np.float32)
         return Break(none, none, none)
     level = fields.threshold(loose, wanted / loose.size)
+    level = fields.threshold(loose, max(1.0 - _nibbled(loose >= level, grid.ppi) / wanted, 0.5) * wanted / loose.size)
     soft, deep = _outlines((loose >= level) & hangs, grid)
-    inside = strips.each(_strayed, soft, deep, torn.stray, hangs)
+    inside = strips.each(_strayed, soft, deep, cracks, torn.stray, hangs)
     return _ledged(inside, np.float32(max(fields.threshold(inside, wanted / loose.size), 0.0)), torn, grid.ppi)
+
+
+def _nibbled(fallen: NDArray[np.bool_], ppi: float) -> float:
+    """Return about how many pixels the edges of what stays lose beside what falls."""
+    sides = np.count_nonzero(fallen[1:] != fallen[:-1]) + np.count_nonzero(fallen[:, 1:] != fallen[:, :-1])
+    return 0.25 * np.pi * sides * _NIBBLED_IN * ppi  # outlines run every way
 
 
 def _outlines(fallen: NDArray[np.bool_], grid: Grid) -> tuple[Resampled, Resampled]:
@@ -190,12 +205,16 @@ def _grain(grid: Grid, key: int) -> Array:
     return grain
 
 
-def _strayed(soft: Array, deep: Array, stray: Array, hangs: NDArray[np.bool_]) -> Array:
-    """Return the distance from the ragged outline, inches, right within a tenth of an inch of it; positive inside."""
+def _strayed(soft: Array, deep: Array, cracks: Array, stray: Array, hangs: NDArray[np.bool_]) -> Array:
+    """Return the distance from the ragged outline, inches, right within a tenth of an inch of it; positive inside.
+
+    The ledge, too, is broken out of what stays, and so is the crack: no sliver of film is left beyond it.
+    """
     near, far = (np.float32((2.0 * np.pi) ** 0.5 * width) for width in (_ROUND_IN, _DEEP_IN))
     told = np.float32(0.5) * near
     inside = near * soft
     inside += stray
+    inside += np.float32(_OPEN_IN) * cracks
     inside -= told
     deep = far * deep
     deep -= np.float32(0.5) * far

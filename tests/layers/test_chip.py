@@ -125,6 +125,15 @@ def test_a_ledge_slopes_between_coat_and_hole() -> None:
     assert 0.15 < ledge.sum() / (rim * np.pi / 4.0) / PPI * 25.4 < 3.0
 
 
+def test_a_ledge_is_steep_at_its_foot() -> None:
+    """Half way down a ledge two thirds of the film still lie, and hide: a straight slope would have half."""
+    before = crackled()
+    after = chipped(before, loss="10 %")
+    rest = after.stratum("crackle").film / np.maximum(before.stratum("crackle").film, 1e-6)
+    ledge = (rest > 0.02) & (rest < 0.98) & (before.cracks < 0.1)
+    assert np.median(rest[ledge]) > 0.62
+
+
 def test_holes_are_few_large_and_many_small_and_ragged() -> None:
     """On three walls together: the largest hole is many times the median one, outlines longer than their hulls'."""
     from skimage.measure import regionprops

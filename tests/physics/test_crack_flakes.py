@@ -34,7 +34,7 @@ def flaked(key: int) -> tuple[cracks.CrackFields, NDArray[np.float32], crack_fla
     drawn = cracks.draw(net, window, np.zeros(len(cells.name)), np.zeros((len(cells.name), 2)))
     score = crack_flakes.scores(cells, np.zeros(len(cells.name)), key)
     loose = crack_flakes.looseness(drawn, cells, score, slip, grid, key)
-    return drawn, slip, crack_flakes.break_away(loose, 0.2, grid, crack_flakes.tearing(grid, key))
+    return drawn, slip, crack_flakes.break_away(loose, drawn.ink, 0.2, grid, crack_flakes.tearing(grid, key))
 
 
 def rim_of(fell: Mask) -> Mask:
@@ -54,7 +54,10 @@ def test_most_edges_lie_along_cracks(key: int) -> None:
 
 @pytest.mark.parametrize("key", [1, 2, 3])
 def test_pieces_fall_whole_where_they_slip(key: int) -> None:
-    """No film falls where nothing slips, and four fifths of the pieces that slip all over fell whole or not at all."""
+    """No film falls where nothing slips, and four fifths of the pieces that slip all over fell whole or not at all.
+
+    But for the rims of what stays: nibbled by .03 in all round, an inch-wide piece loses an eighth.
+    """
     drawn, slip, came = flaked(key)
     fell = came.gone > 0
     assert not fell[slip <= 0.12].any()
@@ -62,7 +65,24 @@ def test_pieces_fall_whole_where_they_slip(key: int) -> None:
     least = ndimage.minimum(slip.ravel(), cell, np.arange(len(pixels)))
     share = (np.bincount(cell, fell.ravel()) / np.maximum(pixels, 1))[(pixels > 200) & (least > 0.4)]
     assert len(share) > 50
-    assert ((share < 0.1) | (share > 0.9)).mean() > 0.8
+    assert ((share < 0.13) | (share > 0.9)).mean() > 0.8
+
+
+@pytest.mark.parametrize("key", [1, 2, 3])
+def test_no_sliver_is_left_beyond_a_crack(key: int) -> None:
+    """Of pieces that fell whole a fiftieth at most has film; no crack between what fell and what stayed is left.
+
+    A crack that ran on between a plate and a sliver of its fallen neighbour would draw a line round the plate.
+    """
+    drawn, slip, came = flaked(key)
+    cell, pixels = drawn.cell.ravel(), np.bincount(drawn.cell.ravel())
+    share = np.bincount(cell, came.gone.ravel()) / np.maximum(pixels, 1)
+    fell = (share > 0.9)[drawn.cell]
+    assert fell.any()
+    assert (came.hole[fell] < 1).mean() < 0.02
+    stands = ndimage.binary_erosion(~fell, iterations=4, border_value=1)  # .08 in from what fell
+    rim = ndimage.binary_dilation(fell, iterations=1) & ~stands & (slip > 0.6)
+    assert (drawn.ink[rim] * (1.0 - came.hole[rim])).sum() < 0.12 * drawn.ink[rim].sum()
 
 
 @pytest.mark.parametrize("key", [1, 2, 3])

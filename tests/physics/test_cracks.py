@@ -350,7 +350,7 @@ def hanging(share: float, ppi: float = 30.0) -> tuple[NDArray[np.float32], crack
     slip = np.repeat(np.clip(2.5 - grid.col_in / 2.0, 0.0, 1.0)[None, :], grid.rows, axis=0).astype(np.float32)
     score = crack_flakes.scores(net.cells, np.zeros(len(net.cells.name)), 11)
     loose = crack_flakes.looseness(drawn, net.cells, score, slip, grid, 5)
-    return loose, crack_flakes.break_away(loose, share, grid, crack_flakes.tearing(grid, 6)), grid
+    return loose, crack_flakes.break_away(loose, drawn.ink, share, grid, crack_flakes.tearing(grid, 6)), grid
 
 
 @pytest.mark.parametrize("share", [0.0, 0.02, 0.1, 0.9])
