@@ -28,7 +28,7 @@ Floats = NDArray[np.float64]
 
 # Chosen by eye, all that follows: how much of a blade, held at a slant, bears on the wall, how often each place is
 # passed, how wide the edge of a track is where the blade bore, and the line that it burns there.
-_BEARS, _PASSES, _CRISP_IN, _HEEL_IN = 0.4, 2.5, 0.015, 0.08
+_BEARS, _PASSES, _CRISP_IN, _HEEL_IN = 0.4, 2.4, 0.015, 0.08
 # Shares of tracks: that end at once, along which the blade did not shake, that tore the skin, that left a row of pores.
 _LIFTED, _STEADY, _CAUGHT, _STRUNG = 0.3, 0.65, 0.35, 0.25
 _GRAIN_IN, _GRAINS_PER_IN2 = 0.02, 6.0  # grains of marble as they lie cut open
@@ -289,7 +289,7 @@ def _torn(per_in: float, key: int) -> Array:
     sheet = Grid(max(1, round(_TORN_IN[0] * across)), max(1, round(_TORN_IN[1] * along)), 1.0)  # in its own pixels
     torn = fields.fbm(sheet, (0.11 * across, 0.35 * along), key, 3, 0.7)
     torn += np.float32(0.8) * fields.fbm(sheet, (0.9 * across, 2.5 * along), key + 5, 2, 0.6)
-    torn -= np.float32(1.7)
+    torn -= np.float32(1.55)
     rise = (np.arange(sheet.cols) / (0.35 * along)).astype(np.float32)
     torn -= rise
     np.maximum.accumulate(torn[:, ::-1], axis=1, out=torn[:, ::-1])

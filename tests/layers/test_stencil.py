@@ -209,7 +209,7 @@ def test_rubbing_takes_it_from_what_stands_first() -> None:
     rubbed = Sand.model_validate({"name": "rub", "depth": "0.8 mil"}).apply(before, Streams(2, "rub"))
     gone, stands = rubbed.stratum("print").film <= 0, wall.height - wall.height.mean()
     crest, groove = (float(gone[(film > 0) & there].mean()) for there in (stands > 0.5, stands < -0.5))
-    assert crest > 0.2 and crest > 5.0 * groove
+    assert crest > 0.08 and crest > 5.0 * groove
 
 
 def test_a_thick_coat_hardly_minds_the_ground() -> None:
