@@ -7,7 +7,8 @@ with pale rims.
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import Annotated, ClassVar, Literal
 
 import numpy as np
@@ -23,24 +24,40 @@ from render.seeds import Streams
 from render.voids import beneath
 from render.wall import Wall
 
-Floats = NDArray[np.float64]
-_Grown = tuple[Array, Array]
-_Ran = tuple[NDArray[np.int64], Array, Array, Array]
-_LAW = RunLaw(step=1.0, width=0.045, trail=1.0, steer=6.0, relax=0.5, stop=0.12)
+Floats = NDArray[np.floating]
+_LAW = RunLaw(step=1.0, width=0.045, trail=1.8, steer=3.0, relax=0.9, stop=0.12)
 """An activator is as thin as water: narrow runs that go far, turn aside at every crust, and stop in a drop. Chosen by
-eye, as how many branch off.
+eye.
 """
-_BRANCHES_PER_IN = 0.05
-_LOOK = trails.RunLook(flare=0.5, soft=1.4, breathes=0.35)
-_MIDDLE, _RIM, _POWDERY = np.float32(0.95), np.float32(1.4), np.float32(0.4)
-"""How far the middle and the rims of a run turn, for its salts go to its rims; and how strongly the wall's mottle
-breaks it up, of what it does elsewhere. Chosen by eye."""
-_STARTS_PER_IN2 = 0.5
+_LOOK = trails.RunLook(flare=0.5, soft=1.4, breathes=0.7)
+_HEART, _TIDE, _TOE = np.float32(0.8), np.float32(0.75), np.float32(1.4)
+"""Oxide in the middle of a run, where its edge dried and in the drop at its end, of what a patch has about its heart:
+its salts go to its rims. Chosen by eye."""
+_TURNS, _ETCH = np.float32(9.0), np.float32(0.45)
+"""How surely it turns where it ran; how much an activator darkens the metal where it stood. Chosen by eye."""
+_STARTS_PER_IN2 = 0.4
 _WELL_IN = 0.3
 """How far past turning the three quarters of an inch are about a run's start: no rim, no speck. Chosen by eye."""
 _POOLED = 0.4
 """Most of the wall from which it runs: what stands wettest. Chosen by eye, as the density of starts and specks."""
 _SPECKS_PER_IN2 = 26.0
+
+
+@dataclass(frozen=True)
+class _Left:
+    """What runs left, on the output grid: ``ran`` share of a pixel under them, 0 to 1; ``dried`` oxide, 1 about a
+    patch's heart; ``salt`` how pale, above zero, or dark they made it.
+    """
+
+    ran: Array
+    dried: Array
+    salt: Array
+
+    @classmethod
+    def nothing(cls) -> _Left:
+        """Return what no run left."""
+        none = np.zeros((1, 1), np.float32)
+        return cls(none, none, none)
 
 
 class Patina(Coat):
@@ -67,55 +84,90 @@ class Patina(Coat):
 
     def apply(self, wall: Wall, streams: Streams) -> Wall:
         """Grow the oxide; coverage and mean film are met exactly."""
-        degree, salt = self._degree(wall, streams)
-        level = fields.threshold(degree, self.coverage)
-        on = fields.cover(degree, self.coverage, level)
+        degree, calm, runs = self._degree(wall, streams)
+        turns = np.minimum(runs.ran * np.float32(8.0 * _TURNS), _TURNS)
+        turns = np.add(turns, degree, out=turns if turns.shape == degree.shape else None)
+        level = fields.threshold(turns, self.coverage)
+        on = fields.cover(turns, self.coverage, level)
         deep = np.maximum(degree - np.float32(level), 0.0)
-        film = np.where(on, self._thickness(wall.grid, deep, streams) + np.float32(0.05) * np.abs(salt), 0.0)
-        film = scaled(np.asarray(film, np.float32), self.mean_mil)
+        thick, salt = self._thickness(wall.grid, deep, calm, runs, streams)
+        film = scaled(np.where(on, thick, np.float32(0.0)), self.mean_mil)
         clear = np.clip(1.0 - film / np.float32(0.5 * self.material.hides), 0.0, 1.0)
-        tone = self._tone(wall.grid, deep, salt, streams)
+        tone = self._tone(wall.grid, salt, streams)
+        bare = np.clip(salt, -1.0, 0.0)
+        bare *= _ETCH
+        bare += 1.0
+        bare *= wall.tone
         return wall.add(
             self.stratum(film),
-            tone=np.where(on, wall.tone * clear + tone * (1.0 - clear), wall.tone).astype(np.float32),
-            sheen=(wall.sheen * np.where(on, clear, 1.0)).astype(np.float32),
+            tone=np.where(on, tone + clear * (bare - tone), wall.tone),
+            sheen=wall.sheen * np.where(on, clear * (2.0 - clear), np.float32(1.0)),
         )
 
-    def _thickness(self, grid: Grid, deep: Array, streams: Streams) -> Array:
-        """Return the oxide's relative thickness: it begins at nothing, and its crust is coarser where it is thick."""
-        grown = np.minimum(deep, np.float32(3.0))
+    def _thickness(self, grid: Grid, deep: Array, calm: Array, runs: _Left, streams: Streams) -> tuple[Array, Array]:
+        """Return the oxide's relative thickness, with what runs left, and how pale it dried: it begins at nothing, or
+        where a puddle stood in a tide-line, and its crust is coarser where it is thick.
+        """
+        edge = np.minimum(deep * np.float32(16.0), 1.0)
+        edge *= calm
+        tide = edge * np.clip(np.float32(1.6) - deep * np.float32(7.0), 0.0, 1.0)
+        grown = np.minimum(deep + np.float32(0.35) * edge, np.float32(3.0))
         heart = grown * np.exp(np.float32(0.6 * self.depth) * (grown - 1.0))
-        uneven = fields.grain(grid, 2.4, streams.key("uneven"), 7, 0.78)
+        heart += np.float32(0.5) * tide
+        uneven = fields.grain(grid, 2.4, streams.key("uneven"), 7, 0.66)
+        plates = np.clip(uneven * np.float32(0.4 * grid.ppi), np.float32(-self.depth), np.float32(0.6 * self.depth))
+        plates *= np.clip(heart - np.float32(0.8), 0.0, 1.0)
         uneven *= np.float32(0.34) + np.float32(0.14) * np.minimum(grown, 1.0)
-        uneven += np.float32(0.34) * fields.grain(grid, 0.05, streams.key("grain"), 2, 0.9)
-        return np.asarray((heart + np.float32(0.02)) * np.exp(uneven), np.float32)
+        crumbs = fields.grain(grid, 0.05, streams.key("grain"), 2, 0.9)
+        shows = np.exp(-heart)
+        heart += runs.dried * shows
+        crumbs *= np.float32(0.1) + np.float32(0.45 * self.depth) * np.minimum(heart, 1.0)
+        uneven += crumbs
+        uneven += plates
+        heart += np.float32(0.02)
+        tide *= np.float32(0.9)
+        tide += runs.salt * shows
+        tide *= self._pale
+        return np.asarray(heart * np.exp(uneven), np.float32), tide
 
-    def _tone(self, grid: Grid, deep: Array, salt: Array, streams: Streams) -> Array:
+    @cached_property
+    def _pale(self) -> float:
+        """How much paler than the growth its salts dry, 1, or darker, below 0: copper's are pale, and iron goes on
+        turning where it dried last. Told by how light the growth is, chosen by eye.
+        """
+        from render import colour
+
+        light = 0.01 * float(colour.lrv(colour.parse_colour(self.material.colour)))
+        return float(np.clip(6.0 * (light - 0.2), -0.5, 1.0))
+
+    def _tone(self, grid: Grid, salt: Array, streams: Streams) -> Array:
         """Return how light the oxide is: clouded, darker at its damp hearts or paler where its salts dried."""
-        tone = 1.0 + 0.09 * fields.grain(grid, 0.8, streams.key("shade"), 5, 0.75)
-        return np.clip(tone + np.float32(0.14) * salt, 0.55, 1.5)
+        tone = fields.grain(grid, 0.8, streams.key("shade"), 3, 0.75)
+        tone *= np.float32(0.09)
+        tone += 1.0
+        tone += np.float32(0.14) * salt
+        return np.clip(tone, 0.55, 1.5, out=tone)
 
     # --- where it turns ---------------------------------------------------------------------------------------------
 
-    def _degree(self, wall: Wall, streams: Streams) -> tuple[Array, Array]:
-        """Return how far each place turned, about unit variance, and where salts dried, 0 to about 1."""
+    def _degree(self, wall: Wall, streams: Streams) -> tuple[Array, Array, _Left]:
+        """Return how far each place turned, about unit variance, how calmly it dried, and what runs left."""
         grid, key = wall.grid, streams.key
         wet = self._wet(wall, streams)
-        mottle = np.float32(0.42) * fields.grain(grid, (1.5, 1.2), key("mottle"), 6, 0.8)
+        calm = fields.resample(self._calm(grid.plan, streams), grid.plan, grid)
+        mottle = np.float32(0.5) * fields.grain(grid, (1.5, 1.2), key("mottle"), 6, 0.68)
         mottle += np.float32(0.12) * fields.grain(grid, 0.07, key("pinpricks"), 2, 0.9)
         mottle -= np.float32(0.05) * np.clip(self._proud(wall), -6.0, 6.0)
         degree = fields.resample(wet, grid.plan, grid, smooth=True)
-        degree += mottle
+        degree += mottle * (1.0 - np.float32(0.8) * calm)
         step = max(1, round(grid.ppi / grid.plan.ppi))
         level = np.float32(fields.threshold(degree[::step, ::step], self.coverage))
         turned = ndimage.uniform_filter(fields.resample(degree, grid, grid.plan), 9, mode="nearest") - level
         specks = self._specks(wall, wet - level, streams)
         degree += specks * np.clip(level + np.float32(0.35) - degree, 0.0, 1.2)
         if self.runs <= 0:
-            return degree, np.zeros((1, 1), np.float32)
-        mottle *= _POWDERY
-        mottle += level
-        return self._run(wall, degree, mottle, wet, turned, streams)
+            return degree, calm, _Left.nothing()
+        return degree, calm, self._run(wall, mottle, wet, turned, streams)
 
     def _wet(self, wall: Wall, streams: Streams) -> Array:
         """Return how much activator stands where, on the plan grid: about unit variance."""
@@ -131,6 +183,10 @@ class Patina(Coat):
         base = base + np.float32(0.4) * fields.drift(plan, max(3.5 * size, 4.0), streams.rng("reach"))
         base = base + np.float32(self.follow) * self._last(wall)
         return np.asarray(base + np.float32(0.5 * self.runs) * self._curtains(plan, base, streams), np.float32)
+
+    def _calm(self, plan: Grid, streams: Streams) -> Array:
+        """Return where it stood in puddles, whose edge is one line, 1, and where it fell as mist, 0."""
+        return np.clip(0.45 + 0.6 * fields.lattice(plan, 0.5 * max(self.patch, 0.5), streams.key("calm")), 0.0, 1.0)
 
     def _last(self, wall: Wall) -> Array:
         """Return how thick the last patina lies, about -1 to 1.5, on the plan grid: 0 where there is none."""
@@ -160,57 +216,85 @@ class Patina(Coat):
         size = 0.016 * np.exp(0.55 * points.normal(2))
         return _dots(grid, points.row_in[fell], points.col_in[fell], np.minimum(size[fell], 0.12))
 
-    def _run(self, wall: Wall, degree: Array, begins: Array, wet: Array, turned: Array, streams: Streams) -> _Grown:
-        """Return the degree with what runs out of wet places turned on their way, above what ``begins`` to turn, and
-        the salts at the runs' rims, below zero at the rims of beads. A run starts where it ``turned``, above zero on
-        the plan grid, so that it hangs from a patch.
+    def _run(self, wall: Wall, begins: Array, wet: Array, turned: Array, streams: Streams) -> _Left:
+        """Return what runs out of wet places left. A run starts where it ``turned``, above zero on the plan grid, so
+        that it hangs from a patch; ``begins`` is the mottle that frays its edges.
         """
         grid, plan = wall.grid, wall.grid.plan
         points = fields.scatter(grid, _STARTS_PER_IN2, streams.key("starts"))
         place = points.row_in * plan.ppi - 0.5, points.col_in * plan.ppi - 0.5
         here = fields.gather(wet, *place) - fields.threshold(wet, min(self.coverage, _POOLED))
         on = (points.unit(1) < np.clip(self.runs * here, 0.0, 0.8)) & (fields.gather(turned, *place) > _WELL_IN)
-        volume = self.runs * np.exp(1.0 + 1.2 * points.normal(2)) * np.clip(here, 0.2, 1.5)
-        drawn = self._drawn(wall, points.row_in[on], points.col_in[on], volume[on], streams)
-        if not drawn:
-            return degree, np.zeros((1, 1), np.float32)
-        pixel, *parts = (np.concatenate(one) for one in zip(*drawn, strict=True))
-        body, left, rims = (_gathered(grid, pixel, one) for one in parts)
-        return _turned(degree, begins, body, left, rims), np.clip(rims, -2.5, 1.2)
+        volume = self.runs * np.exp(0.8 + 1.1 * points.normal(2)) * np.clip(here, 0.2, 1.5)
+        bed = flow.Bed(wall, streams.key("shelter"))
+        start = points.row_in[on], points.col_in[on], volume[on]
+        return self._left(grid, trails.sweep(bed, *start, key=streams.key("stray"), law=_LAW), begins, streams)
 
-    def _drawn(self, wall: Wall, row: Floats, col: Floats, volume: Floats, streams: Streams) -> list[_Ran]:
-        """Return where runs went and what they left, and the same of those that branched off them."""
-        bed, drawn = flow.Bed(wall, streams.key("shelter")), []
-        for order in ("", "branch"):
-            runs = trails.sweep(bed, row, col, volume, key=streams.key(f"stray{order}"), law=_LAW)
-            if not runs.first.size:
-                break
-            drawn.append(self._ran(wall.grid, runs, order, streams))
-            row, col, volume = _branches(runs, streams.key("branches"))
-        return drawn
+    def _left(self, grid: Grid, runs: Runs, frays: Array, streams: Streams) -> _Left:
+        """Return what runs left: thin and dark in their middles, thick and pale where their edges dried, most in the
+        drop in which each stopped. Where they met they are one, with no rim between them.
+        """
+        if not runs.first.size:
+            return _Left.nothing()
+        pixel, (share, bead), over, tide, stain = self._crossed(grid, runs, frays, streams)
+        ran = _gathered(grid, pixel, over)
+        there = ran.ravel().take(pixel)
+        alone = np.clip(1.0 - 2.0 * (there - over), 0.0, 1.0)
+        over = np.asarray(over / np.maximum(there, 1.0), np.float32)
+        tide, stain = tide * alone, stain * alone
+        dried = share * (_HEART * over + _TIDE * tide + 0.12 * stain) + bead * (_TOE * over + 0.5 * tide)
+        salt = share * (1.4 * tide - 0.8 * over) + 0.9 * bead * over - (0.5 * share + 2.0 * bead) * stain
+        spread = self._spread(grid, ran, frays)
+        dried = _gathered(grid, pixel, dried)
+        dried += np.float32(0.4) * spread
+        ran += spread
+        return _Left(np.minimum(ran, 1.0), dried, _gathered(grid, pixel, salt))
 
-    def _ran(self, grid: Grid, runs: Runs, order: str, streams: Streams) -> _Ran:
-        """Return the pixels that runs touched with what each left in the middle and at its rims, least in breaks."""
+    def _crossed(
+        self, grid: Grid, runs: Runs, frays: Array, streams: Streams
+    ) -> tuple[NDArray[np.int64], tuple[Array, Array], Array, Array, Array]:
+        """Return the pixels that runs cross, how much they left there and of their drops, and what :func:`_across`
+        makes of them.
+        """
+        shaped, *along = self._along(grid, runs, streams)
+        fine = shaped.finer()  # so that neither a bend nor a drop has corners
+        tracks = trails.draw(fine, grid, _LOOK, streams.key("outline"))
+        body = tracks.body
+        on = np.flatnonzero(body > 0.0)
+        pixel, cell, body = tracks.pixel.take(on), tracks.cell.take(on), np.minimum(body.take(on), np.float32(1.0))
+        frayed = frays.ravel().take(pixel)
+        over, tide, stain = _across(body, fine.half.take(cell) * grid.ppi, frayed)
+        tide *= np.clip(np.float32(1.0) + np.float32(1.2) * frayed, 0.1, 2.0)
+        cell >>= 1
+        below = ((pixel // grid.cols + 0.5) / (grid.ppi * runs.step) - runs.row.take(cell)).astype(np.float32)
+        share, bead = (_eased(runs, one, cell, below) for one in along)
+        return pixel, (share, bead), over, tide, stain
+
+    def _spread(self, grid: Grid, ran: Array, frays: Array) -> Array:
+        """Return what crept out of runs sideways, 0 to about .5: a veil that breaks up as the wall is mottled."""
+        near = fields.resample(ran, grid, grid.plan)
+        for _ in range(2):
+            near = ndimage.uniform_filter(near, 5, mode="nearest")
+        spread = fields.resample(near, grid.plan, grid)
+        spread *= np.clip(np.float32(0.1) - np.float32(1.3) * frays, 0.0, 1.0)
+        return spread
+
+    def _along(self, grid: Grid, runs: Runs, streams: Streams) -> tuple[Runs, Floats, Floats]:
+        """Return runs as broad as they are drawn, how much each left in every row, about 1 where it set out, and how
+        much of the drop at its end lies there.
+        """
         key, plan = streams.key, grid.plan
         at = (runs.row + 0.5) * (runs.step * plan.ppi) - 0.5, runs.col * plan.ppi - 0.5
         swells, breaks = (
-            fields.gather(fields.lattice(plan, size, key(f"{what}{order}")), *at)
-            for what, size in (("swells", (2.8, 0.4)), ("breaks", (1.4, 0.3)))
+            fields.gather(fields.lattice(plan, size, key(what)), *at)
+            for what, size in (("swells", (1.6, 0.4)), ("breaks", (1.4, 0.3)))
         )
         ids = trails.ids(runs)
-        shaped = _shaped(runs, np.exp(1.7 * (seeds.hash_unit(ids, key("wide")) - 0.45)), np.exp(0.08 * swells))
-        tracks = trails.draw(shaped, grid, _LOOK, key(f"outline{order}"))
+        shaped = _shaped(runs, 1.3 * np.exp(1.7 * (seeds.hash_unit(ids, key("wide")) - 0.45)), np.exp(0.2 * swells))
         own = 0.55 + 0.45 * seeds.hash_unit(ids, key("own"))
         left = np.sqrt(runs.volume / np.maximum(runs.volume[runs.start], 1e-9)[runs.run]) * own[runs.run]
-        left = np.maximum(left, 0.6) * np.clip(1.1 + 0.25 * breaks, 0.0, 1.4)
-        left *= 1.0 - 0.6 * np.exp((runs.first[runs.run] - runs.row) * runs.step / 0.8)  # it leaves the pool by degrees
-        bead = _beads(shaped)
-        left = np.maximum(left, (0.6 + 0.7 * own[runs.run]) * bead)
-        pixel, cell = tracks.pixel, tracks.cell
-        below = ((pixel // grid.cols + 0.5) / (grid.ppi * runs.step) - runs.row.take(cell)).astype(np.float32)
-        share, dries, crust = (_eased(runs, one, cell, below) for one in (left, left * (1.0 - bead), 8.0 * bead))
-        body, rims = np.minimum(tracks.body, 1.0), tracks.rim * dries * np.float32(grid.ppi**2 / 900.0)
-        return pixel, body, body * share, np.asarray(rims - crust * body * (1.0 - body), np.float32)
+        left = np.clip(left, 0.35, 1.2) * np.clip(1.0 + 0.45 * breaks, 0.1, 1.8)
+        return shaped, left, own[runs.run] * _beads(shaped)
 
     def _proud(self, wall: Wall) -> Array:
         """Return how far a place stands above its half inch, mil: wet stays in the hollows."""
@@ -237,26 +321,31 @@ def _eased(runs: Runs, values: Floats, cell: NDArray[np.int64], below: Array) ->
 
 def _shaped(runs: Runs, wide: Floats, swells: Floats | Array) -> Runs:
     """Return runs so many times as ``wide`` each, that narrow a little on their way and swell so many times row by row,
-    each with a drop at its end broader than itself.
+    each with a drop at its end broader than itself. Where one runs into another they go on as one, broader than both.
     """
     first = runs.half[runs.start][runs.run]
     half = runs.half**0.45 * first**0.55 * wide[runs.run] * swells
+    met = np.flatnonzero((runs.parent >= 0) & (runs.last > runs.first))
+    for one in met[np.argsort(runs.last[met], kind="stable")].tolist():
+        onto, end = runs.parent[one], runs.start[one] + runs.last[one] - runs.first[one]
+        begin = runs.start[onto] - runs.first[onto]
+        on = slice(begin + runs.last[one], begin + runs.last[onto])
+        half[on] = np.hypot(half[on], half[end - 1])
     last = half[np.minimum(runs.start + np.maximum(runs.last - runs.first - 1, 0), half.size - 1)]
-    return replace(runs, half=half, tail=(np.maximum(1.6 * last, 0.045) / 0.1) ** 3)
+    return replace(runs, half=half, tail=(np.maximum(1.6 * last, 0.07) / 0.1) ** 3)
 
 
-def _turned(degree: Array, begins: Array, body: Array, left: Array, rims: Array) -> Array:
-    """Return how far each place turned once runs of such bodies left so much there. A body turns whatever it crosses
-    to its edges, so that a run is as broad on bare metal as beside a patch; how much it left says only how thick.
+def _across(body: Array, half: Floats, frays: Array) -> tuple[Array, Array, Array]:
+    """Return, of pixels so far in the bodies of runs ``half`` a pixel wide to a side, the share that stays wet to the
+    last, the share where its edge dries, and the share that was wetted and left. A run many pixels wide has edges as
+    frayed as the wall is mottled; one finer than a pixel has them within it.
     """
-    out = degree.copy()
-    flat, on = out.reshape(-1), np.flatnonzero(body)
-    was, starts, over = flat.take(on), np.broadcast_to(begins, degree.shape).take(on), body.take(on)
-    share = left.take(on) / over
-    reach = np.clip(over * (2.0 + 3.0 * (starts - np.float32(begins.mean()))), 0.0, 1.0)  # its edge is frayed
-    here = was + reach * np.maximum(starts + _MIDDLE * share - was, np.float32(-0.3) * share)
-    flat[on] = here + np.minimum(np.abs(rims.take(on)), 1.5) * np.maximum(starts + _RIM - here, 0.0)
-    return out
+    seen = np.clip(half - 0.5, 0.0, 1.0).astype(np.float32)
+    dome = np.float32(0.83) * body
+    dome += seen * (1.0 - np.sqrt(1.0 - body) - dome)
+    over = np.clip((dome - seen * (0.35 + 0.75 * np.clip(frays, -0.6, 0.7))) * (1.0 + 1.5 * seen), 0.0, 1.0)
+    tide = seen * (4.0 * over * (1.0 - over)) + (1.0 - seen) * 0.3 * over
+    return over, tide, seen * (1.0 - over) * np.minimum(3.0 * dome, 1.0)
 
 
 def _beads(runs: Runs) -> Floats:
@@ -266,16 +355,6 @@ def _beads(runs: Runs) -> Floats:
     above = (runs.last[runs.run] - 1 - runs.row) * runs.step
     stops = (runs.parent < 0) & (runs.off == 0)
     return np.where(stops[runs.run], np.exp(-((above / (3.0 * runs.half + 0.08)) ** 2)), 0.0)
-
-
-def _branches(runs: Runs, key: int) -> tuple[Floats, Floats, Floats]:
-    """Return where runs let a smaller one go at their side, and its volume: rows and columns in inches, mil in2."""
-    ids = trails.ids(runs)[runs.run] ^ seeds.mix64(runs.row.astype(np.uint64))
-    off = np.flatnonzero(seeds.hash_unit(ids, key) < _BRANCHES_PER_IN * runs.step)
-    side = np.where(seeds.hash_unit(ids[off], key + 1) < 0.5, -0.3, 0.3)
-    volume = runs.volume[off] * (0.15 + 0.4 * seeds.hash_unit(ids[off], key + 2))
-    row = np.asarray((runs.row[off] + 0.5) * runs.step, np.float64)
-    return row, runs.col[off] + side * runs.half[off], volume
 
 
 def _gathered(grid: Grid, pixel: NDArray[np.int64], weight: Array) -> Array:
