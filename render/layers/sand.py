@@ -15,6 +15,8 @@ from render.seeds import Streams
 from render.strokes import Habit, Marks, Strokes
 from render.wall import Wall
 
+_BITE = np.float32(0.75)  # of what stands above its way a block takes; chosen by eye
+
 
 class _Hand(Hand):
     """How the block is moved over the wall."""
@@ -92,17 +94,27 @@ class Sand(Layer):
         return np.clip(above / max(self.depth, 0.05), 0.0, 1.0)
 
     def _cut(self, wall: Wall, above: Array, hand: _Hand) -> Array:
-        """Return what goes, mil: high spots, scratches, and the uppermost coat in crumbs where it hangs loosest."""
+        """Return what goes, mil: high spots, scratches, and the uppermost coat in crumbs where it hangs loosest.
+
+        Film that stands off its ground gives way under the block: it is not rubbed through for standing high.
+        """
         loosest, films = 1.6 - np.float32(self.opens) * 1.2, [one.rise for one in wall.coats]
+        opens = self.opens > 0
 
         def scratched(above: Array, scratches: Array) -> Array:
-            return np.float32(0.75) * above + self._rubbed(above) * scratches
+            return _BITE * above + self._rubbed(above) * scratches
 
-        def broken(cut: Array, loose: Array, crumbs: Array, top: Array) -> Array:
-            goes = loose * np.float32(1.6) + crumbs > loosest
-            return np.where(goes & (loose > 0.1), np.maximum(cut, top), cut)
+        def hanging(cut: Array, loose: Array, crumbs: Array, height: Array, *films: Array) -> Array:
+            lies = sum(films[1:], films[0])
+            gives = np.maximum(height - lies, 0.0) * np.minimum(loose * np.float32(8.0), 1.0)  # until it lies on
+            cut = np.maximum(cut - _BITE * gives, 0.0)
+            if opens:
+                goes = (loose * np.float32(1.6) + crumbs > loosest) & (loose > 0.1)
+                cut = np.where(goes, np.maximum(cut, films[-1]), cut)
+            return np.minimum(cut, lies)
 
         cut = strips.each(scratched, above, hand.scratches)
-        if self.opens > 0 and films and wall.loose.any():
-            cut = strips.each(broken, cut, wall.loose, hand.crumbs, films[-1], out=cut)
+        if films and wall.loose.any():
+            crumbs = hand.crumbs if opens else np.zeros((1, 1), np.float32)
+            return strips.each(hanging, cut, wall.loose, crumbs, wall.height, *films, out=cut)
         return strips.each(lambda cut, *films: np.minimum(cut, sum(films)), cut, *films, out=cut)

@@ -14,7 +14,7 @@ from render.layers.plaster_coat import PlasterCoat
 from render.layers.sand import Sand
 from render.layers.texture_coat import TextureCoat
 from render.seeds import Streams
-from render.wall import Wall
+from render.wall import Stratum, Wall
 
 
 def plastered(ppi: float = 25.0) -> Wall:
@@ -80,6 +80,22 @@ def test_opens_only_loose_edges() -> None:
     gone = (opened.stratum("top").film <= 0) & (shut.stratum("top").film > 0)
     assert 0.0005 < gone.mean() < 0.1
     assert before.loose[gone].min() > 0.1
+
+
+def test_a_lifted_plate_gives_way() -> None:
+    """Film that curled 80 mil off its ground loses no more than its like that lies on it; bound film is rubbed through."""
+    wall = Wall.bare(6, 6, 25.0)
+    wall = wall.add(Stratum("base", "coat", np.full(wall.grid.shape, 10.0, np.float32)))
+    wall = wall.add(Stratum("paint", "coat", np.full(wall.grid.shape, 12.0, np.float32)))
+    plate = np.zeros(wall.grid.shape, np.float32)
+    plate[60:90, 60:90] = 1.0
+    lifted = wall.evolve(height=wall.height + 80.0 * plate)
+    left = [
+        sanded(one, opens="0 %").stratum("paint").film[plate > 0].min()
+        for one in (wall, lifted.evolve(loose=plate), lifted)
+    ]
+    assert left[1] >= left[0] - 0.1
+    assert left[2] < 1.0
 
 
 def test_scratches_are_fine_and_shallow() -> None:
