@@ -400,6 +400,30 @@ def _raised(height_mil: Picture, relief: float) -> Picture:
     return height if relief == 1.0 else height * np.float32(relief)
 
 
+def _stood(lamp: Lamp, relief: float) -> float:
+    """What heights are multiplied by: light from everywhere shows no relief."""
+    return relief if lamp.fill < 1 else 0.0
+
+
+def setting(lamp: Lamp, ppi: float, relief: float = 1.0) -> tuple[Any, ...]:
+    """What the light that falls on a relief depends on beside the heights."""
+    return 1000.0 / ppi, relief, lamp.fill >= 1, directions(lamp).tobytes()
+
+
+def cast(height_mil: Picture, ppi: float, lamp: Lamp, relief: float = 1.0) -> tuple[Picture, Picture]:
+    """Light that falls on a relief: the lamp's, by `lamplight`, and the sky's share, by `sky_visibility`.
+
+    height_mil (rows, cols) above the bare wall, ppi pixels per inch, `relief` a factor on the heights.
+    """
+    height, pitch, towards = _raised(height_mil, _stood(lamp, relief)), 1000.0 / ppi, directions(lamp)
+    parts: list[Callable[[], Picture]] = [
+        lambda: lamplight(height, pitch, towards) if lamp.fill < 1 else np.ones(height.shape, np.float32),
+        lambda: sky_visibility(height, pitch),
+    ]
+    direct, sky = threads.each(lambda part: part(), parts, height.size >= threads.FEW_PIXELS)
+    return direct, sky
+
+
 def shade(
     height_mil: Picture,
     reflectance: Picture,
@@ -411,6 +435,7 @@ def shade(
     recall: Recall | None = None,
     heed: Callable[[], None] = lambda: None,
     metal: Picture | None = None,
+    elsewhere: Callable[[], tuple[Picture, Picture]] | None = None,
 ) -> Codes:
     """Picture, uint8 (rows, cols, 3), of a wall under a lamp.
 
@@ -419,7 +444,8 @@ def shade(
     multiplies the heights; whoever sets it says so on the sheet.
     `metal` (rows, cols) is the share of what is seen that is metal, 0 to 1, or None; it mirrors in its own hue.
     `roughness_deg` is that of the plaster's grain, Oren & Nayar's sigma. `recall` holds parts of the last picture;
-    the result does not depend on it. `heed` is called now and then and may raise to call the work off.
+    the result does not depend on it. `heed` is called now and then and may raise to call the work off. `elsewhere`
+    gives what `cast` does, where another process works that out.
 
     Raises ValueError where the shapes do not agree or ppi is not positive.
     """
@@ -431,17 +457,11 @@ def shade(
             f"height {shape}, reflectance {reflectance.shape} and sheen {sheen.shape} must be (rows, cols), "
             f"(rows, cols, {colour.BANDS}) and (rows, cols), with ppi above 0"
         )
-    pitch = 1000.0 / ppi
-    towards = directions(lamp)
-    height = _raised(height_mil, relief if lamp.fill < 1 else 0.0)
-    setting = (pitch, relief, lamp.fill >= 1, towards.tobytes())
-    known = recall.lit(height_mil, setting) if recall is not None else None
+    pitch, towards, height = 1000.0 / ppi, directions(lamp), _raised(height_mil, _stood(lamp, relief))
+    known = recall.lit(height_mil, setting(lamp, ppi, relief)) if recall is not None else None
     if known is None:
-        parts: list[Callable[[], Picture]] = [
-            lambda: lamplight(height, pitch, towards) if lamp.fill < 1 else np.ones(shape, np.float32),
-            lambda: sky_visibility(height, pitch),
-        ]
-        known = Lit(height_mil, setting, *threads.each(lambda part: part(), parts, height.size >= threads.FEW_PIXELS))
+        fallen = elsewhere() if elsewhere is not None else cast(height_mil, ppi, lamp, relief)
+        known = Lit(height_mil, setting(lamp, ppi, relief), *fallen)
         if recall is not None:
             recall.keep_lit(known)
     direct, sky = known.direct, known.sky

@@ -17,7 +17,7 @@ from dataclasses import dataclass
 from functools import partial
 from multiprocessing.connection import Connection
 from threading import Lock, Thread, current_thread, main_thread
-from typing import Any
+from typing import Any, TypeVar
 
 from render import hand
 from render.fields import Grid
@@ -27,6 +27,8 @@ from render.layers.base import Layer
 from render.memory import keep_spare
 from render.seeds import Streams
 
+Found = TypeVar("Found")
+
 _ROOM = 100_000_000  # bytes that a mate keeps of what it drew, for what rests on it
 _GONE = (EOFError, OSError)  # a line with nobody at its other end
 _BYTES_PER_PIXEL = 450  # of all that the hands of a long finish draw: 400 at 12.5 px/in, 215 at 25, measured
@@ -34,8 +36,8 @@ _FEWEST = 2  # layers that lack drawings: after a change of one there is nothing
 _DONE = 1 << 30  # a place above every layer
 
 
-class _NotDrawnError(Exception):
-    """The mate could not draw it: whoever asks for it draws it, and meets the fault."""
+class _NotDoneError(Exception):
+    """The mate could not do it: whoever asks for it does it, and meets the fault."""
 
 
 @dataclass(frozen=True)
@@ -46,6 +48,15 @@ class _Errand:
     grid: Grid
     pour: int
     wanted: tuple[tuple[int, Layer, tuple[str, ...]], ...]
+
+
+@dataclass(frozen=True)
+class _Task:
+    """Work that anybody could do, ``partial`` of a function of a module, asked for under that name."""
+
+    number: int
+    asked: tuple[Any, ...]
+    work: Callable[[], Any]
 
 
 @dataclass(frozen=True)
@@ -67,22 +78,24 @@ def _stand_by(line: Connection) -> None:
     with suppress(*_GONE):
         said = line.recv()
         while True:
+            if isinstance(said, _Task):
+                _do(line, said.number, said.asked, said.work)
             said = (_run(line, said) if isinstance(said, _Errand) else None) or line.recv()
 
 
-def _run(line: Connection, errand: _Errand) -> _Errand | None:
-    """Draw what is wanted, as long as it is; return the next errand if one came meanwhile."""
+def _run(line: Connection, errand: _Errand) -> _Errand | _Task | None:
+    """Draw what is wanted, as long as it is; return the next errand or task if one came meanwhile."""
     kept, begun = Kept(_ROOM), -1
     for place, layer, names in errand.wanted:
         who = hand.of(layer, errand.grid, Streams(errand.pour, layer.name, kept))
         for name in names:
             while line.poll():
                 said = line.recv()
-                if isinstance(said, _Errand):
+                if not isinstance(said, _Begun):
                     return said
                 begun = max(begun, said.place) if said.number == errand.number else begun
             if _worth_it(who, name, place - begun):
-                _draw(line, errand.number, who, name)
+                _do(line, errand.number, who.asked(name), partial(getattr, who, name))
     return None
 
 
@@ -94,13 +107,13 @@ def _worth_it(who: Hand, name: str, above: int) -> bool:
     return above == 1 or (above > 1 and not hand.is_within(who, name)) or (above == 0 and hand.is_apart(who, name))
 
 
-def _draw(line: Connection, number: int, who: Hand, name: str) -> None:
-    """Say what is begun, draw it and send it."""
-    line.send((number, who.asked(name)))
+def _do(line: Connection, number: int, asked: tuple[Any, ...], work: Callable[[], Any]) -> None:
+    """Say what is begun, do it and send what came of it."""
+    line.send((number, asked))
     try:
-        found = getattr(who, name)
+        found = work()
     except Exception:
-        found = _NotDrawnError()
+        found = _NotDoneError()
     _send(line, found)
 
 
@@ -122,7 +135,7 @@ def _receive(line: Connection) -> Any:
     count = line.recv()
     packed, *beside = [line.recv_bytes() for _ in range(count + 1)]
     found = pickle.loads(packed, buffers=beside)
-    if isinstance(found, _NotDrawnError):
+    if isinstance(found, _NotDoneError):
         raise found
     return found
 
@@ -180,11 +193,31 @@ class Mate:
         finally:
             begun(_DONE)
 
+    def begin(self, work: Callable[[], Found]) -> Callable[[], Found]:
+        """Let it do something else meanwhile, and leave its errand: ``partial`` of a function of a module.
+
+        What this returns gives the result, read-only; it does the work itself where the mate has not begun it.
+        """
+        kept = Kept(_ROOM)
+        with self._lock:
+            number = self._next(kept)
+
+        def ask() -> None:
+            with self._lock:
+                self._say(_Task(number, ("task", number), work))
+
+        Thread(target=ask, name="finishboard-mate", daemon=True).start()  # it may be drawing, and listen only then
+        return lambda: kept.once(("task", number), work)
+
+    def _next(self, kept: Kept) -> int:
+        """Count on: what comes of what it does next goes there."""
+        self._under_way = self._under_way[0] + 1, kept
+        return self._under_way[0]
+
     def _begin(self, grid: Grid, pour: int, wanted: tuple[Any, ...], kept: Kept) -> int:
         """Send it on a new errand and return the errand's number."""
         with self._lock:
-            number = self._under_way[0] + 1
-            self._under_way = number, kept
+            number = self._next(kept)
             self._say(_Errand(number, grid, pour, wanted))
         return number
 
@@ -202,5 +235,5 @@ class Mate:
             while True:
                 number, asked = self._line.recv()
                 under_way, kept = self._under_way
-                with suppress(_NotDrawnError):
+                with suppress(_NotDoneError):
                     (kept if number == under_way else Kept(0)).offer(asked, partial(_receive, self._line))

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from PIL import Image
 
-from render import __version__, composite, units
+from render import __version__, composite, threads, units
 from render.fields import Array
 from render.finish import Finish, load
 from render.pipeline import Built, Cache, Done, Progress, Site, build, go_on
@@ -20,9 +20,11 @@ if TYPE_CHECKING:
     from render.light import Lamp
     from render.mate import Mate
     from render.recall import Recall
+    from render.wall import Wall
 
 DEFAULT_WALL, DEFAULT_PPI, DEFAULT_POUR = "4 ft x 4 ft", 25.0, 1
 DEFAULT_LIGHT = "window left 16 deg"
+Cast = Callable[[], tuple[Array, Array]]  # gives the light that falls on a relief: see light.cast
 BYTES_PER_PIXEL = 160  # what a render holds at its height beside 200 MB: 134 to 147, measured (tests/bench)
 
 
@@ -197,15 +199,30 @@ def lit(
     lamp: Lamp,
     recall: Recall | None = None,
     heed: Callable[[], None] = lambda: None,
+    cast: Cast | None = None,
 ) -> Image.Image:
-    """Return the picture of a wall under a lamp; ``heed`` is called now and then and may raise to call it off."""
+    """Return the picture of a wall under a lamp; ``heed`` is called now and then and may raise to call it off.
+
+    ``cast`` gives what ``light.cast`` does, where another process works that out.
+    """
     from render import light
 
     wall = built.wall
     pixels = light.shade(
-        wall.height, seen.rgb, wall.sheen, built.site.ppi, lamp, recall=recall, heed=heed, metal=seen.metal
-    )
+        wall.height, seen.rgb, wall.sheen, built.site.ppi, lamp,
+        recall=recall, heed=heed, metal=seen.metal, elsewhere=cast,
+    )  # fmt: skip
     return Image.fromarray(pixels)
+
+
+def _cast(wall: Wall, ppi: float, lamp: Lamp, recall: Recall | None, mate: Mate | None) -> Cast | None:
+    """Let the mate work out the light that falls on a wall, where it is not known and threads would not gain by it."""
+    from render import light
+
+    known = recall is not None and recall.lit(wall.height, light.setting(lamp, ppi)) is not None
+    if mate is None or known or wall.height.size >= threads.FEW_PIXELS:
+        return None
+    return mate.begin(partial(light.cast, wall.height, ppi, lamp))
 
 
 def preview(
@@ -258,6 +275,7 @@ def preview(
     built = build(finish, site, cache=cache, progress=progress, stop=stop, mate=mate)
     heed = partial(go_on, stop)
     heed()
+    cast = _cast(built.wall, ppi, lamp, recall, mate)
     seen = composite.look(built.wall, finish.wall_colour, films(finish), lamp, recall, heed, metals=metals(finish))
-    image = lit(built, seen, lamp, recall, heed)
+    image = lit(built, seen, lamp, recall, heed, cast)
     return Preview(built, seen, image, lamp, light, time.perf_counter() - began)

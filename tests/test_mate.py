@@ -8,16 +8,18 @@ import signal
 import time
 from collections.abc import Iterator
 from dataclasses import replace
+from functools import partial
 from typing import Any
 
 import numpy as np
 import pytest
 from test_contract import GLAZE, example
 
-from render import hand, layers
+from render import hand, layers, light
 from render.finish import Finish, read
 from render.kept import Kept, size_of
 from render.mate import Mate
+from render.picture import preview
 from render.pipeline import Cache, Site, build
 from render.seeds import Streams
 from tests_support import base, plaster
@@ -164,6 +166,31 @@ def test_a_drawing_that_cannot_be_made_is_met_where_it_is_asked_for(mate: Mate) 
         faults.append(str(fault.value))
     assert faults[0] == faults[1]
     assert bytes_of(build(FINISH, SITE, cache=Cache(), mate=mate).wall) == bytes_of(build(FINISH, SITE).wall)
+
+
+def test_it_does_something_else_meanwhile(mate: Mate) -> None:
+    """The result of another's work is the same; who asks before it is begun, or of one that is gone, does it alone."""
+    height = np.random.default_rng(3).random((40, 50), np.float32)
+    work = partial(light.cast, height, 12.5, light.Lamp())
+    gone = Mate()
+    gone.close()
+    for one in (mate, gone):
+        for found, right in zip(one.begin(work)(), work(), strict=True):
+            assert np.array_equal(found, right) and not found.flags.writeable
+
+
+def test_what_fails_there_fails_here(mate: Mate) -> None:
+    """As it does alone; and the mate stays."""
+    ask = mate.begin(partial(light.cast, np.zeros((4, 4), np.float32), 0.0, light.Lamp()))
+    with pytest.raises(ZeroDivisionError):
+        ask()
+    assert mate.begin(partial(int, "7"))() == 7
+
+
+def test_a_preview_has_the_same_bytes_with_a_mate(mate: Mate) -> None:
+    """Layers and light, whoever worked them out."""
+    alone, both = (preview(FINISH, "1 ft x 1 ft", 12.5, 3, cache=Cache(), mate=one) for one in (None, mate))
+    assert alone.image.tobytes() == both.image.tobytes()
 
 
 def test_what_only_other_drawings_rest_on_stays_where_it_was_drawn(mate: Mate) -> None:
