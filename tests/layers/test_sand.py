@@ -83,7 +83,7 @@ def test_opens_only_loose_edges() -> None:
 
 
 def test_a_lifted_plate_gives_way() -> None:
-    """Film that curled 80 mil off its ground loses no more than its like that lies on it; bound film is rubbed through."""
+    """Film that curled 80 mil off its ground loses no more than its like that lies on it; bound film goes."""
     wall = Wall.bare(6, 6, 25.0)
     wall = wall.add(Stratum("base", "coat", np.full(wall.grid.shape, 10.0, np.float32)))
     wall = wall.add(Stratum("paint", "coat", np.full(wall.grid.shape, 12.0, np.float32)))
