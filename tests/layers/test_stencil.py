@@ -212,6 +212,17 @@ def test_rubbing_takes_it_from_what_stands_first() -> None:
     assert crest > 0.08 and crest > 5.0 * groove
 
 
+def test_the_rim_is_thin_and_goes_first() -> None:
+    """The outermost twenty-fifth of an inch of a print is thinner than a tenth inside, and more of it is rubbed off."""
+    wall = ribbed()
+    before, film = printed(wall)
+    rubbed = Sand.model_validate({"name": "rub", "depth": "0.8 mil"}).apply(before, Streams(2, "rub"))
+    gone, depth = rubbed.stratum("print").film <= 0, ndimage.distance_transform_edt(film > 0) / wall.grid.ppi
+    rim, inner = (film > 0) & (depth < 0.05), depth > 0.1
+    assert film[rim].mean() < 0.7 * film[inner].mean()
+    assert gone[rim].mean() > 1.3 * gone[inner].mean() > 0.0
+
+
 def test_a_thick_coat_hardly_minds_the_ground() -> None:
     """At 25 mil the same ribs leave the crests with more than nine tenths of what the grooves have."""
     wall = ribbed()
