@@ -11,13 +11,18 @@ import multiprocessing
 import os
 import pickle
 import signal
+import socket
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from functools import partial
 from multiprocessing.connection import Connection
+from multiprocessing.context import SpawnContext
 from threading import Lock, Thread, current_thread, main_thread
 from typing import Any, TypeVar
+
+import numpy as np
+from numpy.typing import NDArray
 
 from render import hand
 from render.fields import Grid
@@ -33,6 +38,7 @@ _ROOM = 100_000_000  # bytes that a mate keeps of what it drew, for what rests o
 _GONE = (EOFError, OSError)  # a line with nobody at its other end
 _BYTES_PER_PIXEL = 450  # of all that the hands of a long finish draw: 400 at 12.5 px/in, 215 at 25, measured
 _FEWEST = 2  # layers that lack drawings: after a change of one there is nothing to draw ahead
+_ALL_OF_IT = getattr(socket, "MSG_WAITALL", 0)
 _DONE = 1 << 30  # a place above every layer
 
 
@@ -67,30 +73,75 @@ class _Begun:
     place: int
 
 
+@dataclass(frozen=True)
+class _Line:
+    """One end of what joins the two: for words both ways, and for arrays, read where they are to lie."""
+
+    words: Connection
+    arrays: socket.socket
+
+    @classmethod
+    def pair(cls, context: SpawnContext) -> tuple[_Line, _Line]:
+        """Return both ends."""
+        (near, far), (here, there) = context.Pipe(), socket.socketpair()
+        return cls(near, here), cls(far, there)
+
+    def close(self) -> None:
+        """Let go of this end."""
+        self.words.close()
+        self.arrays.close()
+
+    def send(self, thing: Any) -> None:
+        """Send a thing with its arrays beside it, so that they are not copied once more."""
+        beside: list[pickle.PickleBuffer] = []
+        packed = pickle.dumps(thing, protocol=5, buffer_callback=beside.append)
+        self.words.send([one.raw().nbytes for one in beside])
+        self.words.send_bytes(packed)
+        for one in beside:
+            self.arrays.sendall(one.raw())
+
+    def receive(self) -> Any:
+        """Return a thing that was sent with its arrays."""
+        sizes = self.words.recv()
+        packed = self.words.recv_bytes()
+        return pickle.loads(packed, buffers=[self._array(size) for size in sizes])
+
+    def _array(self, size: int) -> NDArray[np.uint8]:
+        """Return the bytes of an array: waited for in one call, for each has to get the interpreter's lock again."""
+        found, at = np.empty(size, np.uint8), 0
+        while at < size:
+            came = self.arrays.recv_into(found.data[at:], 0, _ALL_OF_IT)
+            if not came:
+                raise EOFError
+            at += came
+        return found
+
+
 # --- in the second process -------------------------------------------------------------------------------------------
 
 
-def _stand_by(line: Connection) -> None:
+def _stand_by(line: _Line) -> None:
     """Draw what is asked for, until nobody is at the other end of the line."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # who is at the other end hears it, and closes the line
     os.environ["FINISHBOARD_THREADS"] = "1"
     keep_spare()
     with suppress(*_GONE):
-        said = line.recv()
+        said = line.words.recv()
         while True:
             if isinstance(said, _Task):
                 _do(line, said.number, said.asked, said.work)
-            said = (_run(line, said) if isinstance(said, _Errand) else None) or line.recv()
+            said = (_run(line, said) if isinstance(said, _Errand) else None) or line.words.recv()
+    line.close()
 
 
-def _run(line: Connection, errand: _Errand) -> _Errand | _Task | None:
+def _run(line: _Line, errand: _Errand) -> _Errand | _Task | None:
     """Draw what is wanted, as long as it is; return the next errand or task if one came meanwhile."""
     kept, begun = Kept(_ROOM), -1
     for place, layer, names in errand.wanted:
         who = hand.of(layer, errand.grid, Streams(errand.pour, layer.name, kept))
         for name in names:
-            while line.poll():
-                said = line.recv()
+            while line.words.poll():
+                said = line.words.recv()
                 if not isinstance(said, _Begun):
                     return said
                 begun = max(begun, said.place) if said.number == errand.number else begun
@@ -107,34 +158,22 @@ def _worth_it(who: Hand, name: str, above: int) -> bool:
     return above == 1 or (above > 1 and not hand.is_within(who, name)) or (above == 0 and hand.is_apart(who, name))
 
 
-def _do(line: Connection, number: int, asked: tuple[Any, ...], work: Callable[[], Any]) -> None:
+def _do(line: _Line, number: int, asked: tuple[Any, ...], work: Callable[[], Any]) -> None:
     """Say what is begun, do it and send what came of it."""
-    line.send((number, asked))
+    line.words.send((number, asked))
     try:
         found = work()
     except Exception:
         found = _NotDoneError()
-    _send(line, found)
-
-
-def _send(line: Connection, thing: Any) -> None:
-    """Send a thing with its arrays beside it, so that they are not copied once more."""
-    beside: list[pickle.PickleBuffer] = []
-    packed = pickle.dumps(thing, protocol=5, buffer_callback=beside.append)
-    line.send(len(beside))
-    line.send_bytes(packed)
-    for one in beside:
-        line.send_bytes(one.raw())
+    line.send(found)
 
 
 # --- in the first process --------------------------------------------------------------------------------------------
 
 
-def _receive(line: Connection) -> Any:
-    """Return what was drawn, its arrays read-only."""
-    count = line.recv()
-    packed, *beside = [line.recv_bytes() for _ in range(count + 1)]
-    found = pickle.loads(packed, buffers=beside)
+def _receive(line: _Line) -> Any:
+    """Return what the mate did."""
+    found = line.receive()
     if isinstance(found, _NotDoneError):
         raise found
     return found
@@ -159,19 +198,23 @@ class Mate:
     def __init__(self) -> None:
         """Let it come; it is ready some tenths of a second later, and nobody waits for it."""
         context = multiprocessing.get_context("spawn")
-        self._line, far = context.Pipe()
+        self._line, far = _Line.pair(context)
         self._process = context.Process(target=_stand_by, args=(far,), name="finishboard-mate", daemon=True)
         with _unheard():
             self._process.start()
         far.close()
         self._lock = Lock()
         self._under_way = 0, Kept(0)
-        Thread(target=self._listen, name="finishboard-mate", daemon=True).start()
+        self._listener = Thread(target=self._listen, name="finishboard-mate", daemon=True)
+        self._listener.start()
 
     def close(self) -> None:
         """Send it home. What it was drawing is drawn by whoever asks for it."""
         self._process.terminate()
         self._process.join()
+        self._listener.join()
+        with self._lock:
+            self._line.close()
 
     @contextmanager
     def ahead(self, layers: Sequence[Layer], grid: Grid, pour: int, kept: Kept) -> Iterator[Callable[[int], None]]:
@@ -227,13 +270,13 @@ class Mate:
 
     def _say(self, thing: Any) -> None:
         with suppress(*_GONE):
-            self._line.send(thing)
+            self._line.words.send(thing)
 
     def _listen(self) -> None:
         """Keep what it draws for the errand under way, until it is gone; whoever asks meanwhile waits for it."""
         with suppress(*_GONE):
             while True:
-                number, asked = self._line.recv()
+                number, asked = self._line.words.recv()
                 under_way, kept = self._under_way
                 with suppress(_NotDoneError):
                     (kept if number == under_way else Kept(0)).offer(asked, partial(_receive, self._line))
