@@ -32,6 +32,8 @@ _DEEP_IN = 0.09  # how far from an outline its distance is still told
 # within the piece and in slip at the rim of what slips. All chosen by eye.
 _FACET_IN, _STRAYS_IN, _GRAIN_IN = 0.14, 0.016, 0.005
 _ACROSS_IN, _ACROSS_LOOSE, _ACROSS_SLIP = 0.36, 0.0018, 0.06
+# Across a piece looseness falls off by so much; by more where it is ready to snap, and of so many a corner goes alone.
+_FALLS, _FALLS_SNAPPED, _SNAPS = 0.035, 0.40, 0.22
 _SLIP_RAMP = 12.0  # looseness per slip at that rim: steep, so that it lies there however much falls
 _LIP_IN = 0.004  # of film beside its crack goes with what falls: it was no more than crumbs
 _OPEN_IN = 0.05  # of a crack, from its middle: so far it belongs to the hole beside it
@@ -59,13 +61,14 @@ def looseness(cracks: CrackFields, cells: Cells, score: F8, slip: Array, grid: G
 
     Only where the base slips (``slip``, (rows, cols)), or on specks amidst that, can it be above 0. A piece hangs as a
     whole by the slip under its middle, so that it parts along its cracks; where it reaches over ground that holds, it
-    breaks across. Within one piece looseness falls off to one side, so that the last pieces to fall break across
-    instead of leaving whole.
+    breaks across. Within one piece looseness falls off to one side, in some much, so that pieces break across instead
+    of leaving whole: a corner off one, half of another.
     """
     if slip.max() <= _SLIDES:
         return np.zeros(grid.shape, np.float32)
     turn = 2.0 * np.pi * seeds.hash_unit(cells.name, key + 1)
-    slope = (0.035 / np.maximum(cells.size, 0.05))[:, None] * np.stack([np.cos(turn), np.sin(turn)], axis=1)
+    falls = np.where(seeds.hash_unit(cells.name, key + 2) < _SNAPS, _FALLS_SNAPPED, _FALLS)
+    slope = (falls / np.maximum(cells.size, 0.05))[:, None] * np.stack([np.cos(turn), np.sin(turn)], axis=1)
     free = np.clip((cells.slip - _SLIDES) / (_FREE - _SLIDES), 0.0, 1.0)
     hangs = (free > 0) & (cells.opening > 0)  # film without a crack has no rim to lift
     base = np.where(hangs, (0.08 + 0.84 * score) * free, _HELD)

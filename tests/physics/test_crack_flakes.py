@@ -44,19 +44,23 @@ def rim_of(fell: Mask) -> Mask:
 
 @pytest.mark.parametrize("key", [1, 2, 3])
 def test_most_edges_lie_along_cracks(key: int) -> None:
-    """Four fifths of the rim of what fell lie within .6 mm of a crack; of the wall a fifth does."""
+    """Three fifths of the rim of what fell lie within .6 mm of a crack; of the wall a fifth does.
+
+    It was four fifths while hardly a piece snapped across, and what stayed and fell came in one size.
+    """
     drawn, _, came = flaked(key)
     fell = came.gone > 0
     near = ndimage.distance_transform_edt(drawn.ink <= 0.2) / PPI * 25.4 < 0.6
-    assert near[rim_of(fell)].mean() > 0.79
+    assert near[rim_of(fell)].mean() > 0.62
     assert near.mean() < 0.2
 
 
 @pytest.mark.parametrize("key", [1, 2, 3])
-def test_pieces_fall_whole_where_they_slip(key: int) -> None:
-    """No film falls where nothing slips, and four fifths of the pieces that slip all over fell whole or not at all.
+def test_most_pieces_fall_whole_and_some_snap(key: int) -> None:
+    """No film falls where nothing slips. Of the pieces that slip all over three fifths fell whole or not at all.
 
-    But for the rims of what stays: nibbled by .03 in all round, an inch-wide piece loses an eighth.
+    Of a good fifth a part fell, here a corner, there more than half. The rims of what stays are nibbled by .03 in all
+    round, and an inch-wide piece loses an eighth: that counts as whole.
     """
     drawn, slip, came = flaked(key)
     fell = came.gone > 0
@@ -65,7 +69,9 @@ def test_pieces_fall_whole_where_they_slip(key: int) -> None:
     least = ndimage.minimum(slip.ravel(), cell, np.arange(len(pixels)))
     share = (np.bincount(cell, fell.ravel()) / np.maximum(pixels, 1))[(pixels > 200) & (least > 0.4)]
     assert len(share) > 50
-    assert ((share < 0.13) | (share > 0.9)).mean() > 0.8
+    snapped = share[(share >= 0.13) & (share <= 0.9)]
+    assert 0.22 < len(snapped) / len(share) < 0.4
+    assert snapped.min() < 0.2 and snapped.max() > 0.6
 
 
 @pytest.mark.parametrize("key", [1, 2, 3])
@@ -96,9 +102,12 @@ def test_hardly_any_crumb_is_left(key: int) -> None:
 
 @pytest.mark.parametrize("key", [1, 2, 3])
 def test_no_film_is_left_in_the_midst_of_a_hole(key: int) -> None:
-    """Four millimetres inside the rim all film is gone, and no ledge is wider than 3 mm."""
+    """Four millimetres inside the rim, where half the film is gone, all of it is, and no ledge is wider than 3 mm.
+
+    A small shard may have lost a little all over.
+    """
     came = flaked(key)[2]
-    inside = ndimage.distance_transform_edt(came.gone > 0) / PPI
+    inside = ndimage.distance_transform_edt(came.gone > 0.5) / PPI
     assert (inside > 0.157).mean() > 0.05
     assert came.hole[inside > 0.157].min() == 1.0
     assert 25.4 * inside[(came.gone > 0) & (came.hole == 0)].max() < 3.0
