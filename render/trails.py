@@ -39,7 +39,8 @@ class RunLook:
     ``fade`` do not count): the liquid that leaves the head takes its share of the pigment with it; ``keeps`` how far it
     keeps the breadth it set out with as its head shrinks, 0 to 1; ``least`` how strongly the weakest run lifts, of the
     strongest; ``opens`` inches over which it comes to lift fully; ``breathes`` how much it widens and narrows on its
-    way, of the usual.
+    way, of the usual; ``spreads`` how much of its breadth it gains on a foot of its way where it soaks aside: up to
+    twice that in one run and nothing in another.
     """
 
     lift: float = 0.7
@@ -54,6 +55,7 @@ class RunLook:
     least: float = 0.25
     opens: float = 0.9
     breathes: float = 1.0
+    spreads: float = 0.0
 
 
 def ground(bed: Bed, *, dry_drag: float = 3.0) -> rivulets.Ground:
@@ -189,6 +191,8 @@ def _outline(runs: rivulets.Runs, look: RunLook, key: int) -> NDArray[np.float64
     half = runs.half ** (1.0 - look.keeps) * (lone**look.keeps)[run]
     half *= 1.0 + look.flare * np.exp(-run_in / np.maximum(4.0 * lone, 0.05)[run])
     half *= np.sqrt(np.minimum((run_in + 0.5 * step) / np.maximum(1.2 * lone, step)[run], 1.0))
+    if look.spreads:
+        half *= 1.0 + (2.0 * look.spreads * seeds.hash_unit(ids(runs), key + 19))[run] * (run_in / 12.0)
     half *= np.exp(look.breathes * (0.16 * _along(runs, 0.5, key) + 0.32 * _along(runs, 2.2, key + 1)) - 0.06)
     to_end = (runs.last[run] - runs.row) * step
     ends_here = _stops(runs)[run]

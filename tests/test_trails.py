@@ -56,6 +56,18 @@ def test_a_run_that_keeps_its_breadth_is_broader_below():
     assert kept[20:60].sum() < 1.3 * plain[20:60].sum()
 
 
+def test_a_run_that_soaks_aside_is_a_wedge():
+    """With ``spreads`` it begins as broad as without and is half as broad again in its lower half; it lays as much."""
+    (plain, _, _), (wedge, _, _) = (
+        _run(wetwalls.smooth(size=20.0), 2.0, replace(LOOK, keeps=0.9, spreads=one)) for one in (0.0, 3.0)
+    )
+    end = int(np.flatnonzero(plain.any(1)).max())
+    wide, wider = ((film > 0).sum(1) for film in (plain, wedge))
+    assert wider[3 * end // 4 : end - 20].mean() > 1.5 * wide[3 * end // 4 : end - 20].mean()
+    assert wider[10:25].mean() < 1.3 * wide[10:25].mean()
+    assert wedge.sum(dtype=np.float64) == pytest.approx(plain.sum(dtype=np.float64), rel=1e-6)
+
+
 def test_runs_keep_to_older_channels():
     """Runs beside a wet stripe down an even, drier wall turn towards it, from the left and from the right."""
     wall = wetwalls.smooth(size=16.0, ppi=12.5, wet=0.2)

@@ -21,6 +21,16 @@ from render.wall import Wall
 
 _MIL_IN2_PER_GAL = 231.0 / flow.MIL_IN
 
+_WIDENS = ((1.1, 0.0, 1.0), (3.0, 0.25, 0.8), (7.0, 0.55, 1.0))
+"""How far the water comes down before it soaks aside, how far aside, inches, and how strongly it goes on from there: so
+that a channel is a wedge, wider below; chosen by eye.
+"""
+_TOE_IN, _TOES = 1.5, 5.0
+"""Over which the water gives out, and how much more it lays there than on its way: a dirty toe; chosen by eye."""
+
+_CARRIES_IN = 6.0
+"""How far what water lifted goes on the mean before it lies; chosen by eye."""
+
 _BY_RUNS = 0.4
 """Share of the water that goes down in runs and not in a sheet; chosen by eye."""
 
@@ -39,7 +49,7 @@ class _Hand(Hand):
     @drawn
     def sheet(self) -> Array:
         """Share of the mobile colour that the sheet of water below the hits lifts, on the wet lattice."""
-        strength, wet = 0.9 if self.layer.how == "thrown" else 0.6, flow.wet_lattice(self.grid)
+        strength, wet = 0.9 if self.layer.how == "thrown" else 0.66, flow.wet_lattice(self.grid)
         return _sheet(wet, self.squirts, self.streams, self.layer.coverage, strength)
 
     @drawn_once
@@ -53,6 +63,15 @@ class _Hand(Hand):
         share = Resampled(fields.resample(self.sheet, wet, plan) * np.exp(wisps), plan, grid)
         fine = fields.fbm(grid, (1.8, 0.16), key + 20, 2, 0.7)
         return strips.each(lambda one, fine: np.clip(one * np.exp(np.float32(0.25) * fine), 0.0, 0.92), share, fine)
+
+    @drawn_once
+    def lays(self) -> Array:
+        """How much it lays of what it carries, on the wet lattice: most where it gives out. Of any mean."""
+        wet = flow.wet_lattice(self.grid)
+        down = max(round(_TOE_IN * wet.ppi), 1)
+        toes = np.full(wet.shape, 0.25, np.float32)
+        toes[down:] += np.float32(_TOES) * np.maximum(self.sheet[:-down] - self.sheet[down:], 0.0)
+        return toes
 
     @drawn_once
     def sway(self) -> Array:
@@ -132,10 +151,12 @@ def _sheet(plan: Grid, squirts: NDArray[np.float64], streams: Streams, coverage:
     key = streams.key("sheet")
     hit = blur(hit, (0.25 * plan.ppi, 0.4 * plan.ppi), 2.5)
     hit *= np.exp(0.9 * fields.fbm(plan, (0.9, 0.5), key + 30, 3, 0.65))
-    sheet = hit
-    for reach in (1.1, 9.0):  # it gathers over an inch before it runs, and thins out below
-        keep = float(np.exp(-1.0 / (reach * plan.ppi)))
-        sheet = fields.carried(sheet, keep)
+    sheet, comes = np.zeros(plan.shape, np.float32), hit
+    for reach, aside, much in _WIDENS:
+        if aside:
+            comes = blur(comes, (0.0, aside * plan.ppi), 2.5)
+        comes = fields.carried(comes, float(np.exp(-1.0 / (reach * plan.ppi))))
+        sheet += np.float32(much / reach) * comes
     lanes = np.exp(0.7 * fields.fbm(plan, (4.5, 0.9), key, 3, 0.6) + 0.5 * fields.fbm(plan, 1.4, key + 9, 4, 0.6))
     water = flow.aside((sheet * lanes).astype(np.float32), plan, flow.sway(plan, key + 50, 2.0))
     level = max(fields.threshold(water, coverage), 1e-9)
@@ -144,16 +165,30 @@ def _sheet(plan: Grid, squirts: NDArray[np.float64], streams: Streams, coverage:
 
 def _work(bed: flow.Bed, mobile: list[Array], hand: _Hand) -> tuple[list[Array], list[float]]:
     """Return the mobile films after the water went down over them, and the mean film of each that ran off."""
-    grid, streams, squirts, share, sway = bed.grid, hand.streams, hand.squirts, hand.lifts, hand.sway
+    streams, squirts, share = hand.streams, hand.squirts, hand.lifts
     out, off = [], []
     for film in mobile:
-        moved, gone = flow.wash_down(film, share, 6.0, grid, sway)
+        moved, gone = _wash_down(film, share, hand)
         out.append(moved)
         off.append(gone)
-    law = rivulets.RunLaw(step=1.0, width=0.07, trail=2.4, stop=0.1)
-    some = squirts[:, 3] < 0.7
+    law = rivulets.RunLaw(step=1.0, width=0.1, trail=1.7, stop=0.1)
+    some = squirts[:, 3] < 0.5
     row, col, volume = squirts[some, 0], squirts[some, 1], squirts[some, 2]
     runs = trails.sweep(bed, row, col, volume, law=law, drawn=hand.strays)
-    look = trails.RunLook(lift=0.97, lay=0.09, saturation=7.0, core=0.2, soft=1.3, keeps=0.4, least=0.7, opens=0.3)
+    look = trails.RunLook(
+        lift=0.97, lay=0.09, saturation=7.0, core=0.4, soft=6.0, keeps=0.4, least=0.7, opens=0.3, breathes=0.5
+    )
     out, more = trails.run_down(bed, out, runs, look, streams.key("outline"))
     return out, [a + b for a, b in zip(off, more, strict=True)]
+
+
+def _wash_down(film: Array, share: Array, hand: _Hand) -> tuple[Array, float]:
+    """Return a film of which ``share`` is rinsed off each place and laid again below, most where the water gives out,
+    and the mean that ran off.
+    """
+    grid, wet = hand.grid, flow.wet_lattice(hand.grid)
+    lifted = film * share
+    laid, off = flow.laid_below(fields.resample(lifted, grid, wet), _CARRIES_IN, wet)
+    below = Resampled(flow.share_out(flow.aside(laid, wet, hand.sway) * hand.lays, flow.mean(laid)), wet, grid)
+    strips.each(lambda film, lifted, laid: film - lifted + laid, film, lifted, below, out=lifted)
+    return flow.share_out(lifted, flow.mean(film) - off, out=lifted), off

@@ -173,3 +173,18 @@ def test_a_flooded_glaze_runs_and_a_thin_brushed_one_does_not():
     assert np.quantile(length, 0.9) > 3 * np.quantile(length[length > 0], 0.25)
     assert np.quantile(flooded.half, 0.95) > 2.5 * np.quantile(flooded.half, 0.05)
     assert brushed.own.sum() < 1e-3 * 620.0**-1 * 1604.0 * 24.0**2  # 1604 ft2/gal is a film of a mil
+
+
+def test_a_watery_run_is_a_soft_wedge_and_no_thread():
+    """Across what runs lay of a watery flood nothing changes by more than a third of its most from one fiftieth of an
+    inch to the next; a thin one's runs have sharper sides.
+    """
+    wall, steep = wetwalls.smooth(size=20.0, ppi=50.0), []
+    bed, middle = flow.Bed(wall), (np.array([0.5]), np.array([10.0]), np.array([6.0]))
+    for law, look in ((glaze._SOAKS, glaze._WEDGE), (glaze._LAW, glaze._LOOK)):
+        runs = trails.sweep(bed, *middle, law=law, key=3)
+        bare, load = np.zeros(wall.grid.shape, np.float32), runs.own[:, None] * wall.grid.ppi**2
+        (film,), _ = trails.run_down(bed, [bare], runs, look, 3, load)
+        on = film[100:250].max(1) > 0
+        steep.append(float(np.mean(np.abs(np.diff(film[100:250], axis=1)).max(1)[on] / film[100:250].max(1)[on])))
+    assert steep[0] < 0.34 and steep[1] > 1.5 * steep[0]
