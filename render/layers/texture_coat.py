@@ -42,9 +42,10 @@ class _Hand(Hand):
 
     @drawn
     def passes(self) -> Strokes:
-        """The passes of the tool: a roller runs long and straight, a brush short, a trowel in arcs."""
+        """The passes of the tool, three to five over each place: a roller runs long and straight, a brush short, a
+        trowel in arcs."""
         coat = self.layer
-        pitch, curve, skew = {"roll": (0.42, 90.0, 1.0), "brush": (0.45, 30.0, 8.0), "trowel": (0.5, 16.0, 25.0)}[
+        pitch, curve, skew = {"roll": (0.55, 90.0, 1.0), "brush": (0.45, 30.0, 8.0), "trowel": (0.5, 16.0, 25.0)}[
             coat.method
         ]
         wide, long = max(coat.width, 0.5), max(coat.stroke, 1.0)
