@@ -139,21 +139,27 @@ def _run(line: _Line, errand: _Errand) -> _Errand | _Task | None:
     kept, begun = Kept(_ROOM), -1
     for place, layer, names in errand.wanted:
         who = hand.of(layer, errand.grid, Streams(errand.pour, layer.name, kept))
+        held: list[str] = []  # drawn for the others, and not sent
         for name in names:
             while line.words.poll():
                 said = line.words.recv()
                 if not isinstance(said, _Begun):
                     return said
                 begun = max(begun, said.place) if said.number == errand.number else begun
-            if _worth_it(who, name, place - begun):
-                _do(line, errand.number, who.asked(name), partial(getattr, who, name))
+            wanted = [name] if _worth_it(who, name, place - begun) else []
+            if place == begun:  # whoever lays it asks for these next
+                wanted, held = [one for one in held if who.asked(one) in kept] + wanted, []
+            elif not wanted:
+                held.append(name)
+            for one in wanted:
+                _do(line, errand.number, who.asked(one), partial(getattr, who, one))
     return None
 
 
 def _worth_it(who: Hand, name: str, above: int) -> bool:
     """Return whether to draw and send something of the hand so many layers above the one that is begun.
 
-    What only other drawings rest on can stay here, unless the layer may be begun before those are all sent.
+    What only other drawings rest on can stay here until the layer is begun, unless that is the next.
     """
     return above == 1 or (above > 1 and not hand.is_within(who, name)) or (above == 0 and hand.is_apart(who, name))
 
