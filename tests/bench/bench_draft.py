@@ -17,10 +17,12 @@ from scipy import ndimage
 
 from render.finish import load
 from render.mate import Mate
+from render.memory import keep_spare
 from render.picture import preview
 from render.pipeline import Cache
 
 POURS = 7
+keep_spare()  # as the command does
 
 
 def blur() -> float:
