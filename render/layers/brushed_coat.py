@@ -8,7 +8,7 @@ import numpy as np
 from pydantic import Field
 
 from render import blade, fields, strips, strokes
-from render.fields import Array, Grid
+from render.fields import Array, Grid, Resampled
 from render.layers.base import Angle, Coat, Length, Share, scaled
 from render.seeds import Streams
 from render.strokes import Habit, Marks, Strokes
@@ -23,6 +23,12 @@ chosen by eye, as how strongly the ground's tooth breaks up what they draw, and 
 _TOOTH, _TOOTH_IN = 0.6, 0.065
 _FINEST_PPI = 40.0
 """Below this its finest grains are under a pixel."""
+_CATCHES, _RISES = 0.6, 0.1
+"""How strongly bristles that show fully, and a mil of what stands up, decide where a brush that runs dry still leaves
+colour; chosen by eye.
+"""
+_FADES = 1.3
+"""Over which log of what it gives a coat thins toward where it misses; chosen by eye."""
 _FLAKE_IN = 0.03  # flakes lie in clusters: what is seen of one another; chosen by eye
 
 
@@ -54,10 +60,12 @@ class BrushedCoat(Coat):
         grid = wall.grid
         laid = strokes.lay(grid.plan, self._habit(), streams.key("strokes"))
         hairs = self._hairs(grid, laid, streams)
-        heavy = fields.resample(self._heavy(wall, laid, streams), grid.plan, grid)
+        height = blade.plan_height(wall)
+        hollow = blade.ride(height, grid.plan.ppi, 0.3, 0.4, 0.4) - height
+        heavy = fields.resample(self._heavy(hollow, laid, streams), grid.plan, grid)
         combs, stains = np.float32(_COMBS * self.bristle), np.float32(_STAINS * self.bristle)
         heavy = strips.each(lambda heavy, hairs: heavy + combs * hairs, heavy, hairs, out=heavy)
-        mask, thinning = self._place(wall, heavy, streams)
+        mask, thinning = self._place(grid, heavy, hairs, hollow, streams)
         film = strips.each(_laid_off, heavy, thinning, mask, out=heavy)
         film = scaled(film, self.mean_mil, out=film)
         drying = blade.drying(grid, streams.key("drying"), laid.lift * 0.5, 0.025)
@@ -101,16 +109,16 @@ class BrushedCoat(Coat):
         soft = min(0.7, 0.15 * wide)
         return Habit(wide, long, self.direction, self.scatter, pitch, 9.0, 25.0, soft, 0.7, beads=False)
 
-    def _heavy(self, wall: Wall, laid: Strokes, streams: Streams) -> Array:
-        """Return the logarithm of the film on the plan grid: loads, overlaps, and patches where more was put."""
-        plan = wall.grid.plan
+    def _heavy(self, hollow: Array, laid: Strokes, streams: Streams) -> Array:
+        """Return the logarithm of the film on the plan grid: loads, overlaps, and patches where more was put, and in
+        ``hollow`` places, mil.
+        """
+        plan = laid.grid
         slow = 0.6 * fields.drift(plan, 18.0, streams.rng("cloud")) + 0.6 * fields.fbm(
             plan, 5.0, streams.key("cloud"), 5, 0.6
         )
         drawn = strokes.grain(laid, plan, Marks(0.8, 5.0, 3), streams.key("drawn"))
         amount = np.float32(self.cloud) * (1.3 * (laid.supply - 0.5) + 0.35 * laid.lift + 0.65 * slow + 0.12 * drawn)
-        height = blade.plan_height(wall)
-        hollow = blade.ride(height, plan.ppi, 0.3, 0.4, 0.4) - height
         return np.asarray(amount + np.log(1.0 + np.clip(0.05 * hollow, -0.3, 0.6)), np.float32)
 
     def _combed(self, laid: Strokes, streams: Streams) -> Array:
@@ -121,16 +129,24 @@ class BrushedCoat(Coat):
         clear = np.float32(1.7) - np.float32(1.0) * laid.supply + np.float32(0.5) * pressed
         return np.asarray(np.clip(clear, 0.3, 1.7), np.float32)
 
-    def _place(self, wall: Wall, heavy: Array, streams: Streams) -> tuple[np.ndarray, Array]:
-        """Return where the coat lies, and how it thins to nothing: a dry brush misses where it gave least."""
+    def _place(
+        self, grid: Grid, heavy: Array, hairs: Array, hollow: Array, streams: Streams
+    ) -> tuple[np.ndarray, Array]:
+        """Return where the coat lies, and how it thins to nothing: where it gives least a dry brush leaves broken lines
+        of single bristles, on what stands up alone.
+        """
         if self.coverage >= 1.0:
-            return np.ones(wall.grid.shape, bool), np.ones((1, 1), np.float32)
-        field = fields.fbm(wall.grid, 3.0, streams.key("where"), 6, 0.6)
-        field = strips.each(lambda heavy, missed: heavy + np.float32(0.4) * missed, heavy, field, out=field)
+            return np.ones(grid.shape, bool), np.ones((1, 1), np.float32)
+        missed = fields.fbm(grid.plan, 3.0, streams.key("where"), 4, 0.6)
+        missed *= np.float32(0.3)
+        missed -= np.float32(_RISES) * np.clip(hollow, -3.0, 3.0)
+        catches = np.float32(_CATCHES * self.bristle**0.5)
+        field = strips.each(lambda heavy, hairs, missed: heavy + catches * hairs + missed,
+                            heavy, hairs, Resampled(missed, grid.plan, grid))  # fmt: skip
         level = fields.threshold(field, self.coverage)
         mask = fields.cover(field, self.coverage, level)
 
         def thin(field: Array) -> Array:
-            return np.clip((field - np.float32(level)) * np.float32(1.0 / 1.5), 0.06, 1.0) ** 2
+            return np.clip((field - np.float32(level)) * np.float32(1.0 / _FADES), 0.06, 1.0) ** np.float32(1.5)
 
         return mask, strips.each(thin, field, out=field)
