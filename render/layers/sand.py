@@ -15,7 +15,9 @@ from render.seeds import Streams
 from render.strokes import Habit, Marks, Strokes
 from render.wall import Wall
 
-_BITE = np.float32(0.75)  # of what stands above its way a block takes; chosen by eye
+_SPARES = 0.35  # of its depth: what stands up less is half spared, as the block floats on dust; chosen by eye
+
+_TOOTH = np.float32(3.0)  # mil that a torn or worn surface is higher than its films say without standing off
 
 
 class _Hand(Hand):
@@ -89,6 +91,11 @@ class Sand(Layer):
         above *= np.float32(min(self.depth / 0.05, 1.0))  # a block that hardly touches takes nothing
         return above
 
+    def _bitten(self, above: Array) -> Array:
+        """Return how much of that goes, mil: tall grains are cut off flat, low ones half spared."""
+        spared = np.float32(max(_SPARES * self.depth, 0.01))
+        return above - above * (np.float32(0.6) * spared) / (above + spared)
+
     def _rubbed(self, above: Array) -> Array:
         """Return how hard the block rubs, 0 to 1."""
         return np.clip(above / max(self.depth, 0.05), 0.0, 1.0)
@@ -101,20 +108,21 @@ class Sand(Layer):
         loosest, films = 1.6 - np.float32(self.opens) * 1.2, [one.rise for one in wall.coats]
         opens = self.opens > 0
 
-        def scratched(above: Array, scratches: Array) -> Array:
-            return _BITE * above + self._rubbed(above) * scratches
+        def lying(above: Array, scratches: Array, *films: Array) -> Array:
+            return np.minimum(self._bitten(above) + self._rubbed(above) * scratches, sum(films))
 
-        def hanging(cut: Array, loose: Array, crumbs: Array, height: Array, *films: Array) -> Array:
+        def hanging(above: Array, scratches: Array, loose: Array, crumbs: Array, height: Array, *films: Array) -> Array:
             lies = sum(films[1:], films[0])
-            gives = np.maximum(height - lies, 0.0) * np.minimum(loose * np.float32(8.0), 1.0)  # until it lies on
-            cut = np.maximum(cut - _BITE * gives, 0.0)
+            gives = np.maximum(height - lies - _TOOTH, 0.0)  # until it lies on
+            cut = lying(np.maximum(above - gives, 0.0), scratches, lies)
             if opens:
                 goes = (loose * np.float32(1.6) + crumbs > loosest) & (loose > 0.1)
                 cut = np.where(goes, np.maximum(cut, films[-1]), cut)
-            return np.minimum(cut, lies)
+            return cut
 
-        cut = strips.each(scratched, above, hand.scratches)
-        if films and wall.loose.any():
-            crumbs = hand.crumbs if opens else np.zeros((1, 1), np.float32)
-            return strips.each(hanging, cut, wall.loose, crumbs, wall.height, *films, out=cut)
-        return strips.each(lambda cut, *films: np.minimum(cut, sum(films)), cut, *films, out=cut)
+        if not films:
+            return np.zeros_like(above)
+        if not wall.loose.any():
+            return strips.each(lying, above, hand.scratches, *films)
+        crumbs = hand.crumbs if opens else np.zeros((1, 1), np.float32)
+        return strips.each(hanging, above, hand.scratches, wall.loose, crumbs, wall.height, *films)

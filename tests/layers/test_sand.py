@@ -83,19 +83,34 @@ def test_opens_only_loose_edges() -> None:
 
 
 def test_a_lifted_plate_gives_way() -> None:
-    """Film that curled 80 mil off its ground loses no more than its like that lies on it; bound film goes."""
+    """Film that curled 80 mil off its ground loses no more than its like that lies on it; on a solid swell it goes."""
     wall = Wall.bare(6, 6, 25.0)
-    wall = wall.add(Stratum("base", "coat", np.full(wall.grid.shape, 10.0, np.float32)))
-    wall = wall.add(Stratum("paint", "coat", np.full(wall.grid.shape, 12.0, np.float32)))
     plate = np.zeros(wall.grid.shape, np.float32)
     plate[60:90, 60:90] = 1.0
-    lifted = wall.evolve(height=wall.height + 80.0 * plate)
-    left = [
-        sanded(one, opens="0 %").stratum("paint").film[plate > 0].min()
-        for one in (wall, lifted.evolve(loose=plate), lifted)
-    ]
+    flat, swollen = (
+        wall.add(Stratum("base", "coat", 10.0 + high * plate)).add(Stratum("paint", "coat", np.full_like(plate, 12.0)))
+        for high in (0.0, 80.0)
+    )
+    lifted = flat.evolve(height=flat.height + 80.0 * plate, loose=plate)
+    left = [sanded(one, opens="0 %").stratum("paint").film[plate > 0].min() for one in (flat, lifted, swollen)]
     assert left[1] >= left[0] - 0.1
     assert left[2] < 1.0
+
+
+def test_tall_grains_are_cut_off_flat() -> None:
+    """Of pegs 6 to 30 mil high on even ground flats are left, within a twentieth of a mil; low swells keep a part."""
+    wall = Wall.bare(6, 6, 25.0)
+    peg = np.zeros(wall.grid.shape, np.float32)
+    for number, high in enumerate(np.linspace(6.0, 30.0, 12)):
+        peg[20 + 10 * number, 10:140:13] = high
+    wall = wall.add(Stratum("stones", "coat", np.full(wall.grid.shape, 10.0, np.float32) + peg))
+    left = sanded(wall, depth="2 mil", scratch="0 mil", opens="0 %").height[peg > 0]
+    assert left.max() < wall.height[peg > 0].min()
+    rub = Sand.model_validate({"name": "rub", "depth": "2 mil"})
+    above = np.array([0.01, 0.5, 10.0, 30.0], np.float32)
+    spared = above - rub._bitten(above)
+    assert spared[0] == pytest.approx(0.006, rel=0.02)
+    assert (np.diff(spared) > 0).all() and spared[3] - spared[2] < 0.05 and spared[3] < 0.45
 
 
 def test_scratches_are_fine_and_shallow() -> None:
