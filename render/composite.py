@@ -10,9 +10,9 @@ Pixels are worked on in chunks, downwards first: where a coat hides, nothing bel
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
-from dataclasses import dataclass
-from functools import cached_property
-from typing import Any
+from dataclasses import dataclass, replace
+from functools import cached_property, partial
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -25,8 +25,12 @@ from render.light import Lamp, exposed
 from render.recall import Lower, Recall
 from render.wall import Stratum, Wall, frozen
 
+if TYPE_CHECKING:
+    from render.mate import Mate
+
 _CHUNK = colour.CHUNK
 _SAMPLES = 40_000
+_MATES = 0.26  # share of the rows that a mate looks at, who also works out the light
 # How deep a glaze soaks into plaster, and how much that plaster scatters per mil: chosen by eye, no figure was found.
 _SOAK_MIL, _SOAK_SCATTER = 6.0, 0.8
 
@@ -69,7 +73,7 @@ def hiding(film: Array, k: NDArray[np.float64], s: NDArray[np.float64]) -> Array
 
 def _marks(wall: Wall, ground: NDArray[np.float64], films: Mapping[str, Optics]) -> tuple[tuple[Any, ...], ...]:
     """Return for each stratum what its look depends on besides the strata below it."""
-    last = _last_coat(wall)
+    last = _last_coat(wall.strata)
     return tuple(
         (one.film, one.fixed, *(np.ascontiguousarray(value).tobytes() for value in films[one.name]), ground.tobytes(),
          wall.tone if index == last else None)
@@ -77,8 +81,8 @@ def _marks(wall: Wall, ground: NDArray[np.float64], films: Mapping[str, Optics])
     )  # fmt: skip
 
 
-def _last_coat(wall: Wall) -> int:
-    return max((i for i, one in enumerate(wall.strata) if one.role == "coat"), default=-1)
+def _last_coat(strata: Sequence[Stratum]) -> int:
+    return max((i for i, one in enumerate(strata) if one.role == "coat"), default=-1)
 
 
 def ends(strata: Sequence[Stratum]) -> list[int]:
@@ -88,14 +92,30 @@ def ends(strata: Sequence[Stratum]) -> list[int]:
     return [at for at, inside in enumerate(amid) if not inside]
 
 
+@dataclass(frozen=True, eq=False)
+class _Pile:
+    """The strata of a wall, or of some rows of it, and the tone of the last coat (rows, cols)."""
+
+    strata: tuple[Stratum, ...]
+    tone: Array
+
+    def rows(self, some: slice) -> _Pile:
+        """Return some rows."""
+        strata = (
+            replace(one, film=one.film[some], fixed=None if one.fixed is None else one.fixed[some])
+            for one in self.strata
+        )
+        return _Pile(tuple(strata), self.tone[some])
+
+
 class _Strata:
     """The strata of some rows: their films (n,), tabulated optics, and which of them lie on which."""
 
-    def __init__(self, wall: Wall, optics: Sequence[Optics], films: Sequence[Film], rows: slice) -> None:
-        self.all, self.optics, self.films = wall.strata, optics, films
-        self.toned = _last_coat(wall)
-        self.rows, self.tone = rows, wall.tone
-        self.size = (rows.stop - rows.start) * wall.grid.cols
+    def __init__(self, pile: _Pile, optics: Sequence[Optics], films: Sequence[Film], rows: slice) -> None:
+        self.all, self.optics, self.films = pile.strata, optics, films
+        self.toned = _last_coat(pile.strata)
+        self.rows, self.tone = rows, pile.tone
+        self.size = (rows.stop - rows.start) * pile.tone.shape[1]
 
     def thick(self, index: int, at: Places | None) -> Array:
         """Return the film of a stratum, mil, at some pixels of the rows."""
@@ -107,9 +127,9 @@ class _Strata:
         return None if one.fixed is None or one.role != "colour" else _read(one.fixed, self.rows, at)
 
 
-def _tables(wall: Wall, films: Mapping[str, Optics]) -> tuple[list[Optics], list[Film]]:
+def _tables(strata: Sequence[Stratum], films: Mapping[str, Optics]) -> tuple[list[Optics], list[Film]]:
     """Return (k, s) per mil of each stratum, and the same tabulated."""
-    optics = [films[one.name] for one in wall.strata]
+    optics = [films[one.name] for one in strata]
     return optics, [colour.film(*one) for one in optics]
 
 
@@ -252,11 +272,11 @@ def _taken(left: Array, film: Film, place: Places) -> Array:
 
 def _main(wall: Wall, films: Mapping[str, Optics]) -> NDArray[np.int16]:
     """Return the stratum that each pixel shows most of, -1 for the bare wall."""
-    main = np.empty(wall.grid.shape, np.int16)
-    optics, tables = _tables(wall, films)
+    main, pile = np.empty(wall.grid.shape, np.int16), _Pile(wall.strata, wall.tone)
+    optics, tables = _tables(wall.strata, films)
 
     def chunk(rows: slice) -> None:
-        strata = _Strata(wall, optics, tables, rows)
+        strata = _Strata(pile, optics, tables, rows)
         best, chosen = np.zeros(strata.size, np.float32), np.full(strata.size, -1, np.int16)
         for index, own, at in _veils(strata, _levels(strata, 0, len(wall.strata)), np.ones(strata.size, np.float32)):
             more = np.flatnonzero(own > (best if at is None else best[at]))
@@ -264,15 +284,13 @@ def _main(wall: Wall, films: Mapping[str, Optics]) -> NDArray[np.int16]:
             best[place], chosen[place] = own[more], index
         main[rows] = chosen.reshape(-1, wall.grid.cols)
 
-    threads.each(chunk, _chunks(wall), wall.height.size >= threads.FEW_PIXELS)
+    threads.each(chunk, _chunks(main.shape), main.size >= threads.FEW_PIXELS)
     return main
 
 
-def _chunks(wall: Wall) -> list[slice]:
+def _chunks(shape: tuple[int, ...]) -> list[slice]:
     """Return the rows to be worked on at a time."""
-    rows, cols = wall.grid.shape
-    step = max(1, _CHUNK // cols)
-    return threads.bands(rows, step)
+    return threads.bands(shape[0], max(1, _CHUNK // shape[1]))
 
 
 def look(
@@ -284,6 +302,7 @@ def look(
     heed: Callable[[], None] = lambda: None,
     *,
     metals: Collection[str] = (),
+    mate: Mate | None = None,
 ) -> Seen:
     """Return what is seen of a wall.
 
@@ -303,47 +322,96 @@ def look(
         Called now and then; it may raise to call the work off.
     metals
         Names of the layers that are metal.
+    mate
+        Looks at some rows of a small wall meanwhile; the result does not depend on it.
     """
     base = colour.parse_colour(ground)
-    matrix = exposed(lamp or Lamp())
-    (rows, cols), top = wall.grid.shape, len(wall.strata)
-    step = max(1, round((wall.height.size / _SAMPLES) ** 0.5))
-
-    optics, tables = _tables(wall, films)
+    pile, top = _Pile(wall.strata, wall.tone), len(wall.strata)
     marks = _marks(wall, base, films)
     known, keep = recall.lower(marks, ends(wall.strata)) if recall is not None else (None, 0)
-    bottom = len(known.marks) if known is not None else 0
+    step = max(1, round((wall.height.size / _SAMPLES) ** 0.5))
+    shiny = frozenset(index for index, one in enumerate(wall.strata) if one.name in metals)
+    kept = np.empty((wall.height.size if keep else 0, base.size), np.float32)
+    bare = base.astype(np.float32)
+    lower = _Lower(len(known.marks), known.seen, keep, kept) if known is not None else _Lower(0, bare, keep, kept)
+    how = films, exposed(lamp or Lamp()), shiny, step
+
+    apart = _apart(wall.grid.shape) if mate is not None and known is None and not keep else wall.grid.rows
+    rest = None
+    if mate is not None and apart < wall.grid.rows:
+        rest = mate.begin(partial(_looked, pile.rows(slice(apart, None)), *how, lower, apart))
+    parts = [_looked(pile.rows(slice(apart)), *how, lower, 0, heed), *([rest()] if rest is not None else ())]
+    if recall is not None and keep:
+        recall.keep_lower(Lower(marks[:keep], frozen(kept)))
+    rgb, metal, shares, samples = (_joined(part) for part in zip(*parts, strict=True))
+    total = sum(shares, np.zeros(top + 1))
+    names = ["", *(one.name for one in wall.strata)]
+    every = {name: float(part / wall.height.size) for name, part in zip(names, total, strict=True)}
+    return Seen(frozen(rgb), frozen(samples), every, lambda: _main(wall, films), frozen(metal) if shiny else None)
+
+
+def _apart(shape: tuple[int, int]) -> int:
+    """Return from which row on a mate looks at a wall: the last where threads share it."""
+    chunks = _chunks(shape)
+    few = shape[0] * shape[1] < threads.FEW_PIXELS
+    return chunks[round((1.0 - _MATES) * len(chunks))].start if few and len(chunks) > 1 else shape[0]
+
+
+def _joined(parts: Sequence[Array]) -> Array:
+    """Return parts one after the other; one alone is not copied."""
+    return parts[0] if len(parts) == 1 else np.concatenate(parts)
+
+
+@dataclass(frozen=True, eq=False)
+class _Lower:
+    """How the lowest strata look: the ``bottom`` of them like ``seen``, of one colour (bands,) or (pixels, bands).
+
+    That of the lowest ``keep``, if any, is written into ``kept`` (pixels, bands).
+    """
+
+    bottom: int
+    seen: Array
+    keep: int
+    kept: Array
+
+
+def _looked(
+    pile: _Pile,
+    films: Mapping[str, Optics],
+    matrix: Array,
+    shiny: Collection[int],
+    step: int,
+    lower: _Lower,
+    above: int = 0,
+    heed: Callable[[], None] = lambda: None,
+) -> tuple[Array, Array, NDArray[np.float64], Array]:
+    """Return what is seen of some rows, ``above`` so many others: colours (rows, cols, 3), metal (rows, cols) or
+    nothing, sums of shares (chunks, strata + 1), and reflectances of pixels ``step`` apart (n, bands).
+    """
+    (rows, cols), top, bands = pile.tone.shape, len(pile.strata), lower.seen.shape[-1]
+    optics, tables = _tables(pile.strata, films)
     rgb = np.empty((rows, cols, 3), np.float32)
-    kept = np.empty((rows * cols if keep else 0, base.size), np.float32)
-    shiny = {index for index, one in enumerate(wall.strata) if one.name in metals}
-    metal = np.zeros((rows, cols), np.float32) if shiny else None
+    metal = np.zeros((rows if shiny else 0, cols), np.float32)
 
     def chunk(part: slice) -> tuple[NDArray[np.float64], Array]:
         heed()
-        strata, pixels = _Strata(wall, optics, tables, part), slice(part.start * cols, part.stop * cols)
+        strata, pixels = _Strata(pile, optics, tables, part), slice(part.start * cols, part.stop * cols)
         levels = _levels(strata, 0, top)
         shares = np.zeros(top + 1)
         for index, own, at in _veils(strata, levels, np.ones(strata.size, np.float32)):
             shares[index + 1] = own.sum(dtype=np.float64)
-            if metal is not None and index in shiny:
+            if index in shiny:
                 metal[part].reshape(-1)[slice(None) if at is None else at] += own
 
-        start, low = base.astype(np.float32) if known is None else known.seen[pixels], bottom
-        if keep:
-            start, low = _paint(strata, _levels(strata, bottom, keep), start), keep
-            kept[pixels] = start
+        start, low = lower.seen if lower.seen.ndim == 1 else lower.seen[pixels], lower.bottom
+        if lower.keep:
+            start, low = _paint(strata, _levels(strata, low, lower.keep), start), lower.keep
+            lower.kept[pixels] = start
         seen = _paint(strata, levels if low == 0 else _levels(strata, low, top), start)
 
         np.maximum(seen @ matrix, 0.0, out=rgb[part].reshape(-1, 3))
-        first = -part.start % step
-        return shares, seen.reshape(-1, cols, base.size)[first::step, ::step].reshape(-1, base.size).copy()
+        first = -(above + part.start) % step
+        return shares, seen.reshape(-1, cols, bands)[first::step, ::step].reshape(-1, bands).copy()
 
-    found = threads.each(chunk, _chunks(wall), wall.height.size >= threads.FEW_PIXELS)
-    if recall is not None and keep:
-        recall.keep_lower(Lower(marks[:keep], frozen(kept)))
-    total = sum((one for one, _ in found), np.zeros(top + 1))
-    names = ["", *(one.name for one in wall.strata)]
-    shares = {name: float(part / wall.height.size) for name, part in zip(names, total, strict=True)}
-    sample = frozen(np.concatenate([one for _, one in found]))
-    metal = None if metal is None else frozen(metal)
-    return Seen(frozen(rgb), sample, shares, lambda: _main(wall, films), metal)
+    found = threads.each(chunk, _chunks((rows, cols)), rows * cols >= threads.FEW_PIXELS)
+    return rgb, metal, np.stack([one for one, _ in found]), np.concatenate([one for _, one in found])

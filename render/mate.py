@@ -13,9 +13,11 @@ import pickle
 import signal
 import socket
 from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import Future
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from functools import partial
+from itertools import count
 from multiprocessing.connection import Connection
 from multiprocessing.context import SpawnContext
 from threading import Lock, Thread, current_thread, main_thread
@@ -27,7 +29,7 @@ from numpy.typing import NDArray
 from render import hand
 from render.fields import Grid
 from render.hand import Hand
-from render.kept import Kept
+from render.kept import Kept, frozen
 from render.layers.base import Layer
 from render.memory import keep_spare
 from render.seeds import Streams
@@ -58,10 +60,9 @@ class _Errand:
 
 @dataclass(frozen=True)
 class _Task:
-    """Work that anybody could do, ``partial`` of a function of a module, asked for under that name."""
+    """Work that anybody could do: ``partial`` of a function of a module."""
 
     number: int
-    asked: tuple[Any, ...]
     work: Callable[[], Any]
 
 
@@ -126,11 +127,11 @@ def _stand_by(line: _Line) -> None:
     os.environ["FINISHBOARD_THREADS"] = "1"
     keep_spare()
     with suppress(*_GONE):
-        said = line.words.recv()
+        said = line.receive()
         while True:
             if isinstance(said, _Task):
-                _do(line, said.number, said.asked, said.work)
-            said = (_run(line, said) if isinstance(said, _Errand) else None) or line.words.recv()
+                _do(line, said.number, None, said.work)
+            said = (_run(line, said) if isinstance(said, _Errand) else None) or line.receive()
     line.close()
 
 
@@ -142,7 +143,7 @@ def _run(line: _Line, errand: _Errand) -> _Errand | _Task | None:
         held: list[str] = []  # drawn for the others, and not sent
         for name in names:
             while line.words.poll():
-                said = line.words.recv()
+                said = line.receive()
                 if not isinstance(said, _Begun):
                     return said
                 begun = max(begun, said.place) if said.number == errand.number else begun
@@ -164,8 +165,8 @@ def _worth_it(who: Hand, name: str, above: int) -> bool:
     return above == 1 or (above > 1 and not hand.is_within(who, name)) or (above == 0 and hand.is_apart(who, name))
 
 
-def _do(line: _Line, number: int, asked: tuple[Any, ...], work: Callable[[], Any]) -> None:
-    """Say what is begun, do it and send what came of it."""
+def _do(line: _Line, number: int, asked: tuple[Any, ...] | None, work: Callable[[], Any]) -> None:
+    """Say what is begun, do it and send what came of it: a drawing that is ``asked`` for, or a task."""
     line.words.send((number, asked))
     try:
         found = work()
@@ -210,6 +211,7 @@ class Mate:
             self._process.start()
         far.close()
         self._lock = Lock()
+        self._numbers, self._tasks = count(1), dict[int, Future[Any]]()
         self._under_way = 0, Kept(0)
         self._listener = Thread(target=self._listen, name="finishboard-mate", daemon=True)
         self._listener.start()
@@ -247,26 +249,27 @@ class Mate:
 
         What this returns gives the result, read-only; it does the work itself where the mate has not begun it.
         """
-        kept = Kept(_ROOM)
-        with self._lock:
-            number = self._next(kept)
+        number, task = next(self._numbers), Future[Found]()
+        self._tasks[number] = task
 
         def ask() -> None:
             with self._lock:
-                self._say(_Task(number, ("task", number), work))
+                self._say(_Task(number, work))
 
         Thread(target=ask, name="finishboard-mate", daemon=True).start()  # it may be drawing, and listen only then
-        return lambda: kept.once(("task", number), work)
 
-    def _next(self, kept: Kept) -> int:
-        """Count on: what comes of what it does next goes there."""
-        self._under_way = self._under_way[0] + 1, kept
-        return self._under_way[0]
+        def found() -> Found:
+            mine = task.cancel() or task.exception() is not None
+            self._tasks.pop(number, None)
+            return frozen(work()) if mine else task.result()
+
+        return found
 
     def _begin(self, grid: Grid, pour: int, wanted: tuple[Any, ...], kept: Kept) -> int:
         """Send it on a new errand and return the errand's number."""
         with self._lock:
-            number = self._next(kept)
+            number = next(self._numbers)
+            self._under_way = number, kept
             self._say(_Errand(number, grid, pour, wanted))
         return number
 
@@ -276,7 +279,7 @@ class Mate:
 
     def _say(self, thing: Any) -> None:
         with suppress(*_GONE):
-            self._line.words.send(thing)
+            self._line.send(thing)
 
     def _listen(self) -> None:
         """Keep what it draws for the errand under way, until it is gone; whoever asks meanwhile waits for it."""
@@ -285,4 +288,16 @@ class Mate:
                 number, asked = self._line.words.recv()
                 under_way, kept = self._under_way
                 with suppress(_NotDoneError):
-                    (kept if number == under_way else Kept(0)).offer(asked, partial(_receive, self._line))
+                    if asked is None:
+                        self._take(self._tasks.pop(number, None))
+                    else:
+                        (kept if number == under_way else Kept(0)).offer(asked, partial(_receive, self._line))
+
+    def _take(self, task: Future[Any] | None) -> None:
+        """Give what comes to whoever waits for it: nobody does where it was done here meanwhile."""
+        waited = task if task is not None and task.set_running_or_notify_cancel() else Future[Any]()
+        try:
+            waited.set_result(frozen(_receive(self._line)))
+        except BaseException as fault:
+            waited.set_exception(fault)
+            raise

@@ -276,6 +276,8 @@ def preview(
     heed = partial(go_on, stop)
     heed()
     cast = _cast(built.wall, ppi, lamp, recall, mate)
-    seen = composite.look(built.wall, finish.wall_colour, films(finish), lamp, recall, heed, metals=metals(finish))
+    seen = composite.look(
+        built.wall, finish.wall_colour, films(finish), lamp, recall, heed, metals=metals(finish), mate=mate
+    )
     image = lit(built, seen, lamp, recall, heed, cast)
     return Preview(built, seen, image, lamp, light, time.perf_counter() - began)
