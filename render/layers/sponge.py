@@ -30,7 +30,7 @@ _SQUARE = 1.24  # of a print's width: nothing touches beyond
 _LOADING, _MOST = 7.0, 11  # prints from one loading, on average and at most
 _HELD_IN = 7.0  # how far beyond a print a bunched cloth is held: its creases run out from there
 _CREASE_IN = 0.03  # how wide a crease of cloth is pressed; by eye
-_DRY = 0.2  # of a wet film that stays, and stands out; chosen by eye
+_DRY = 0.14  # of a wet film that stays, and stands out; chosen by eye
 _PER_PIXEL = 6.0  # touch over a pixel of an inch, at the edge of a pore; by eye
 _STEP, _DEEPEST, _WETS = 0.004, 5.0, 8  # of the tables of what a touch leaves: pitch and end, and how many
 _KEPT_PIXELS = 1_500_000  # walls up to this size keep what each dab touches; on larger ones it is worked out twice
@@ -65,11 +65,11 @@ class Sponge(Wash):
         dabs = _scatter(grid, size, self.coverage, _PRINTS[self.face].fills, streams.key("dabs"))
         tool = _tool(self.face, size, _level(grid.ppi), streams.key("face", self.face))
         bias = self._wall_says(wall, streams)
-        felt = list(_felt(grid, dabs, tool)) if grid.rows * grid.cols <= _KEPT_PIXELS else None
-        touch = self._touch(grid, felt or _felt(grid, dabs, tool), bias)
-        on = fields.cover(touch, self.coverage)
-        bias -= np.float32(fields.threshold(touch, self.coverage))
-        film = self._film(grid, felt or _felt(grid, dabs, tool), bias)
+        felt = list(self._felt(grid, dabs, tool, bias)) if grid.rows * grid.cols <= _KEPT_PIXELS else None
+        touch = _touch(grid, felt or self._felt(grid, dabs, tool, bias))
+        level = fields.threshold(touch, self.coverage)
+        on = fields.cover(touch, self.coverage, level)
+        film = self._film(grid, felt or self._felt(grid, dabs, tool, bias), level)
         film /= 1.0 + np.float32(0.2) * film  # a tool set down on wet colour takes some of it back
         _pulled(film, grid, _PRINTS[self.face], streams.key("mottle"))
         film = scaled(np.where(on, np.maximum(film, 0.01), 0.0).astype(np.float32), self.mean_mil)
@@ -84,24 +84,34 @@ class Sponge(Wash):
         slow = np.float32(0.7 * self.drift) * area.astype(np.float32)
         return np.asarray(fields.resample(slow, plan, wall.grid) + np.float32(0.15) * high, np.float32)
 
-    def _touch(self, grid: Grid, felt: Iterable[_Felt], bias: Array) -> Array:
-        """Return how firmly each place was touched by the dab that touched it most."""
-        touch = bias - np.float32(9.0)
-        for dab, at, face in felt:
-            new = face + (bias[at] + np.float32(self.pressure * dab.press))
-            np.maximum(touch[at], new, out=touch[at])
-        return touch
+    def _felt(self, grid: Grid, dabs: list[_Dab], tool: _Tool, bias: Array) -> Iterator[_Felt]:
+        """Yield each dab on the wall, the slices that it can reach, and how firmly it touches there."""
+        for dab in dabs:
+            at = dab.window(grid, tool.reach)
+            if at is not None:
+                touch = dab.touch(grid, at, tool)
+                touch += bias[at]
+                touch += np.float32(self.pressure * dab.press)
+                yield dab, at, touch
 
-    def _film(self, grid: Grid, felt: Iterable[_Felt], bias: Array) -> Array:
-        """Return what all dabs leave where they touch harder than nothing, about 1 at a fresh tool's heart."""
+    def _film(self, grid: Grid, felt: Iterable[_Felt], level: float) -> Array:
+        """Return what all dabs leave where they touch harder than ``level``, about 1 at a fresh tool's heart."""
         film = np.zeros(grid.shape, np.float32)
         tables = _tables(self.face, grid.ppi)
-        for dab, at, face in felt:
-            new = face + (bias[at] + np.float32(self.pressure * dab.press))
+        for dab, at, touch in felt:
+            new = touch - np.float32(level)
             new *= np.float32(1.0 / _STEP)
             left = tables[min(int(_WETS * (1.0 - dab.spent)), _WETS - 1)] * np.float32(dab.leaves(self.pressure))
             film[at] += left.take(new.astype(np.intp), mode="clip")
         return film
+
+
+def _touch(grid: Grid, felt: Iterable[_Felt]) -> Array:
+    """Return how firmly each place was touched by the dab that touched it most."""
+    touch = np.full(grid.shape, -9.0, np.float32)
+    for _, at, new in felt:
+        np.maximum(touch[at], new, out=touch[at])
+    return touch
 
 
 @dataclass(frozen=True)
@@ -112,7 +122,8 @@ class _Print:
     ``bead`` what stands inside the edge over the rest; ``thin`` what light pressure leaves of the whole; ``deep`` the
     touch that leaves half of what pressure adds; ``ridges`` how much is drawn up into ridges as the tool is lifted, and
     ``ridge`` (in) how far apart they lie; ``fills`` how much of its outline a print fills; ``rim`` where, of its half
-    width, it begins to end: a sponge is cut off roundly, cloth runs out.
+    width, it begins to end; ``ragged`` how far its outline strays, of its half width; ``square`` the side of what holds
+    it, of its width, at most ``_SQUARE``; ``ends`` the touch lost in a half width beyond the outline.
     """
 
     dry: float
@@ -124,12 +135,15 @@ class _Print:
     ridge: float
     fills: float
     rim: float
+    ragged: float
+    square: float
+    ends: float
 
 
 _PRINTS = {
-    "sponge": _Print(0.06, 0.4, 0.5, 0.4, 1.2, 0.4, 0.07, 0.78, 0.8),
-    "rag": _Print(0.2, 0.6, 0.5, 0.12, 3.0, 0.25, 0.06, 0.6, 0.55),
-    "bag": _Print(0.15, 0.5, 0.5, 0.3, 2.0, 0.3, 0.11, 0.5, 0.55),
+    "sponge": _Print(0.06, 0.4, 0.25, 0.4, 1.2, 0.7, 0.05, 0.7, 0.55, 0.26, 1.19, 9.0),
+    "rag": _Print(0.2, 0.6, 0.5, 0.12, 3.0, 0.25, 0.06, 0.6, 0.55, 0.2, _SQUARE, 30.0),
+    "bag": _Print(0.15, 0.5, 0.5, 0.3, 2.0, 0.3, 0.11, 0.5, 0.55, 0.2, _SQUARE, 30.0),
 }
 
 
@@ -189,7 +203,7 @@ class _Dab:
 
     def leaves(self, pressure: float) -> float:
         """Return what the tool still leaves, of a freshly loaded one's."""
-        return math.exp(-4.0 * pressure * self.spent)
+        return math.exp(-5.0 * pressure * self.spent)
 
     def window(self, grid: Grid, reach: float) -> tuple[slice, slice] | None:
         """Return the slices that the print can reach, or None off the wall."""
@@ -200,8 +214,9 @@ class _Dab:
 
     def touch(self, grid: Grid, at: tuple[slice, slice], tool: _Tool) -> Array:
         """Return how firmly the tool's face touches, harder on the side to which the hand leans."""
-        down = ((grid.row_in[at[0]] - self.row)[:, None]).astype(np.float32)
-        right = ((grid.col_in[at[1]] - self.col)[None, :]).astype(np.float32)
+        rows, cols = ((np.arange(one.start, one.stop) + 0.5) / grid.ppi for one in at)
+        down = (rows - self.row)[:, None].astype(np.float32)
+        right = (cols - self.col)[None, :].astype(np.float32)
         cos, sin = (np.float32(tool.ppi * one(self.turn)) for one in (math.cos, math.sin))
         middle = np.float32(tool.reach * tool.ppi - 0.5)
         rows, cols = (right * sin + middle) + down * cos, (right * cos + middle) - down * sin
@@ -211,14 +226,6 @@ class _Dab:
 
 
 _Felt = tuple[_Dab, tuple[slice, slice], Array]
-
-
-def _felt(grid: Grid, dabs: list[_Dab], tool: _Tool) -> Iterator[_Felt]:
-    """Yield each dab on the wall, the slices that it can reach, and how firmly its face touches there."""
-    for dab in dabs:
-        at = dab.window(grid, tool.reach)
-        if at is not None:
-            yield dab, at, dab.touch(grid, at, tool)
 
 
 def _loadings(grid: Grid, size: float, coverage: float, fills: float, key: int) -> fields.Points:
@@ -272,7 +279,8 @@ def _level(ppi: float) -> float:
 @lru_cache(maxsize=8)
 def _tool(face: str, size: float, ppi: float, key: int) -> _Tool:
     """Return the sides of a tool for prints that wide, at one of the resolutions kept; read-only."""
-    square = math.ceil(_SQUARE * size * _COARSEST_PPI) / _COARSEST_PPI  # whole pixels at each of them
+    how = _PRINTS[face]
+    square = math.ceil(how.square * size * _COARSEST_PPI) / _COARSEST_PPI  # whole pixels at each of them
     fine, seen = (Grid.over(square, _SIDES * square, one) for one in (max(ppi, _LEAST_PPI), ppi))
     v = (fine.row_in - 0.5 * square).astype(np.float32)[:, None]
     u = (fine.col_in % square - 0.5 * square).astype(np.float32)[None, :]
@@ -280,40 +288,40 @@ def _tool(face: str, size: float, ppi: float, key: int) -> _Tool:
     field = _lace(fine, coarse, key) if face == "sponge" else _folds(fine, u, v, coarse, key, sharp=face == "bag")
     low, middle, high = np.quantile(field[::3, ::3], (0.16, 0.5, 0.84))
     field = (field - np.float32(middle)) / np.float32(max(0.25 * (high - low) + 0.5 * (high - middle), 1e-6))
-    field = fields.resample(field - _rim(fine, u, v, size, _PRINTS[face].rim, key + 70), fine, seen)
+    field = fields.resample(field - _rim(fine, u, v, size, how, key + 70), fine, seen)
     sides = tuple(np.ascontiguousarray(one) for one in np.split(field, _SIDES, axis=1))
     for one in sides:
         one.flags.writeable = False
     return _Tool(sides, ppi)
 
 
-def _rim(grid: Grid, u: Array, v: Array, size: float, begins: float, key: int) -> Array:
+def _rim(grid: Grid, u: Array, v: Array, size: float, how: _Print, key: int) -> Array:
     """Return how much less firmly a print touches beyond where it begins to end: little at first, and not at all past
     its edge, which is as ragged as the tool.
     """
-    away = np.sqrt(u * u + v * v) * np.float32(2.0 / size)
-    out = np.maximum(away, np.float32(3.0) * away - np.float32(2.2))  # whatever the rags, it ends within its square
-    out += np.float32(0.2) * fields.lattice(grid, 0.4 * size, key)
-    out += np.float32(0.1) * fields.fbm(grid, 0.18 * size, key + 1, 3, 0.7)
-    rounded, beyond = (np.maximum(out - np.float32(one), 0.0) for one in (begins, 1.0))
-    return np.asarray(np.float32(6.0) * rounded * rounded + np.float32(30.0) * beyond, np.float32)
+    away, steep = np.sqrt(u * u + v * v) * np.float32(2.0 / size), 1.0 + 0.28 / (how.square - 1.1)
+    out = np.maximum(away, np.float32(steep) * away - np.float32(1.1 * (steep - 1.0)))  # it ends within its square
+    out += np.float32(how.ragged) * fields.lattice(grid, 0.4 * size, key)
+    out += np.float32(0.5 * how.ragged) * fields.fbm(grid, 0.18 * size, key + 1, 3, 0.7)
+    rounded, beyond = (np.maximum(out - np.float32(one), 0.0) for one in (how.rim, 1.0))
+    return np.asarray(np.float32(6.0) * rounded * rounded + np.float32(how.ends) * beyond, np.float32)
 
 
 def _lace(grid: Grid, coarse: float, key: int) -> Array:
-    """Return the face of a sea sponge: solid lobes between round pores of all sizes, and hollows that never touch.
+    """Return the face of a sea sponge: tufts of all lengths about round pores, and hollows that never touch.
 
-    In inches, it is how far a place lies from the nearest pore's edge: pressed harder, the pores close. ``coarse``
-    is 1 for a middling sponge.
+    Pressed lightly it prints the longest tufts, each a dab of its own; harder, they run together about the pores.
+    ``coarse`` is 1 for a middling sponge.
     """
-    wander = [np.float32(0.05) * fields.fbm(grid, 0.22, key + 30 + 10 * i, 2, 0.6) for i in (0, 1)]
-    solid = np.full(grid.shape, 0.14, np.float32)
-    for number, (pitch, widest) in enumerate(((0.65, 0.30), (0.27, 0.12), (0.12, 0.045))):
-        np.minimum(solid, _pores(grid, coarse * pitch, coarse * widest, wander, key + 20 + number), out=solid)
-    solid = np.where(solid < 0.0, np.float32(2.0) * solid, solid)  # a pore's wall is steep: pressed hard, it stays open
+    wander = [np.float32(0.06) * fields.fbm(grid, 0.22, key + 30 + 10 * i, 2, 0.7) for i in (0, 1)]
+    solid = np.minimum(_pores(grid, coarse * 0.38, coarse * 0.24, wander, key + 20), np.float32(0.14))
     solid += np.float32(0.02) * fields.lattice(grid, 1.1, key + 9)
-    solid += np.float32(0.012) * fields.fbm(grid, 0.16, key, 3, 0.8)
-    ndimage.gaussian_filter(solid, 0.008 * grid.ppi, output=solid, truncate=2.0)  # wet colour rounds what is finest
-    return np.asarray(solid, np.float32)
+    for number, (pitch, tall) in enumerate(((0.15, 0.09), (0.07, 0.09))):
+        solid += np.float32(tall) * _tufts(grid, coarse * pitch, wander, key + 60 + 10 * number)
+    solid += np.float32(0.02) * fields.fbm(grid, 0.12, key, 3, 0.8)
+    ndimage.gaussian_filter(solid, 0.006 * grid.ppi, output=solid, truncate=2.0)  # wet colour rounds what is finest
+    solid -= np.float32(np.median(solid[::5, ::5]))
+    return np.minimum(solid, np.float32(2.5) * solid)  # a hollow's wall is steep: pressed hard, it stays open
 
 
 class _Cells:
@@ -350,6 +358,20 @@ def _pores(grid: Grid, pitch: float, widest: float, wander: list[Array], key: in
     for there, down, right in cells.about():
         np.minimum(near, np.sqrt(down * down + right * right) - wide.take(there), out=near)
     return np.asarray(near * np.float32(pitch), np.float32)
+
+
+def _tufts(grid: Grid, pitch: float, wander: list[Array], key: int) -> Array:
+    """Return tips of fibre about ``pitch`` apart, some long and some short, from about -1 to 1: lightly pressed, only
+    the longest print, each a dab of its own.
+    """
+    row = (grid.row_in[:, None].astype(np.float32) + wander[1]) / np.float32(pitch)
+    col = (grid.col_in[None, :].astype(np.float32) + wander[0]) / np.float32(pitch)
+    cells = _Cells(row, col, key)
+    tall = np.float32(2.0) * cells.chance(3)
+    most = np.full(grid.shape, -1.0, np.float32)
+    for there, down, right in cells.about():
+        np.maximum(most, tall.take(there) - np.float32(1.8) * np.sqrt(down * down + right * right), out=most)
+    return most - np.float32(0.75)
 
 
 def _folds(grid: Grid, u: Array, v: Array, coarse: float, key: int, sharp: bool) -> Array:
