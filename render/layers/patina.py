@@ -271,13 +271,14 @@ class Patina(Coat):
         return pixel, (share, bead), over, tide, stain
 
     def _spread(self, grid: Grid, ran: Array, frays: Array) -> Array:
-        """Return what crept out of runs sideways, 0 to about .5: a veil that breaks up as the wall is mottled."""
+        """Return what crept out of runs sideways, 0 to .5: a veil that breaks up as the wall is mottled."""
         near = fields.resample(ran, grid, grid.plan)
         for _ in range(2):
             near = ndimage.uniform_filter(near, 5, mode="nearest")
         spread = fields.resample(near, grid.plan, grid)
-        spread *= np.clip(np.float32(0.1) - np.float32(1.3) * frays, 0.0, 1.0)
-        return spread
+        spread *= np.clip(np.float32(0.7) - np.float32(2.2) * frays, 0.0, 2.0)
+        spread -= np.float32(0.14)  # its edge is where the wall drew it, and no band beside the run
+        return np.clip(spread, 0.0, 0.5, out=spread)
 
     def _along(self, grid: Grid, runs: Runs, streams: Streams) -> tuple[Runs, Floats, Floats]:
         """Return runs as broad as they are drawn, how much each left in every row, about 1 where it set out, and how
