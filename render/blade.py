@@ -32,6 +32,8 @@ _FOOT_PX = 0.35  # pixels by which a grain is widened, so that the smallest is s
 _STONES = 1 << 12  # grains at a time
 _LEAST_WIDE = 0.4  # pixels: a grain of one pixel only would glitter
 _SAMPLES = 20_000  # about how many pixels the level is sought on
+TOOTH = np.float32(3.0)  # mil that a torn or worn surface is higher than its films say without standing off
+_SPRINGS = np.float32(8.0)  # mil that film may spring back to where a tool went over it at most; chosen by eye
 _BENT_OVER = 9  # pixels: a blade that bends over so many has no finer detail than every second
 
 
@@ -85,6 +87,22 @@ def _halved(height: Array) -> tuple[Array, Array]:
 def plan_height(wall: Wall) -> Array:
     """Return the wall's height on the plan grid, mil."""
     return fields.resample(wall.height, wall.grid, wall.grid.plan)
+
+
+def pressed(wall: Wall) -> Wall:
+    """Return the wall with film that stands off its ground pressed down, as the tool of a wet coat does.
+
+    Wetted, it lies on but for a few mil: no coat is laid over hollow plates, up and down their sides.
+    """
+    if not wall.coats:
+        return wall
+
+    def down(height: Array, *films: Array) -> Array:
+        lies = sum(films[1:], films[0] + TOOTH)
+        over = np.maximum(height - lies, 0.0)
+        return height - over * over / (over + _SPRINGS)
+
+    return wall.evolve(height=strips.each(down, wall.height, *(one.rise for one in wall.coats)))
 
 
 def soft_ramp(x: Array, round_mil: float) -> Array:

@@ -10,7 +10,7 @@ from scipy import ndimage
 
 from render import blade, fields, seeds
 from render.fields import Grid, Points
-from render.wall import Wall
+from render.wall import Stratum, Wall
 
 
 def test_blade_rides_level_on_a_flat_wall() -> None:
@@ -171,3 +171,17 @@ def test_plan_height_keeps_the_mean() -> None:
     wall = Wall.bare(6, 6, 50.0)
     wall = wall.evolve(height=fields.lattice(wall.grid, 0.4, 3))
     assert blade.plan_height(wall).mean() == pytest.approx(wall.height.mean(), abs=1e-5)
+
+
+def test_film_that_stands_off_is_pressed_down() -> None:
+    """A plate 120 mil off comes down to within 12 mil, a swell as high that is solid stays, and a rough skin too."""
+    wall = Wall.bare(2, 3, 25.0)
+    swell = np.zeros(wall.grid.shape, np.float32)
+    swell[:, 50:] = 120.0
+    plate, rough = np.zeros_like(swell), np.zeros_like(swell)
+    plate[:, :25], rough[:, 25:50] = 120.0, 2.5
+    wall = wall.add(Stratum("base", "coat", 10.0 + swell)).add(Stratum("paint", "coat", np.full_like(swell, 5.0)))
+    off = blade.pressed(wall.evolve(height=wall.height + plate + rough)).height - wall.height
+    assert off[:, :25].min() > 3.0 and off[:, :25].max() < 12.0
+    np.testing.assert_allclose(off[:, 25:], rough[:, 25:], atol=1e-4)
+    assert blade.pressed(Wall.bare(2, 3, 25.0)).height.max() == 0.0

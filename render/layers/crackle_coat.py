@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 from pydantic import Field
 
-from render import fields, seeds, strips
+from render import blade, fields, seeds, strips
 from render.blur import blur
 from render.fields import Array, Grid, Resampled
 from render.hand import Hand, drawn, drawn_once
@@ -41,6 +41,9 @@ _SHEET_IN, _SHEET_PER_IN = (14.0, 40.0), (40.0, 6.0)  # size and resolution of t
 _SWEEP_PPI = 10.0  # all that the finest streaks ask for
 _ASIDE = 0.25  # how far from its centre a cell may lie on the wall, as a share of its size: chosen by eye
 _DREGS_MIL = 2e-3  # what stays of the coat at the bottom of an open crack
+# Slip up to which the ground holds a piece down, and from which on it curls freely; how far film that is held cups at
+# most, mil. Chosen by eye.
+_HELD_SLIP, _FREE_SLIP, _CUPPED_MIL = 0.1, 0.6, 6.0
 _LEVEL_PPI, _LEVELS = 8.0, 0.8  # relief finer than an eighth of an inch is filled to this share: chosen by eye
 _RELEASE = 5.0  # a release size divides the friction of the base by this: chosen by eye
 # Thirst and sheen of the base count in such steps (4 % of the spacing at most), so that a little more rolling or
@@ -193,13 +196,13 @@ class CrackleCoat(Coat):
 
     def apply(self, wall: Wall, streams: Streams) -> Wall:
         """Lay the coat, let it dry and crack, curl what slid, and mark what hangs loose."""
-        hand = _Hand(self, wall.grid, streams)
+        wall, hand = blade.pressed(wall), _Hand(self, wall.grid, streams)
         film = self._film(wall, hand)
         map_ = self.spacing_map(wall, hand.reach)
         plates = self._plates(wall, map_, streams)
         on, left = film > 0, strips.each(_left, film, plates.ink)
         left = scaled(left, self.mean_mil, out=left)
-        height = strips.each(_stands, wall.height, film, plates.ink, plates.depth, plates.curl, out=film)
+        height = strips.each(_stands, wall.height, film, plates.ink, plates.depth, plates.curl, _free(wall), out=film)
         height = self._worn(height, plates.ink, on, wall.grid.ppi)
         open_ = plates.ink if on.all() else plates.ink * on
         after = wall.add(self.stratum(left), height=height)
@@ -363,12 +366,22 @@ def _left(film: Array, ink: Array) -> Array:
     return left
 
 
-def _stands(height: Array, film: Array, ink: Array, depth: Array, curl: Array) -> Array:
-    """Return the height of a film that has cracked and curled, mil."""
+def _free(wall: Wall) -> Resampled:
+    """Return how free of its ground film is, 0 to 1: what a piece spans, it spans; specks of ground do not hold it."""
+    rough = wall.grid.at(wall.grid.plan.ppi / 4.0)
+    slip = fields.resample(wall.slip, wall.grid, rough)
+    free = np.clip((slip - np.float32(_HELD_SLIP)) / np.float32(_FREE_SLIP - _HELD_SLIP), 0.0, 1.0)
+    return Resampled(free, rough, wall.grid, smooth=True)
+
+
+def _stands(height: Array, film: Array, ink: Array, depth: Array, curl: Array, free: Array) -> Array:
+    """Return the height of a film that has cracked and curled, mil: it does not lift where its ground holds it."""
+    lifted = np.maximum(curl - np.float32(_CUPPED_MIL), 0.0)
+    lifted *= np.float32(1.0) - free
     sunk = np.clip(np.float32(1.4) * ink - np.float32(0.4), 0.0, 1.0)
     sunk *= depth
     stands = film - film * sunk
-    stands += curl
+    stands += curl - lifted
     stands *= film > 0
     stands += height
     return stands

@@ -251,7 +251,7 @@ class PlasterCoat(Coat):
         mean = self.mean_mil
         if self.coverage <= 0 or mean <= 0:
             return wall.add(self.stratum(np.zeros(wall.grid.shape, np.float32)))
-        hand = _Hand(self, wall.grid, streams)
+        wall, hand = blade.pressed(wall), _Hand(self, wall.grid, streams)
         places, piled = self._places(wall, hand)
         mask, film = places[0].mask, np.zeros((1, 1), np.float32)
         for other in places[1:]:

@@ -17,8 +17,6 @@ from render.wall import Wall
 
 _SPARES = 0.35  # of its depth: what stands up less is half spared, as the block floats on dust; chosen by eye
 
-_TOOTH = np.float32(3.0)  # mil that a torn or worn surface is higher than its films say without standing off
-
 
 class _Hand(Hand):
     """How the block is moved over the wall."""
@@ -113,7 +111,7 @@ class Sand(Layer):
 
         def hanging(above: Array, scratches: Array, loose: Array, crumbs: Array, height: Array, *films: Array) -> Array:
             lies = sum(films[1:], films[0])
-            gives = np.maximum(height - lies - _TOOTH, 0.0)  # until it lies on
+            gives = np.maximum(height - lies - blade.TOOTH, 0.0)  # until it lies on
             cut = lying(np.maximum(above - gives, 0.0), scratches, lies)
             if opens:
                 goes = (loose * np.float32(1.6) + crumbs > loosest) & (loose > 0.1)

@@ -151,6 +151,24 @@ def test_plates_curl_where_they_slid() -> None:
     assert lift[0] > 15.0 and lift[1] < 2.5
 
 
+def test_a_plate_does_not_lift_where_its_ground_holds() -> None:
+    """Plates that reach from size over ground that holds stand up over the size alone; wet film lifts no plate below.
+
+    Their corners had stood 100 mil and more off bare ground, with an upright side towards the film that stuck there.
+    """
+    wall = Wall.bare(16.0, 16.0, 25.0)
+    slip = np.zeros(wall.grid.shape, np.float32)
+    slip[:, 200:] = 1.0
+    once = coat().apply(wall.evolve(slip=slip), Streams(3, "crackle"))
+    off = np.where(once.cracks == 0, once.height - once.stratum("crackle").film, np.float32(0.0))
+    assert np.percentile(off[:, 220:], 95) > 15.0
+    assert off[:, :190].max() < 8.0  # what cups at most, and a little
+    again = coat(name="over").apply(once, Streams(4, "over"))
+    bonded = again.cracks == 0
+    below = again.height - again.stratum("over").film - again.stratum("crackle").film
+    assert np.percentile(below[bonded & (off > 15.0)], 99) < 0.5 * np.percentile(off[off > 15.0], 99)
+
+
 def test_only_what_slid_hangs_loose() -> None:
     """Looseness is nought on a bonded base, and spread out over size."""
     assert not laid(coat(), 6.0).loose.any()
