@@ -14,22 +14,31 @@ from render.seeds import Streams
 from render.strokes import Habit, Marks, Strokes
 from render.wall import Wall
 
-_DRIES = 0.35
-"""Share of a wash or a paint that stays when it has dried, from memory: what the brush wrote sinks as much."""
+_DRIES, _WASH_DRIES = 0.35, 0.15
+"""Share of a paint and of a limewash, which is mostly water, that stays when it has dried, from memory: what the brush
+wrote sinks as much.
+"""
+_BRISTLES = Marks(0.07, 110.0, 4, scratch=0.35)
+_TUFTS = Marks(0.6, 20.0, 2)
+"""What clumps of bristles down to single ones draw, and how a brush is parted into tufts: all far longer than wide, so
+that only the ground breaks them; chosen by eye.
+"""
 _COMBS, _STAINS = 0.26, 0.05
 """How far bristles that show fully vary the log of the film, and how much lighter it dries where it lies thicker;
-chosen by eye, as how strongly the ground's tooth breaks up what they draw, and how fine it is.
+chosen by eye.
 """
-_TOOTH, _TOOTH_IN = 0.6, 0.065
-_FINEST_PPI = 40.0
-"""Below this its finest grains are under a pixel."""
 _CATCHES, _RISES = 0.6, 0.1
 """How strongly bristles that show fully, and a mil of what stands up, decide where a brush that runs dry still leaves
 colour; chosen by eye.
 """
-_FADES = 1.3
+_DIPS, _DIP_IN = 0.15, 0.1
+"""How strongly dips in a ground break bristle lines and how wide they are, where it is drawn flat, as none is; chosen
+by eye.
+"""
+_FADES = 1.6
 """Over which log of what it gives a coat thins toward where it misses; chosen by eye."""
 _FLAKE_IN = 0.03  # flakes lie in clusters: what is seen of one another; chosen by eye
+_CURVED_IN, _CURVED = 12.0, 2.2  # smallest radius of a stroke, and to its length: the arm swings, not the wrist; by eye
 
 
 def _laid_off(heavy: Array, thinning: Array, on: Array) -> Array:
@@ -61,11 +70,11 @@ class BrushedCoat(Coat):
         laid = strokes.lay(grid.plan, self._habit(), streams.key("strokes"))
         hairs = self._hairs(grid, laid, streams)
         height = blade.plan_height(wall)
-        hollow = blade.ride(height, grid.plan.ppi, 0.3, 0.4, 0.4) - height
-        heavy = fields.resample(self._heavy(hollow, laid, streams), grid.plan, grid)
+        rides = blade.ride(height, grid.plan.ppi, 0.3, 0.4, 0.4)
+        heavy = fields.resample(self._heavy(rides - height, laid, streams), grid.plan, grid)
         combs, stains = np.float32(_COMBS * self.bristle), np.float32(_STAINS * self.bristle)
         heavy = strips.each(lambda heavy, hairs: heavy + combs * hairs, heavy, hairs, out=heavy)
-        mask, thinning = self._place(grid, heavy, hairs, hollow, streams)
+        mask, thinning = self._place(wall, laid, heavy, hairs, rides, streams)
         film = strips.each(_laid_off, heavy, thinning, mask, out=heavy)
         film = scaled(film, self.mean_mil, out=film)
         drying = blade.drying(grid, streams.key("drying"), laid.lift * 0.5, 0.025)
@@ -75,17 +84,17 @@ class BrushedCoat(Coat):
         }  # fmt: skip
         if self._metallic:
             fresh["sheen"] = np.where(mask, self._flakes(grid, laid, hairs, streams), wall.sheen)
-        return wall.add(self.stratum(film, stands=_DRIES), **fresh)
+        return wall.add(self.stratum(film, stands=self._dries), **fresh)
 
     def _hairs(self, grid: Grid, laid: Strokes, streams: Streams) -> Array:
-        """Return what single bristles draw and what the tooth of the ground takes off them, about unit variance."""
-        hairs = strokes.grain(laid, grid, Marks(0.055, 36.0, 4), streams.key("bristles"))
-        tooth = fields.lattice(grid, _TOOTH_IN, streams.key("tooth"))
-        if grid.ppi > _FINEST_PPI:
-            tooth += np.float32(0.8) * fields.lattice(grid, 0.5 * _TOOTH_IN, streams.key("tooth", 1))
-        combed = fields.resample(self._combed(laid, streams), grid.plan, grid)
-        return strips.each(lambda hairs, tooth, combed: (hairs + np.float32(_TOOTH) * tooth) * combed,
-                           hairs, tooth, combed, out=hairs)  # fmt: skip
+        """Return what single bristles draw, unbroken, about unit variance."""
+        hairs = strokes.grain(laid, grid, _BRISTLES, streams.key("bristles"))
+        combed = Resampled(self._combed(laid, streams), grid.plan, grid)
+        return strips.each(np.multiply, hairs, combed, out=hairs)
+
+    @property
+    def _dries(self) -> float:
+        return _WASH_DRIES if self.material.group == "limewash" else _DRIES
 
     @property
     def _metallic(self) -> bool:
@@ -98,27 +107,29 @@ class BrushedCoat(Coat):
         glints = fields.lattice(grid, _FLAKE_IN, streams.key("flakes"), 2.0)
 
         def shine(lie: Array, hairs: Array, glints: Array) -> Array:
-            own = np.maximum(lie, np.float32(0.2)) * np.exp(np.float32(0.35) * hairs + np.float32(0.45) * glints)
+            own = np.maximum(lie, np.float32(0.2)) * np.exp(np.float32(0.5) * hairs + np.float32(0.15) * glints)
             return np.minimum(np.float32(self.material.sheen) * own, 1.0)
 
         return strips.each(shine, lie, hairs, glints)
 
     def _habit(self) -> Habit:
         wide, long = max(self.brush, 0.5), max(self.stroke, 1.0)
-        pitch = max(0.8, 0.5 * (wide * long) ** 0.5)
-        soft = min(0.7, 0.15 * wide)
-        return Habit(wide, long, self.direction, self.scatter, pitch, 9.0, 25.0, soft, 0.7, beads=False)
+        pitch = max(0.8, 0.6 * (wide * long) ** 0.5)
+        curve, soft = max(_CURVED_IN, _CURVED * long), min(0.45, 0.09 * wide)
+        return Habit(wide, long, self.direction, self.scatter, pitch, curve, 12.0, soft, 0.9, beads=False)
 
     def _heavy(self, hollow: Array, laid: Strokes, streams: Streams) -> Array:
-        """Return the logarithm of the film on the plan grid: loads, overlaps, and patches where more was put, and in
-        ``hollow`` places, mil.
+        """Return the logarithm of the film on the plan grid: loads, overlaps, less where a brush lifts, and patches
+        where more was put, and in ``hollow`` places, mil.
         """
         plan = laid.grid
         slow = 0.6 * fields.drift(plan, 18.0, streams.rng("cloud")) + 0.6 * fields.fbm(
             plan, 5.0, streams.key("cloud"), 5, 0.6
         )
-        drawn = strokes.grain(laid, plan, Marks(0.8, 5.0, 3), streams.key("drawn"))
-        amount = np.float32(self.cloud) * (1.3 * (laid.supply - 0.5) + 0.35 * laid.lift + 0.65 * slow + 0.12 * drawn)
+        drawn = strokes.grain(laid, plan, _TUFTS, streams.key("drawn"))
+        lifts = np.clip(laid.along * np.float32(2.0 / max(self.stroke, 1.0)), 0.0, 1.2) ** 2
+        given = 1.3 * (laid.supply - 0.5) - 0.5 * lifts + 0.35 * laid.lift
+        amount = np.float32(self.cloud) * (given + 0.65 * slow + 0.2 * drawn)
         return np.asarray(amount + np.log(1.0 + np.clip(0.05 * hollow, -0.3, 0.6)), np.float32)
 
     def _combed(self, laid: Strokes, streams: Streams) -> Array:
@@ -130,19 +141,24 @@ class BrushedCoat(Coat):
         return np.asarray(np.clip(clear, 0.3, 1.7), np.float32)
 
     def _place(
-        self, grid: Grid, heavy: Array, hairs: Array, hollow: Array, streams: Streams
+        self, wall: Wall, laid: Strokes, heavy: Array, hairs: Array, rides: Array, streams: Streams
     ) -> tuple[np.ndarray, Array]:
-        """Return where the coat lies, and how it thins to nothing: where it gives least a dry brush leaves broken lines
-        of single bristles, on what stands up alone.
+        """Return where the coat lies, and how it thins to nothing: where it gives least a dry brush leaves long lines
+        of single bristles, which break where the ground dips below what it rides on, mil on the plan grid.
         """
+        grid, plan = wall.grid, wall.grid.plan
         if self.coverage >= 1.0:
             return np.ones(grid.shape, bool), np.ones((1, 1), np.float32)
-        missed = fields.fbm(grid.plan, 3.0, streams.key("where"), 4, 0.6)
-        missed *= np.float32(0.3)
-        missed -= np.float32(_RISES) * np.clip(hollow, -3.0, 3.0)
+        missed = np.float32(0.3) * fields.fbm(plan, 3.0, streams.key("where"), 4, 0.6)
+        dips = np.maximum(fields.lattice(plan, _DIP_IN, streams.key("dips")) - np.float32(0.5), 0.0)
+        missed -= np.float32(_DIPS) * dips * (np.float32(2.0) - laid.clear)
         catches = np.float32(_CATCHES * self.bristle**0.5)
-        field = strips.each(lambda heavy, hairs, missed: heavy + catches * hairs + missed,
-                            heavy, hairs, Resampled(missed, grid.plan, grid))  # fmt: skip
+
+        def place(heavy: Array, hairs: Array, missed: Array, rides: Array, height: Array) -> Array:
+            stands = np.clip(height - rides, -3.0, 3.0)
+            return heavy + catches * hairs + missed + np.float32(_RISES) * stands
+
+        field = strips.each(place, heavy, hairs, *(Resampled(one, plan, grid) for one in (missed, rides)), wall.height)
         level = fields.threshold(field, self.coverage)
         mask = fields.cover(field, self.coverage, level)
 
