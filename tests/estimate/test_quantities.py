@@ -141,6 +141,15 @@ def test_a_material_without_sizes_is_named() -> None:
     assert got.waste == WASTE
 
 
+def test_containers_without_a_price_are_counted_and_cost_nothing() -> None:
+    """2 gal of a topping at 50 the gallon and 2 gal of one without a price, 10 % waste: three cans each, 150 in all."""
+    unpriced = Material.model_validate({"name": "gift", "class": "plaster", "containers": [Container(size="1 gal")]})
+    coats = (plaster(spread="50 ft2/gal"), plaster(name="second", material=unpriced, spread="50 ft2/gal"))
+    got = finish_estimate(Finish("two", coats, shelf={**SHELF, "gift": unpriced}), 100.0)
+    assert [one.purchase.words() for one in got.materials if one.purchase] == ["3 × 1 gal", "3 × 1 gal"]
+    assert (got.cost, got.unpriced) == (150, ("gift",))
+
+
 def test_negative_area_or_waste_is_refused() -> None:
     """There is no such wall and no such waste."""
     for area, waste in ((-1.0, 0.1), (1.0, -0.1)):
