@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 from typing import Annotated, ClassVar, Literal
 
 import numpy as np
@@ -65,12 +65,12 @@ class Drag(Layer):
 _DRIES = 0.35
 """Share of a glaze that stays when it has dried, from memory: what was pulled into ridges stands up that much."""
 _ACROSS_PPI = 50.0
-"""Lines are drawn at least so fine across their way, and averaged to the picture."""
+"""Lines are drawn at least so fine across their way, at least two to a pixel, and averaged to the picture."""
 _TOOL_IN, _REACH_IN = 3.4, 60.0
 """Width of the tool, and how far down an arm draws it in one stroke; chosen by eye."""
 _NARROW, _LAPS = 0.74, 0.4
 """Of the tool's width at least that much is a pass's own, at most so much laps over the one before."""
-_LEAN, _WANDER_IN, _OTHER_IN = 0.016, (0.1, 0.03), 0.35
+_LEAN, _WANDER_IN, _OTHER_IN = 0.034, (0.18, 0.05), 0.35
 """How much passes differ in lean, how far they wander slowly and quickly, and how far aside their bristles stand;
 chosen by eye.
 """
@@ -80,8 +80,10 @@ _STOPS = 0.4
 """Share of passes in which the hand stops on its way, wipes the brush and sets it on again; chosen by eye."""
 _MEET_IN, _RUN_IN = 14.0, 2.0
 """Within so many inches strokes meet, and over so many one runs out under the next; chosen by eye."""
-_BEAD_IN, _BEADS = 0.02, 0.45
-"""How far beside a line its beads lie, and how strongly they stand out; chosen by eye."""
+_OWN, _PRESSED = 0.4, 0.7
+"""How much a brush's own bristles differ, the same in each of its passes, and how much harder they score where they are
+pressed; chosen by eye.
+"""
 _TOOTH_IN, _TOOTH = (0.3, 0.025), 0.13
 """Along the lines and across, how fine the ground's tooth breaks them, and how much; chosen by eye."""
 _RIM_IN = 1.0
@@ -101,12 +103,12 @@ def _pull(bed: flow.Bed, mobile: list[Array], lines: Array, level: bool) -> list
     """Bristles draw the colour out along their way, gather it between the lines, and miss what lies in
     hollows.
     """
-    reach = 0.35 + 0.65 * flow.high_spots(bed)
+    reach = 0.6 + 0.8 * flow.high_spots(bed)
     weight = np.exp(lines * reach)
     out = []
     for film in mobile:
         drawn = flow.draw_out(film, 2.2, bed.grid, axis=1 if level else 0)
-        pulled = (film + (drawn - film) * np.float32(0.85) * reach) * weight
+        pulled = (film + (drawn - film) * np.float32(0.6) * reach) * weight
         out.append(flow.share_out(pulled.astype(np.float32), flow.mean(film)))
     return out
 
@@ -136,7 +138,7 @@ class _Fine:
     @classmethod
     def over(cls, grid: Grid) -> _Fine:
         """Return the one over an upright grid: the plan's rows, and some columns to each of the grid's."""
-        times = int(np.clip(math.ceil(_ACROSS_PPI / grid.ppi - 1e-6), 1, 8))
+        times = int(np.clip(math.ceil(_ACROSS_PPI / grid.ppi - 1e-6), 2, 8))
         rim = math.ceil(_RIM_IN * grid.ppi * times - 1e-6)  # one place of the wall lies so far from its edge at any ppi
         return cls(grid.plan.rows, grid.cols * times + 2 * rim, grid.plan.ppi, grid.ppi * times, rim)
 
@@ -173,6 +175,16 @@ class _Fine:
         """Return how much farther each bristle reaches, ``much`` inches on the mean: (1, cols)."""
         return np.float32(much) * fields.fbm(Grid(1, self.cols, self.across), (1.0, 0.6), key, 5, 0.85)
 
+    def aside(self, field: Array, much: Array) -> Array:
+        """Return some rows pushed aside by ``much`` inches, to the next column: between two columns a hair would fade,
+        and one that leans would look like a string of beads.
+        """
+        from_ = much * np.float32(self.across)
+        from_ += np.arange(0.5, self.cols, dtype=np.float32)
+        place = np.clip(from_, 0.0, self.cols - 1.0, out=from_).astype(np.intp)
+        place += (np.arange(len(field)) * self.cols)[:, None]
+        return field.take(place)
+
     def picture(self, field: Array, grid: Grid) -> Array:
         """Return the log of weights on the grid: what they leave is averaged across, their log eased along."""
         narrow = field[:, self.rim : self.cols - self.rim]
@@ -189,15 +201,17 @@ class _Fine:
 @dataclass(frozen=True)
 class _Tool:
     """What a tool would leave in one wide pass: its ``lines``, their ``sway`` in inches, on a fine lattice; how many
-    many inches ``aside`` it may start in another pass; ``leaves``, which makes log of colour of lines; and how strongly
-    other lines of it cross them.
+    inches ``aside`` it may start in another pass; ``leaves``, which makes log of colour of lines and of how hard they
+    are pressed; how strongly other lines of it cross them; and what it adds to them of its ``own`` in each pass, column
+    by column from its left edge.
     """
 
     lines: Array
     sway: Array
     aside: float
-    leaves: Callable[[Array], Array]
+    leaves: Callable[[Array, Array], Array]
     crosses: float = 0.0
+    own: Array | None = None
 
 
 @dataclass(frozen=True)
@@ -261,10 +275,10 @@ class _Passes:
         skips = np.clip(-1.2 - fine.slow(count, 3.0, key + 5), 0.0, 1.0)  # it hardly touches there
         press = (0.78 + 0.4 * hard + 0.9 * load) * (1.0 + 0.16 * fine.slow(count, 7.0, key + 1)) * (1.0 - 0.45 * end**2)
         press *= 1.0 - 0.7 * skips
-        heavy = (0.8 + 0.6 * heaps) * (other - 0.5) + 0.1 * fine.slow(count, 20.0, key + 2) + 0.3 * lean * end**6
+        heavy = (1.5 + 0.6 * heaps) * (other - 0.5) + 0.1 * fine.slow(count, 20.0, key + 2) + 0.3 * lean * end**6
         full = np.exp(-np.maximum(done, 0.0) * long / (2.0 + 5.0 * lean))  # inches from where it was set on
         heavy += 0.3 * skips - 0.15 * end + (0.2 + 0.3 * meet) * full
-        bead = np.clip(0.3 + 0.5 * heaps + 0.6 * meet + 0.35 * fine.slow(count, 5.0, key + 3), 0.0, 0.75)
+        bead = np.clip(0.7 + 0.5 * heaps + 0.8 * meet + 0.5 * fine.slow(count, 5.0, key + 3), 0.0, 1.5)
         parts = (left, lap, stray + aside * (2.0 * other - 1.0) + slips * again, press, heavy, bead)
         ends = number == 0, number == strokes - 1
         marks = _marks(starts + stops * long, fine.tall, ends, streams.rng("marks", number))
@@ -306,21 +320,22 @@ class _Passes:
         both show on more colour, and along the later's edge lies what it threw aside.
         """
         fine = self.fine
-        lines = flow.aside(sheet, Grid(len(sheet), fine.cols, fine.across), sway - self.spread(self.shift, part))
+        lines = fine.aside(sheet, sway - self.spread(self.shift, part))
         inside = fine.col_in - self.spread(self.left, part)
         begins = np.minimum(inside * np.float32(25.0), 1.0)
-        double = np.clip((self.spread(self.lap, part) - inside) * np.float32(9.0), 0.0, begins)
+        double = np.clip((self.spread(self.lap, part) - inside) * np.float32(16.0), 0.0, begins)
         both = np.float32(tool.crosses) + double
         lines *= np.float32(1.0) - np.float32(0.3) * both
         both *= np.float32(0.55)
         both *= sheet
         lines += both
-        lines *= self.spread(self.press, part)
-        left = tool.leaves(lines)
+        if tool.own is not None:
+            lines += tool.own.take(np.clip(inside * np.float32(fine.across), 0.0, len(tool.own) - 1.0).astype(np.intp))
+        left = tool.leaves(lines, self.spread(self.press, part))
         double *= np.float32(0.4)
         left += double
         left += self.spread(self.heavy, part)
-        inside *= np.float32(-7.0)
+        inside *= np.float32(-8.0)
         inside += self.spread(self.bead, part)
         np.maximum(inside, 0.0, out=inside)
         inside *= begins
@@ -370,11 +385,11 @@ def _marks(
     marks = []
     for number, (full, deep, much, low, more, *stop) in enumerate(rng.random((len(at), 7))):
         if ends[0]:
-            marks.append(_Mark(number, 0.1 + 0.5 * deep, 0.4 + 0.5 * full, 1.0, 0.25 + 0.5 * much, 1.0))
+            marks.append(_Mark(number, 0.3 + 0.5 * deep, 0.7 + 0.7 * full, 1.5, 0.2 + 0.5 * much, 2.0))
         if at[number] < tall:
             marks.append(_Mark(number, at[number], 0.25 + 0.35 * stop[0], 0.1, 0.2 + 0.6 * stop[1], 0.5))
         if ends[1]:
-            marks.append(_Mark(number, tall - 0.05 - 0.5 * low, 0.3 + 0.7 * more, 0.1 + 0.4 * full, 1.0, 0.8))
+            marks.append(_Mark(number, tall - 0.2 - 0.5 * low, 0.6 + 0.8 * more, 0.15 + 0.4 * full, 1.5, 1.6))
     return tuple(marks)
 
 
@@ -396,44 +411,56 @@ def _strokes(fine: _Fine, tool: _Tool, streams: Streams) -> Array:
 
 
 def _bristles(fine: _Fine, gap: float, streams: Streams) -> _Tool:
-    """Return what bristles leave: many soft fine scratches and a few strong ones, in clumps; they fade, split and
-    close, and lift off here and there.
+    """Return what bristles leave: how hard each place is scored, above 0 to the ground. Most score a hair's width, some
+    stand together, and an old brush has gaps; they set in, fade and lift off.
     """
     key = streams.key("lines")
-    worn = np.float32(0.7 + 1.6 * streams.rng("brush").random())  # an old brush has gaps
-    off = max(round(_BEAD_IN * fine.across), 1)
+    worn = np.float32(0.3 + 0.3 * streams.rng("brush").random())
 
-    def leaves(hair: Array, touch: Array, strong: Array, clump: Array) -> Array:
-        hair = hair * (np.float32(0.55) + np.float32(0.6) * np.abs(hair))  # most only score the colour, a few cut it
-        hair *= np.clip(np.float32(0.8) + np.float32(1.4) * touch, 0.1, 1.8)  # a hair sets in, skips and lifts off
-        hair += (np.float32(1.1) + worn) * strong - worn * np.clip(strong, -0.9, 0.9)
-        hair *= np.clip(np.float32(1.0) + np.float32(0.45) * clump, 0.4, 2.2)
-        hair += np.float32(0.25) * clump
-        hair += np.clip((-1.1 - touch) * np.float32(3.0), 0.0, 1.4)  # where bristles lift off it lies as it was
-        return _beaded(hair, off)
+    def scored(hair: Array, some: Array, broad: Array, touch: Array) -> Array:
+        hair = np.float32(1.1) * hair - np.float32(1.1)
+        np.maximum(hair, np.float32(1.4) * some - np.float32(0.9), out=hair)
+        hair += worn * broad
+        hair += np.float32(0.4) * np.clip(touch, -2.5, 1.0)
+        return hair
 
     # each row by itself, so that no bit depends on where the strips lie
-    waves = ((4.0, 0.36 * gap), (1.6, 0.8 * gap), (18.0, 1.25 * gap), (9.0, 0.4))
-    hair = strips.each(leaves, *(fine.noise(*wave, key + number) for number, wave in enumerate(waves)))
+    waves = ((5.0, 0.5 * gap), (11.0, 1.0 * gap), (24.0, min(2.4 * gap, 0.14)), (1.7, 0.8 * gap))
+    hair = strips.each(scored, *(fine.noise(*wave, key + number) for number, wave in enumerate(waves)))
     strays = np.float32(_STRAYS_IN) * fine.noise(6.0, 0.5, key + 6, 3)
-    return _Tool(hair, strays, _OTHER_IN, _scratched, _CROSS)
+    own = fields.fbm(Grid(1, math.ceil(1.5 * _TOOL_IN * fine.across), fine.across), (1.0, 0.5), key + 7, 4, 0.8)
+    return _Tool(hair, strays, _OTHER_IN, _scratched, _CROSS, np.float32(_OWN) * own[0])
 
 
-def _beaded(hair: Array, off: int) -> Array:
-    """Return lines with what each bristle threw up ``off`` columns to either side of it."""
-    out = hair * np.float32(1.0 + _BEADS)
-    sides = out[:, off:-off]
-    sides -= np.float32(0.5 * _BEADS) * (hair[:, : -2 * off] + hair[:, 2 * off :])
-    return out
+_PROFILE = (
+    (-2.6, 0.8), (-2.2, 1.4), (-1.8, 0.8), (-1.3, 0.5), (-1.05, 0.7), (-0.75, 2.2), (-0.5, 3.0), (-0.25, 2.6),
+    (-0.1, 1.0), (0.05, 0.2), (0.25, 0.06),
+)  # fmt: skip
+"""How hard a place is scored, and how much of the colour it keeps: to the ground in a scratch, and what was thrown up
+stands in a ridge to either side; chosen by eye.
+"""
+_STEPS = 512
 
 
-def _scratched(hair: Array) -> Array:
-    """Return the log of what is left: nearly the ground in scratches, ridges between them, little in between."""
-    left = np.exp(np.float32(1.3) - np.float32(2.8) * np.maximum(hair, np.float32(-20.0)))
-    left += 1.0
-    np.divide(np.float32(2.4), left, out=left)
-    left += np.float32(0.1)
-    return np.log(left, out=left)
+@lru_cache(maxsize=1)
+def _profile() -> Array:
+    """Return the log of what is left at so many steps to one of ``_PROFILE``, from its first to its last."""
+    at, left = np.array(_PROFILE).T
+    every = np.arange(round(at[0] * _STEPS), round(at[-1] * _STEPS) + 1) / _STEPS
+    table = np.log(np.interp(every, at, left)).astype(np.float32)
+    table.setflags(write=False)
+    return table
+
+
+def _scratched(hair: Array, press: Array) -> Array:
+    """Return the log of what is left where bristles score so hard, pressed so much, about 1; ``press`` is used up."""
+    table = _profile()
+    press -= np.float32(1.15)  # about its mean over passes
+    press *= np.float32(_PRESSED)
+    press += hair
+    press -= np.float32(_PROFILE[0][0])
+    press *= np.float32(_STEPS)
+    return table.take(np.clip(press, 0.0, len(table) - 1.0, out=press).astype(np.intp))
 
 
 def _teeth(fine: _Fine, gap: float, streams: Streams) -> _Tool:
@@ -443,4 +470,4 @@ def _teeth(fine: _Fine, gap: float, streams: Streams) -> _Tool:
     soft = np.clip(gap * fine.across / 2.0 - 0.5, 0.0, 1.0)  # teeth finer than two pixels fade
     teeth = 1.3 * soft * np.cos(2 * np.pi * fine.col_in / gap) + 0.25 * fine.noise(10.0, 0.5 * gap, key + 9)
     skip = np.clip(0.8 + 0.3 * fine.noise(6.0, 1.2, key + 30), 0.1, 1.4)
-    return _Tool(np.asarray(1.2 * teeth * skip, np.float32), waver.astype(np.float32), 0.0, np.array)
+    return _Tool(np.asarray(0.8 * teeth * skip, np.float32), waver.astype(np.float32), 0.0, np.multiply)

@@ -8,7 +8,7 @@ import wetwalls
 
 from render.fields import Grid
 from render.layers import drag
-from render.layers.drag import _TOOL_IN, Drag, _beaded, _Fine, _Passes, _strokes, _Tool
+from render.layers.drag import _TOOL_IN, Drag, _Fine, _Passes, _strokes, _Tool
 from render.seeds import Streams
 
 
@@ -60,7 +60,7 @@ def test_bristles_scratch_to_the_ground_between_ridges():
 
 
 def test_hairs_are_fine_and_set_in_and_lift_off():
-    """Close up, what changes along a fine brush's way is alike across it over .25 mm and hardly over half a mm, and
+    """Close up, what changes along a fine brush's way is alike across it over .25 mm and little over half a mm, and
     along it has changed by a quarter over .3 in, by more than half over .6 in.
     """
     before = wetwalls.coloured(wetwalls.smooth(size=6.0, ppi=100.0), 3.0)
@@ -69,19 +69,58 @@ def test_hairs_are_fine_and_set_in_and_lift_off():
     film -= film.mean(0)  # a line that runs all along is no hair
     by = film.var()
     near, far = (float((film[:, lag:] * film[:, :-lag]).mean() / by) for lag in (1, 2))
-    assert near > 0.5 and far < 0.27
+    assert near > 0.5 and far < 0.33  # a third, since some hairs are twice as wide as others
     soon, late = (float((film[lag:] * film[:-lag]).mean() / by) for lag in (30, 60))
     assert soon < 0.75 and late < 0.45
 
 
-def test_beads_lie_beside_a_line():
-    """A line .01 in wide gets .45 as much again, and half of that is taken from .02 in to either side."""
-    row = np.zeros((1, 21), np.float32)
-    row[0, 10] = -1.0  # the clean line
-    out = _beaded(row, 2)
-    assert out[0, 10] == pytest.approx(-1.45)
-    assert out[0, [8, 12]] == pytest.approx([0.225, 0.225])
-    assert not out[0, [7, 9, 11, 13]].any()
+def test_a_scratch_is_bare_and_a_ridge_stands_beside_it():
+    """Across a scratch of even slopes less than a tenth of the colour is left in it and more than twice as much as laid
+    on beside it, and between the two lies a twentieth of the way; far off about as much as was laid on. Pressed
+    harder it is wider, and the ridges stand farther apart.
+    """
+    across = np.linspace(-4.0, 4.0, 801, dtype=np.float32)  # .01 to a step
+    soft, hard = (np.exp(drag._scratched(1.0 - np.abs(across), np.full_like(across, press))) for press in (0.8, 1.5))
+    for left in (soft, hard):
+        ridges = np.flatnonzero(left > 2.0)
+        assert left[400] < 0.1 and left.max() < 3.5 and 0.4 < left[[0, 50, 750, 800]].min() < 1.5
+        one = ridges[ridges > 400].min()
+        assert 0.0 < one - np.flatnonzero(left < 0.2).max() < 40
+    apart = [np.ptp(np.flatnonzero(left < 0.2)) for left in (soft, hard)]
+    assert apart[1] > apart[0] + 50
+
+
+def test_a_leaning_hair_keeps_its_strength():
+    """A hair one column wide that leans by a column in seven rows has its full strength in every row, .5 columns or
+    less from its place.
+    """
+    fine = _Fine.over(Grid.over(8.0, 8.0, 25.0))
+    hair = np.zeros((fine.rows, fine.cols), np.float32)
+    hair[:, 200] = 1.0
+    lean = np.arange(fine.rows, dtype=np.float32)[:, None] / np.float32(7.0 * fine.across)
+    out = fine.aside(hair, np.broadcast_to(lean, hair.shape))
+    assert np.array_equal(out.sum(1), np.ones(fine.rows))
+    assert np.abs(out.argmax(1) - (200.0 - lean[:, 0] * fine.across)).max() <= 0.5 + 1e-3
+
+
+def test_a_brush_leaves_its_own_pattern_in_each_pass():
+    """Where its bristles score alike, what a worn brush leaves an inch from the edge of one pass it leaves in the next
+    that is pressed as hard; another pour's brush leaves another.
+    """
+    fine = _Fine.over(Grid.over(20.0, 30.0, 25.0))
+    rows = []
+    for pour in (2, 3):
+        passes, tool = (
+            _Passes.over(fine, 0, 1, 0.3, Streams(pour, "drag")),
+            drag._bristles(fine, 0.05, Streams(pour, "drag")),
+        )
+        even = replace(passes, marks=(), press=np.ones_like(passes.press), heavy=passes.heavy * 0, bead=passes.bead * 0)
+        row = even.drawn(replace(tool, lines=tool.lines * 0 - 0.5, sway=tool.sway * 0), 5)[125]
+        at = [round(float(edge) * fine.across) + 70 for edge in passes.left[125, 2:5]]
+        rows.append([row[one : one + 45] for one in at])
+    (one, next_, last), other = rows[0], rows[1][0]
+    assert np.corrcoef(one, next_)[0, 1] > 0.9 and np.corrcoef(one, last)[0, 1] > 0.9
+    assert abs(np.corrcoef(one, other)[0, 1]) < 0.8
 
 
 @pytest.mark.parametrize("way", ["upright", "level"])
@@ -140,14 +179,14 @@ def test_two_passes_of_five_stop_on_their_way():
 
 
 def test_marks_where_a_brush_is_set_on_stops_and_is_lifted():
-    """Each pass of a wall 48 in high is set on within .6 in of its top and lifted within .55 in of its foot; one that
+    """Each pass of a wall 48 in high is set on within .8 in of its top and lifted within .7 in of its foot; one that
     stops 20 in down has a mark there, one that never does has none.
     """
     first, second = ([one for one in drag._marks(np.array([20.0, 400.0]), 48.0, (True, True), np.random.default_rng(1))
                       if one.number == number] for number in (0, 1))  # fmt: skip
     assert [len(first), len(second)] == [3, 2] and first[1].at == 20.0
     for every in (first, second):
-        assert every[0].at <= 0.6 and every[-1].at >= 47.45 and min(one.size for one in every) > 0.2
+        assert every[0].at <= 0.8 and every[-1].at >= 47.3 and min(one.size for one in every) > 0.2
     inner = drag._marks(np.array([400.0]), 120.0, (False, False), np.random.default_rng(1))
     assert not inner
 
@@ -166,7 +205,7 @@ def test_a_mark_lies_in_its_own_pass_alone():
 def plain(fine):
     """A tool that leaves no lines, so that only passes and strokes show."""
     nothing = np.zeros((fine.rows, fine.cols), np.float32)
-    return _Tool(nothing, nothing, 0.3, np.array)
+    return _Tool(nothing, nothing, 0.3, np.multiply)
 
 
 def test_a_stroke_longer_than_a_reach_overlaps_the_next():
