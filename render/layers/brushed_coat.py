@@ -27,7 +27,7 @@ _COMBS, _STAINS = 0.26, 0.05
 """How far bristles that show fully vary the log of the film, and how much lighter it dries where it lies thicker;
 chosen by eye.
 """
-_CATCHES, _RISES = 0.6, 0.1
+_CATCHES, _RISES = 0.6, 0.2
 """How strongly bristles that show fully, and a mil of what stands up, decide where a brush that runs dry still leaves
 colour; chosen by eye.
 """
@@ -107,7 +107,7 @@ class BrushedCoat(Coat):
         glints = fields.lattice(grid, _FLAKE_IN, streams.key("flakes"), 2.0)
 
         def shine(lie: Array, hairs: Array, glints: Array) -> Array:
-            own = np.maximum(lie, np.float32(0.2)) * np.exp(np.float32(0.5) * hairs + np.float32(0.15) * glints)
+            own = np.maximum(lie, np.float32(0.2)) * np.exp(np.float32(0.4) * hairs + np.float32(0.15) * glints)
             return np.minimum(np.float32(self.material.sheen) * own, 1.0)
 
         return strips.each(shine, lie, hairs, glints)
