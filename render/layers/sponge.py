@@ -70,7 +70,7 @@ class Sponge(Wash):
         level = fields.threshold(touch, self.coverage)
         on = fields.cover(touch, self.coverage, level)
         film = self._film(grid, felt or self._felt(grid, dabs, tool, bias), level)
-        film /= 1.0 + np.float32(0.2) * film  # a tool set down on wet colour takes some of it back
+        film /= 1.0 + np.float32(_PRINTS[self.face].takes) * film  # a tool set down on wet colour takes some of it back
         _pulled(film, grid, _PRINTS[self.face], streams.key("mottle"))
         film = scaled(np.where(on, np.maximum(film, 0.01), 0.0).astype(np.float32), self.mean_mil)
         return wall.add(self.stratum(film), height=wall.height + np.float32(_DRY) * film)
@@ -81,7 +81,7 @@ class Sponge(Wash):
         low = fields.resample(wall.height, wall.grid, plan)
         area = fields.drift(plan, 15.0, streams.rng("areas")) + 0.6 * fields.fbm(plan, 6.0, streams.key("areas"), 3)
         high = np.tanh((wall.height - fields.resample(low, plan, wall.grid)) * np.float32(0.4))
-        slow = np.float32(0.7 * self.drift) * area.astype(np.float32)
+        slow = np.float32(_PRINTS[self.face].areas * self.drift) * area.astype(np.float32)
         return np.asarray(fields.resample(slow, plan, wall.grid) + np.float32(0.15) * high, np.float32)
 
     def _felt(self, grid: Grid, dabs: list[_Dab], tool: _Tool, bias: Array) -> Iterator[_Felt]:
@@ -91,7 +91,7 @@ class Sponge(Wash):
             if at is not None:
                 touch = dab.touch(grid, at, tool)
                 touch += bias[at]
-                touch += np.float32(self.pressure * dab.press)
+                touch += np.float32(_PRINTS[self.face].varies * self.pressure * dab.press)
                 yield dab, at, touch
 
     def _film(self, grid: Grid, felt: Iterable[_Felt], level: float) -> Array:
@@ -123,7 +123,9 @@ class _Print:
     touch that leaves half of what pressure adds; ``ridges`` how much is drawn up into ridges as the tool is lifted, and
     ``ridge`` (in) how far apart they lie; ``fills`` how much of its outline a print fills; ``rim`` where, of its half
     width, it begins to end; ``ragged`` how far its outline strays, of its half width; ``square`` the side of what holds
-    it, of its width, at most ``_SQUARE``; ``ends`` the touch lost in a half width beyond the outline.
+    it, of its width, at most ``_SQUARE``; ``ends`` the touch lost in a half width beyond the outline; ``varies`` and
+    ``areas`` how much of the touch goes with pressure and with heavy and light areas; ``takes`` how even a film is
+    left, 0 as printed.
     """
 
     dry: float
@@ -138,12 +140,15 @@ class _Print:
     ragged: float
     square: float
     ends: float
+    varies: float
+    areas: float
+    takes: float
 
 
 _PRINTS = {
-    "sponge": _Print(0.06, 0.4, 0.25, 0.4, 1.2, 0.7, 0.05, 0.7, 0.55, 0.26, 1.19, 9.0),
-    "rag": _Print(0.2, 0.6, 0.5, 0.12, 3.0, 0.25, 0.06, 0.6, 0.55, 0.2, _SQUARE, 30.0),
-    "bag": _Print(0.15, 0.5, 0.5, 0.3, 2.0, 0.3, 0.11, 0.5, 0.55, 0.2, _SQUARE, 30.0),
+    "sponge": _Print(0.12, 1.1, 0.2, 0.15, 2.0, 0.35, 0.06, 0.63, 0.35, 0.25, 1.19, 7.0, 1.6, 1.8, 0.6),
+    "rag": _Print(0.2, 0.6, 0.5, 0.12, 3.0, 0.25, 0.06, 0.6, 0.55, 0.2, _SQUARE, 30.0, 1.0, 0.7, 0.2),
+    "bag": _Print(0.15, 0.5, 0.5, 0.3, 2.0, 0.3, 0.11, 0.5, 0.55, 0.2, _SQUARE, 30.0, 1.0, 0.7, 0.2),
 }
 
 
@@ -299,29 +304,31 @@ def _rim(grid: Grid, u: Array, v: Array, size: float, how: _Print, key: int) -> 
     """Return how much less firmly a print touches beyond where it begins to end: little at first, and not at all past
     its edge, which is as ragged as the tool.
     """
-    away, steep = np.sqrt(u * u + v * v) * np.float32(2.0 / size), 1.0 + 0.28 / (how.square - 1.1)
+    away, steep = np.sqrt(u * u + v * v) * np.float32(2.0 / size), 1.0 + 0.6 / (how.square - 1.1)
     out = np.maximum(away, np.float32(steep) * away - np.float32(1.1 * (steep - 1.0)))  # it ends within its square
     out += np.float32(how.ragged) * fields.lattice(grid, 0.4 * size, key)
     out += np.float32(0.5 * how.ragged) * fields.fbm(grid, 0.18 * size, key + 1, 3, 0.7)
-    rounded, beyond = (np.maximum(out - np.float32(one), 0.0) for one in (how.rim, 1.0))
+    rounded, beyond = (np.maximum(out - np.float32(one), 0.0) for one in (how.rim, how.rim + 0.45))
     return np.asarray(np.float32(6.0) * rounded * rounded + np.float32(how.ends) * beyond, np.float32)
 
 
 def _lace(grid: Grid, coarse: float, key: int) -> Array:
-    """Return the face of a sea sponge: tufts of all lengths about round pores, and hollows that never touch.
+    """Return the face of a sea sponge: a web of fibre about round pores of all sizes, and lobes that touch first.
 
-    Pressed lightly it prints the longest tufts, each a dab of its own; harder, they run together about the pores.
-    ``coarse`` is 1 for a middling sponge.
+    Pressed lightly it prints what of the web is farthest from pores, in scattered specks; harder, it fills all but the
+    pores. ``coarse`` is 1 for a middling sponge.
     """
-    wander = [np.float32(0.06) * fields.fbm(grid, 0.22, key + 30 + 10 * i, 2, 0.7) for i in (0, 1)]
-    solid = np.minimum(_pores(grid, coarse * 0.38, coarse * 0.24, wander, key + 20), np.float32(0.14))
-    solid += np.float32(0.02) * fields.lattice(grid, 1.1, key + 9)
-    for number, (pitch, tall) in enumerate(((0.15, 0.09), (0.07, 0.09))):
-        solid += np.float32(tall) * _tufts(grid, coarse * pitch, wander, key + 60 + 10 * number)
-    solid += np.float32(0.02) * fields.fbm(grid, 0.12, key, 3, 0.8)
+    wander = [np.float32(0.05) * fields.fbm(grid, 0.22, key + 30 + 10 * i, 2, 0.7) for i in (0, 1)]
+    solid = np.full(grid.shape, 9.0, np.float32)
+    for number, (pitch, widest, deep) in enumerate(((0.7, 0.45, 0.5), (0.31, 0.22, 0.8), (0.125, 0.085, 1.6))):
+        pores = _pores(grid, coarse * pitch, coarse * widest, wander, key + 20 + 10 * number)
+        np.minimum(solid, np.float32(deep) * pores, out=solid)
+    solid = np.clip(solid, np.float32(10.0) * solid, np.float32(0.09))  # a pore's wall is steep: it stays open
+    solid += np.float32(0.035) * fields.lattice(grid, 1.3, key + 9)
+    solid += np.float32(0.022) * fields.fbm(grid, 0.16, key, 4, 0.8)
     ndimage.gaussian_filter(solid, 0.006 * grid.ppi, output=solid, truncate=2.0)  # wet colour rounds what is finest
     solid -= np.float32(np.median(solid[::5, ::5]))
-    return np.minimum(solid, np.float32(2.5) * solid)  # a hollow's wall is steep: pressed hard, it stays open
+    return np.minimum(solid, np.float32(2.0) * solid)
 
 
 class _Cells:
@@ -353,25 +360,11 @@ def _pores(grid: Grid, pitch: float, widest: float, wander: list[Array], key: in
     row = (grid.row_in[:, None].astype(np.float32) + wander[0]) / np.float32(pitch)
     col = (grid.col_in[None, :].astype(np.float32) + wander[1]) / np.float32(pitch)
     cells = _Cells(row, col, key)
-    wide = np.float32(widest / pitch) * (np.float32(0.25) + np.float32(0.75) * cells.chance(3) ** 2)
+    wide = np.float32(widest / pitch) * (np.float32(0.15) + np.float32(0.85) * cells.chance(3) ** 3)
     near = np.full(grid.shape, 9.0, np.float32)
     for there, down, right in cells.about():
         np.minimum(near, np.sqrt(down * down + right * right) - wide.take(there), out=near)
     return np.asarray(near * np.float32(pitch), np.float32)
-
-
-def _tufts(grid: Grid, pitch: float, wander: list[Array], key: int) -> Array:
-    """Return tips of fibre about ``pitch`` apart, some long and some short, from about -1 to 1: lightly pressed, only
-    the longest print, each a dab of its own.
-    """
-    row = (grid.row_in[:, None].astype(np.float32) + wander[1]) / np.float32(pitch)
-    col = (grid.col_in[None, :].astype(np.float32) + wander[0]) / np.float32(pitch)
-    cells = _Cells(row, col, key)
-    tall = np.float32(2.0) * cells.chance(3)
-    most = np.full(grid.shape, -1.0, np.float32)
-    for there, down, right in cells.about():
-        np.maximum(most, tall.take(there) - np.float32(1.8) * np.sqrt(down * down + right * right), out=most)
-    return most - np.float32(0.75)
 
 
 def _folds(grid: Grid, u: Array, v: Array, coarse: float, key: int, sharp: bool) -> Array:
