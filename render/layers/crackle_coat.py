@@ -39,7 +39,10 @@ _LANE_IN, _SIDE_IN, _BEND_IN, _BEND_LONG_IN = 5.0, 0.6, 2.2, 24.0
 _STREAK_IN, _STREAK_LONG_IN, _STREAK = 0.4, 8.0, 0.04
 _SHEET_IN, _SHEET_PER_IN = (14.0, 40.0), (40.0, 6.0)  # size and resolution of the sheet of streaks, across and along
 _SWEEP_PPI = 10.0  # all that the finest streaks ask for
-_ASIDE = 0.25  # how far from its centre a cell may lie on the wall, as a share of its size: chosen by eye
+# How far from its centre a cell may lie on the wall where it sticks and where it slid, as a share of its size, and how
+# much more one that slid may curl one way than the other: chosen by eye.
+_ASIDE, _HINGED, _ROLLED = 0.25, 0.7, 0.7
+_MOST_CURL_MIL = 160.0  # how far the largest plates curl; chosen by eye
 _DREGS_MIL = 2e-3  # what stays of the coat at the bottom of an open crack
 # Slip up to which the ground holds a piece down, and from which on it curls freely; how far film that is held cups at
 # most, mil. Chosen by eye.
@@ -326,21 +329,24 @@ class CrackleCoat(Coat):
 
     def _posture(
         self, cells: cracks.Cells, score: NDArray[np.floating[Any]]
-    ) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
-        """Return curl (mil), tilt (mil per inch) and where it lies on the wall (inches) of each cell.
+    ) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
+        """Return curl (mil), tilt (mil per inch), where it lies on the wall (inches) and roll of each cell.
 
-        It curls much where it slid, a mil where it sticks, and more at one side than at the other.
+        It curls much where it slid, a mil where it sticks, and more at one side than at the other: of those that slid
+        most lie on at one side and stand up at the other, some nearly flat, and some rolled up one way.
         """
-        some, far = (seeds.hash_unit(cells.name, purpose) for purpose in (72, 75))
+        some, far, rolled = (seeds.hash_unit(cells.name, purpose) for purpose in (72, 75, 76))
         free = np.where(cells.opening > 0, cells.slip**1.5, 0.0)
         stuck = 1.6 * np.sqrt(cells.size / 0.34)
-        slid = 30.0 * free * (0.4 + 1.2 * score) * np.minimum(cells.size, 3.0) / 1.3
-        curl = (stuck + slid) * (0.25 + 1.5 * some**1.6)
+        broad = np.minimum(cells.size / np.sqrt(cells.shape.aspect), 3.0)  # a strip would stand up steep
+        slid = 32.0 * free * (0.8 + 0.6 * score) * broad * (0.12 + 2.2 * some**1.8)
+        curl = stuck * (0.25 + 1.5 * some**1.6) + slid / (1.0 + slid / _MOST_CURL_MIL)
         turn = 2.0 * np.pi * seeds.hash_unit(cells.name, 73)
         slope = (4.0 + 22.0 * free) * seeds.hash_unit(cells.name, 74)
         gate = np.where(cells.opening > 0, 1.0, 0.0)
         way = gate[:, None] * np.stack([np.cos(turn), np.sin(turn)], axis=1)
-        return curl * gate, slope[:, None] * way, -(_ASIDE * far * cells.size)[:, None] * way
+        aside = (_ASIDE + (_HINGED - _ASIDE) * free) * far * cells.size
+        return curl * gate, slope[:, None] * way, -aside[:, None] * way, _ROLLED * free * (2.0 * rolled - 1.0)
 
     def words(self) -> str:
         """Return the layer's line."""

@@ -82,6 +82,7 @@ def draw(
     curl: NDArray[np.float64],
     tilt: NDArray[np.float64],
     aside: NDArray[np.float64] | float = 0.0,
+    roll: NDArray[np.float64] | float = 0.0,
 ) -> CrackFields:
     """Draw a net.
 
@@ -98,10 +99,13 @@ def draw(
     aside
         How far from its centre each cell lies on the wall, inches down and across, shape (cells, 2): the rim curls
         most on the other side.
+    roll
+        How much more each cell curls along its long axis than along its short one, -1 to 1, shape (cells,): 0 is cupped
+        alike both ways, at -1 and 1 it rolls up one way and is straight the other.
     """
     ink, depth = ink_of(net.strands, window)
     runs = runs_of(net, window)
-    return CrackFields(ink, depth, curled(net.cells, runs, window, curl, tilt, aside=aside), runs)
+    return CrackFields(ink, depth, curled(net.cells, runs, window, curl, tilt, aside=aside, roll=roll), runs)
 
 
 # --- strokes ---------------------------------------------------------------------------------------------------------
@@ -283,12 +287,14 @@ def curled(
     tilt: NDArray[np.float64],
     base: NDArray[np.floating[Any]] | None = None,
     aside: NDArray[np.float64] | float = 0.0,
+    roll: NDArray[np.float64] | float = 0.0,
 ) -> F4:
     """Return the height of curled, tilted pieces, mil: flat in the middle, rising to the rim, most at the corners.
 
     q is the squared distance from the centre in units of the cell's own extent along its long and short axis (1 at
     the middle of a rectangle's side); the rise is curl * q^2 / (1 + .35 q^2), about .74 curl at the sides and 1.7 at
-    the corners. ``base`` is added to each cell; ``aside`` is where its middle is taken, from its centre.
+    the corners. ``base`` is added to each cell; ``aside`` is where its middle is taken, from its centre; ``roll`` gives
+    the long axis a greater part in q, the short one a smaller.
     """
     start, cell = runs
     middle = cells.shape.centre + aside
@@ -301,7 +307,7 @@ def curled(
         level += base[cell]
     if not curl.any():
         return _along_runs(start, window, [slope, level])
-    long, short = 1.0 / cells.shape.aspect, cells.shape.aspect
+    long, short = (1.0 + roll) / cells.shape.aspect, (1.0 - roll) * cells.shape.aspect
     e, scale = cells.shape.axis, 4.0 / cells.size**2
     q00 = (scale * (e[:, 0] ** 2 * long + e[:, 1] ** 2 * short))[cell]
     q01 = (scale * e[:, 0] * e[:, 1] * (long - short))[cell]

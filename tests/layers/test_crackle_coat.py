@@ -221,6 +221,18 @@ def test_cells_that_stick_are_cupped_a_mil_or_two() -> None:
     assert 0.5 < np.median(0.74 * curl) < np.percentile(0.74 * curl, 95) < 2.2
 
 
+def test_plates_that_slid_curl_each_in_its_own_way() -> None:
+    """Over size a quarter curl less than half as much as the middle one, a tenth over twice as much; none 165 mil."""
+    cells = net(SpacingMap.even(1.7, 0.03, slip=1.0), (0.0, 0.0, 60.0, 60.0), 1).cells
+    curl, _, aside, roll = coat()._posture(cells, np.full(len(cells.name), 0.5))
+    low, middle, high = np.percentile(curl, (25, 50, 90))
+    assert low < 0.5 * middle and high > 2.0 * middle and curl.max() < 160.0 + 5.0
+    assert np.hypot(*aside.T).max() > 0.6 * cells.size.min()
+    assert roll.min() < -0.6 < 0.6 < roll.max()
+    stuck = net(SpacingMap.even(0.34, 0.005), (0.0, 0.0, 6.0, 6.0), 1).cells
+    assert not coat()._posture(stuck, np.zeros(len(stuck.name)))[3].any()
+
+
 def test_under_the_cracks_the_base_shows() -> None:
     """Where a crack is wide open almost no film is left to hide the base."""
     wall = laid(coat(), 12.0, 60.0, slip=1.0)

@@ -280,6 +280,26 @@ def test_a_plate_that_lies_to_one_side_lifts_at_the_other() -> None:
     assert moved[below].mean() < 0.7 * even[below].mean()
 
 
+@pytest.mark.parametrize(("roll", "straight"), [(1.0, 1), (-1.0, 0)])
+def test_a_rolled_plate_is_straight_one_way(roll: float, straight: int) -> None:
+    """At a roll of 1 a plate curls along its long axis and is level along its short one; at -1 it is the other way."""
+    window = cracks.Window(400, 400, 50.0)
+    net = cracks.net(cracks.SpacingMap.even(2.0, 0.03, slip=1.0), window.bounds, 6)
+    count, none = len(net.cells.name), np.zeros((len(net.cells.name), 2))
+    drawn = cracks.draw(net, window, np.full(count, 30.0), none, 0.0, np.full(count, roll))
+    long = net.cells.shape.axis
+    ways = [long, np.stack([-long[:, 1], long[:, 0]], axis=1)]
+    centre, rises = net.cells.shape.centre, []
+    for way in ways:
+        at = np.floor((centre + 0.3 * net.cells.size[:, None] * way) * 50.0).astype(int)
+        inside = ((at >= 0) & (at < 400)).all(axis=1)
+        at, mine = at[inside], np.flatnonzero(inside)
+        same = drawn.cell[tuple(at.T)] == mine
+        rises.append(drawn.curl[tuple(at[same].T)])
+    assert rises[straight].max() < 0.1
+    assert np.median(rises[1 - straight]) > 1.0
+
+
 def test_tilt_is_a_plane_through_the_middle() -> None:
     """A tilted piece rises linearly across the wall: its slope is the one asked for."""
     window = cracks.Window(200, 200, 50.0)
