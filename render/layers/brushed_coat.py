@@ -14,7 +14,7 @@ from render.seeds import Streams
 from render.strokes import Habit, Marks, Strokes
 from render.wall import Wall
 
-_DRIES, _WASH_DRIES = 0.35, 0.15
+_DRIES, _WASH_DRIES = 0.35, 0.2
 """Share of a paint and of a limewash, which is mostly water, that stays when it has dried, from memory: what the brush
 wrote sinks as much.
 """
@@ -127,8 +127,8 @@ class BrushedCoat(Coat):
             plan, 5.0, streams.key("cloud"), 5, 0.6
         )
         drawn = strokes.grain(laid, plan, _TUFTS, streams.key("drawn"))
-        lifts = np.clip(laid.along * np.float32(2.0 / max(self.stroke, 1.0)), 0.0, 1.2) ** 2
-        given = 1.3 * (laid.supply - 0.5) - 0.5 * lifts + 0.35 * laid.lift
+        way = laid.along * np.float32(2.0 / max(self.stroke, 1.0))  # -1 where a mean stroke lands, 1 where it lifts
+        given = 1.3 * (laid.supply - 0.5) + 0.35 * laid.lift - 0.5 * np.clip(way, -1.2, 1.2) * np.abs(way)
         amount = np.float32(self.cloud) * (given + 0.65 * slow + 0.2 * drawn)
         return np.asarray(amount + np.log(1.0 + np.clip(0.05 * hollow, -0.3, 0.6)), np.float32)
 
