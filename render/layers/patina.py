@@ -7,6 +7,7 @@ with pale rims.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Annotated, ClassVar, Literal
@@ -35,6 +36,8 @@ _HEART, _TIDE, _TOE = np.float32(0.8), np.float32(0.75), np.float32(1.4)
 its salts go to its rims. Chosen by eye."""
 _TURNS, _ETCH = np.float32(9.0), np.float32(0.45)
 """How surely it turns where it ran; how much an activator darkens the metal where it stood. Chosen by eye."""
+_MARGIN_IN = 0.05
+"""How far beside a run the metal is darkened. Chosen by eye."""
 _STARTS_PER_IN2 = 0.4
 _WELL_IN = 0.3
 """How far past turning the three quarters of an inch are about a run's start: no rim, no speck. Chosen by eye."""
@@ -100,7 +103,7 @@ class Patina(Coat):
         bare *= wall.tone
         return wall.add(
             self.stratum(film),
-            tone=np.where(on, tone + clear * (bare - tone), wall.tone),
+            tone=np.where(on, tone + clear * (bare - tone), bare),
             sheen=wall.sheen * np.where(on, clear * (2.0 - clear), np.float32(1.0)),
         )
 
@@ -140,6 +143,15 @@ class Patina(Coat):
         light = 0.01 * float(colour.lrv(colour.parse_colour(self.material.colour)))
         return float(np.clip(6.0 * (light - 0.2), -0.5, 1.0))
 
+    def fingerprint(self) -> str:
+        """Return what the wall depends on: with the keys, whether its salts dry pale or dark."""
+        return f"{super().fingerprint()} {self._pale}"
+
+    @property
+    def _copper(self) -> float:
+        """How much it grows as copper's does, 1, in puddles with a shore, or as rust, 0, which freckles and bleeds."""
+        return max(self._pale, 0.0)
+
     def _tone(self, grid: Grid, salt: Array, streams: Streams) -> Array:
         """Return how light the oxide is: clouded, darker at its damp hearts or paler where its salts dried."""
         tone = fields.grain(grid, 0.8, streams.key("shade"), 3, 0.75)
@@ -156,7 +168,7 @@ class Patina(Coat):
         wet = self._wet(wall, streams)
         calm = fields.resample(self._calm(grid.plan, streams), grid.plan, grid)
         mottle = np.float32(0.5) * fields.grain(grid, (1.5, 1.2), key("mottle"), 6, 0.68)
-        mottle += np.float32(0.12) * fields.grain(grid, 0.07, key("pinpricks"), 2, 0.9)
+        mottle += np.float32(0.26 - 0.14 * self._copper) * fields.grain(grid, 0.07, key("pinpricks"), 2, 0.9)
         mottle -= np.float32(0.05) * np.clip(self._proud(wall), -6.0, 6.0)
         degree = fields.resample(wet, grid.plan, grid, smooth=True)
         degree += mottle * (1.0 - np.float32(0.8) * calm)
@@ -186,7 +198,9 @@ class Patina(Coat):
 
     def _calm(self, plan: Grid, streams: Streams) -> Array:
         """Return where it stood in puddles, whose edge is one line, 1, and where it fell as mist, 0."""
-        return np.clip(0.45 + 0.6 * fields.lattice(plan, 0.5 * max(self.patch, 0.5), streams.key("calm")), 0.0, 1.0)
+        still = 0.25 + 0.75 * self._copper
+        calm = fields.lattice(plan, 0.5 * max(self.patch, 0.5), streams.key("calm"))
+        return np.asarray(still * np.clip(0.45 + 0.6 * calm, 0.0, 1.0), np.float32)
 
     def _last(self, wall: Wall) -> Array:
         """Return how thick the last patina lies, about -1 to 1.5, on the plan grid: 0 where there is none."""
@@ -204,7 +218,9 @@ class Patina(Coat):
         seeded = np.maximum(source - np.float32(0.6), 0.0) * lanes
         keep = float(np.exp(-1.0 / (5.0 * plan.ppi)))
         sheet = fields.carried(np.float32(1.0 - keep) * seeded, keep)
-        sheet = flow.aside(sheet, plan, flow.sway(plan, streams.key("sway")))
+        size = max(self.patch, 0.5)
+        bend = np.float32(0.25 * size) * fields.lattice(plan, 0.7 * size, streams.key("bend"))  # no side is plumb
+        sheet = flow.aside(sheet, plan, flow.sway(plan, streams.key("sway")) + bend)
         return np.asarray(np.log1p(np.maximum(sheet, 0.0) * np.float32(6.0)), np.float32)
 
     def _specks(self, wall: Wall, wet: Array, streams: Streams) -> Array:
@@ -236,49 +252,41 @@ class Patina(Coat):
         """
         if not runs.first.size:
             return _Left.nothing()
-        pixel, (share, bead), over, tide, stain = self._crossed(grid, runs, frays, streams)
+        shaped, *along = self._along(grid, runs, streams)
+        pixel, (share, bead), over, tide, stain = self._crossed(grid, shaped, along, frays, streams)
         ran = _gathered(grid, pixel, over)
         there = ran.ravel().take(pixel)
         alone = np.clip(1.0 - 2.0 * (there - over), 0.0, 1.0)
         over = np.asarray(over / np.maximum(there, 1.0), np.float32)
         tide, stain = tide * alone, stain * alone
-        dried = share * (_HEART * over + _TIDE * tide + 0.12 * stain) + bead * (_TOE * over + 0.5 * tide)
+        dried = share * (_HEART * over + _TIDE * tide) + bead * (_TOE * over + 0.5 * tide)
         salt = share * (1.4 * tide - 0.8 * over) + 0.9 * bead * over - (0.5 * share + 2.0 * bead) * stain
-        spread = self._spread(grid, ran, frays)
-        dried = _gathered(grid, pixel, dried)
-        dried += np.float32(0.4) * spread
-        ran += spread
-        return _Left(np.minimum(ran, 1.0), dried, _gathered(grid, pixel, salt))
+        dried, salt, drops = _gathered(grid, pixel, dried), _gathered(grid, pixel, salt), _drops(grid, shaped)
+        ran = np.minimum(ran + drops, 1.0)
+        dried += (_TOE * np.float32(0.4 + 0.6 * self._copper)) * drops
+        salt += np.float32(0.9) * drops
+        salt -= _margin(grid, ran) * np.clip(np.float32(1.1) - np.float32(0.8) * frays, 0.0, 2.0)
+        return _Left(ran, dried, salt)
 
     def _crossed(
-        self, grid: Grid, runs: Runs, frays: Array, streams: Streams
+        self, grid: Grid, runs: Runs, along: Sequence[Floats], frays: Array, streams: Streams
     ) -> tuple[NDArray[np.int64], tuple[Array, Array], Array, Array, Array]:
         """Return the pixels that runs cross, how much they left there and of their drops, and what :func:`_across`
         makes of them.
         """
-        shaped, *along = self._along(grid, runs, streams)
-        fine = shaped.finer()  # so that neither a bend nor a drop has corners
+        fine = runs.finer()  # so that no bend has corners
         tracks = trails.draw(fine, grid, _LOOK, streams.key("outline"))
         body = tracks.body
         on = np.flatnonzero(body > 0.0)
         pixel, cell, body = tracks.pixel.take(on), tracks.cell.take(on), np.minimum(body.take(on), np.float32(1.0))
         frayed = frays.ravel().take(pixel)
-        over, tide, stain = _across(body, fine.half.take(cell) * grid.ppi, frayed)
-        tide *= np.clip(np.float32(1.0) + np.float32(1.2) * frayed, 0.1, 2.0)
+        half = fine.half.take(cell) * grid.ppi
         cell >>= 1
         below = ((pixel // grid.cols + 0.5) / (grid.ppi * runs.step) - runs.row.take(cell)).astype(np.float32)
         share, bead = (_eased(runs, one, cell, below) for one in along)
+        over, tide, stain = _across(body, half, frayed * (1.0 - bead))
+        tide *= np.clip(np.float32(1.0) + np.float32(1.2) * frayed, 0.1, 2.0)
         return pixel, (share, bead), over, tide, stain
-
-    def _spread(self, grid: Grid, ran: Array, frays: Array) -> Array:
-        """Return what crept out of runs sideways, 0 to .5: a veil that breaks up as the wall is mottled."""
-        near = fields.resample(ran, grid, grid.plan)
-        for _ in range(2):
-            near = ndimage.uniform_filter(near, 5, mode="nearest")
-        spread = fields.resample(near, grid.plan, grid)
-        spread *= np.clip(np.float32(0.7) - np.float32(2.2) * frays, 0.0, 2.0)
-        spread -= np.float32(0.14)  # its edge is where the wall drew it, and no band beside the run
-        return np.clip(spread, 0.0, 0.5, out=spread)
 
     def _along(self, grid: Grid, runs: Runs, streams: Streams) -> tuple[Runs, Floats, Floats]:
         """Return runs as broad as they are drawn, how much each left in every row, about 1 where it set out, and how
@@ -291,10 +299,13 @@ class Patina(Coat):
             for what, size in (("swells", (1.6, 0.4)), ("breaks", (1.4, 0.3)))
         )
         ids = trails.ids(runs)
+        runs = replace(runs, col=runs.col + 0.05 * breaks)  # no run is dead straight
         shaped = _shaped(runs, 1.3 * np.exp(1.7 * (seeds.hash_unit(ids, key("wide")) - 0.45)), np.exp(0.2 * swells))
+        thin = np.clip(1.0 - shaped.half / 0.03, 0.0, 1.0)
         own = 0.55 + 0.45 * seeds.hash_unit(ids, key("own"))
         left = np.sqrt(runs.volume / np.maximum(runs.volume[runs.start], 1e-9)[runs.run]) * own[runs.run]
-        left = np.clip(left, 0.35, 1.2) * np.clip(1.0 + 0.45 * breaks, 0.1, 1.8)
+        uneven = 1.0 + (0.45 + 0.6 * thin) * breaks - (0.9 - 0.6 * self._copper) * thin  # a thread is broken, and faint
+        left = np.clip(left, 0.35, 1.2) * np.clip(uneven, 0.0, 1.8)
         return shaped, left, own[runs.run] * _beads(shaped)
 
     def _proud(self, wall: Wall) -> Array:
@@ -322,7 +333,7 @@ def _eased(runs: Runs, values: Floats, cell: NDArray[np.int64], below: Array) ->
 
 def _shaped(runs: Runs, wide: Floats, swells: Floats | Array) -> Runs:
     """Return runs so many times as ``wide`` each, that narrow a little on their way and swell so many times row by row,
-    each with a drop at its end broader than itself. Where one runs into another they go on as one, broader than both.
+    and end without a head of their own. Where one runs into another they go on as one, broader than both.
     """
     first = runs.half[runs.start][runs.run]
     half = runs.half**0.45 * first**0.55 * wide[runs.run] * swells
@@ -332,8 +343,7 @@ def _shaped(runs: Runs, wide: Floats, swells: Floats | Array) -> Runs:
         begin = runs.start[onto] - runs.first[onto]
         on = slice(begin + runs.last[one], begin + runs.last[onto])
         half[on] = np.hypot(half[on], half[end - 1])
-    last = half[np.minimum(runs.start + np.maximum(runs.last - runs.first - 1, 0), half.size - 1)]
-    return replace(runs, half=half, tail=(np.maximum(1.6 * last, 0.07) / 0.1) ** 3)
+    return replace(runs, half=half, tail=np.zeros(runs.tail.shape))
 
 
 def _across(body: Array, half: Floats, frays: Array) -> tuple[Array, Array, Array]:
@@ -349,13 +359,40 @@ def _across(body: Array, half: Floats, frays: Array) -> tuple[Array, Array, Arra
     return over, tide, seen * (1.0 - over) * np.minimum(3.0 * dome, 1.0)
 
 
+def _stopped(runs: Runs) -> NDArray[np.bool_]:
+    """Return which runs ended on the wall, and not in another."""
+    return (runs.parent < 0) & (runs.off == 0)
+
+
 def _beads(runs: Runs) -> Floats:
     """Return how much a row of a run lies in the drop in which it stopped, 0 to 1: none where it ran on or ran into
     another.
     """
     above = (runs.last[runs.run] - 1 - runs.row) * runs.step
-    stops = (runs.parent < 0) & (runs.off == 0)
-    return np.where(stops[runs.run], np.exp(-((above / (3.0 * runs.half + 0.08)) ** 2)), 0.0)
+    return np.where(_stopped(runs)[runs.run], np.exp(-((above / (3.0 * runs.half + 0.08)) ** 2)), 0.0)
+
+
+def _drops(grid: Grid, runs: Runs) -> Array:
+    """Return the share of each pixel, 0 to 1, under the drops in which runs stopped: round, and drawn out above."""
+    stops = _stopped(runs) & (runs.last > runs.first)
+    end = (runs.start + runs.last - runs.first - 1)[stops]
+    round_ = 0.02 + 1.3 * runs.half[end]
+    foot, col = (runs.row[end] + 0.5) * runs.step, runs.col[end]
+    row, wide = (np.concatenate(one) for one in ((foot, foot - 1.1 * round_), (round_, 0.75 * round_)))
+    return _dots(grid, row, np.tile(col, 2), wide)
+
+
+def _margin(grid: Grid, ran: Array) -> Array:
+    """Return how much of each pixel, 0 to 1, lies within a twentieth of an inch beside what ran: there the metal was
+    wetted and darkened, and nothing grew.
+    """
+    wide = max(1, round(_MARGIN_IN * grid.ppi))
+    beside = ndimage.uniform_filter(ran, 2 * wide + 1, mode="nearest")
+    beside *= np.float32(3.0)
+    np.minimum(beside, 1.0, out=beside)
+    beside *= np.clip(1.0 - np.float32(2.0) * ran, 0.0, 1.0)
+    beside *= np.float32(min(1.0, _MARGIN_IN * grid.ppi / wide))
+    return beside
 
 
 def _gathered(grid: Grid, pixel: NDArray[np.int64], weight: Array) -> Array:

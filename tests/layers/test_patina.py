@@ -97,7 +97,9 @@ def test_a_run_falls_off_to_both_sides(ppi: float) -> None:
     """Across a run that nothing frays its body rises to one middle and falls, without a step where a pixel shows it."""
     grid, runs = ways(ppi, [2.0], [3.0], width=0.18)
     assert runs.last[0] * runs.step > 5.0
-    pixel, _, over, tide, _ = LAYER._crossed(grid, runs, np.zeros(grid.shape, np.float32), Streams(2, "rust"))
+    shaped, *along = LAYER._along(grid, runs, Streams(2, "rust"))
+    frays = np.zeros(grid.shape, np.float32)
+    pixel, _, over, tide, _ = LAYER._crossed(grid, shaped, along, frays, Streams(2, "rust"))
     body = patina._gathered(grid, pixel, over)[round(2.0 * ppi) : round(5.0 * ppi)]
     slope = np.diff(body, axis=1)
     falling = np.maximum.accumulate(slope < -1e-5, axis=1)
@@ -160,10 +162,8 @@ def test_a_run_ends_in_a_drop_where_it_stopped() -> None:
     assert bead[stopped & (above > 1.0 + 9.0 * went.half)].max() < 0.01
 
 
-def test_a_run_keeps_its_breadth_and_ends_in_a_broader_drop() -> None:
-    """Without swells a run narrows all the way, by less than the square root of what its head does, and the drop drawn
-    at its end is at least half as broad again as the run beside it.
-    """
+def test_a_run_keeps_its_breadth() -> None:
+    """Without swells a run narrows all the way, by less than the square root of what its head does."""
     wall = Wall.bare(60.0, 24.0, 12.5)
     full = np.linspace(0.5, 200.0, 40)
     went = trails.sweep(flow.Bed(wall), np.full(40, 0.5), np.linspace(1.0, 23.0, 40), full, key=3)
@@ -172,17 +172,44 @@ def test_a_run_keeps_its_breadth_and_ends_in_a_broader_drop() -> None:
     assert np.all(np.diff(shaped.half)[(np.diff(went.run) == 0) & alone[went.run[1:]]] < 0.0)
     kept, shrank = (one.half[end[alone]] / one.half[went.start[alone]] for one in (shaped, went))
     assert np.all(kept >= np.sqrt(shrank)) and shrank.min() < 0.5 and alone.sum() > 20
-    assert np.all(0.1 * np.cbrt(shaped.tail) >= 1.5 * shaped.half[end])
+
+
+def test_a_run_ends_in_a_round_drop_broader_than_itself() -> None:
+    """The drop is widest near its foot, by a quarter and more than the run there, and round below: within a
+    pixel of 100 to the inch on either side it is no deeper than a disc.
+    """
+    grid, runs = ways(100.0, [2.0], [1.2])
+    shaped = patina._shaped(runs, np.ones(1), np.ones(runs.run.size))
+    wide = np.count_nonzero(patina._drops(grid, shaped) > 0.5, 1) / grid.ppi
+    widest, lowest = (int(np.flatnonzero(one)[-1]) for one in (wide >= wide.max(), wide > 0))
+    assert wide.max() > 1.25 * 2.0 * shaped.half[-1]
+    assert 0.4 * wide[widest] < wide[lowest] and (lowest - widest) / grid.ppi < 0.5 * wide.max() + 0.01
+
+
+def test_the_metal_is_dark_beside_a_run_and_not_farther() -> None:
+    """Next to what ran the margin is dark, in it and a tenth of an inch beside it there is none, at any resolution."""
+    for ppi in (25.0, 50.0, 100.0):
+        ran = np.zeros((40, round(2.0 * ppi)), np.float32)
+        edge = round(ppi)
+        ran[:, :edge] = 1.0
+        margin = patina._margin(Grid(40, ran.shape[1], ppi), ran)[20]
+        assert margin[edge] > 0.7 and margin[:edge].max() == 0.0 and margin[edge + round(0.1 * ppi) :].max() < 1e-6
 
 
 def test_runs_side_by_side_have_no_rim_between_them() -> None:
-    """Two runs half over one another are one wet body: salts dry at its two sides alone."""
+    """Two runs half over one another are one wet body: salts dry at its sides alone, in most rows at both. (In some the
+    dark metal beside it takes one side's last few.)
+    """
     grid, runs = ways(100.0, [1.92, 2.08], [3.0, 3.0], width=0.18, touch=0.0)
     assert runs.parent.max() < 0
     lies = left(grid, runs)
+    both = 0
     for row in range(200, 400, 10):
         bands, count = ndimage.label(lies.salt[row] > 0.05)
-        assert count == 2 and np.ptp(np.flatnonzero(bands)) > 30
+        body, found = np.flatnonzero(lies.ran[row] > 0.3), np.flatnonzero(bands)
+        both += int(count == 2)
+        assert count <= 2 and np.minimum(found - body[0], body[-1] - found).max(initial=0) < 10 < body.size - 20
+    assert both > 15
 
 
 def test_the_drop_at_its_end_is_a_crust_ringed_with_dark_metal() -> None:
@@ -194,14 +221,16 @@ def test_the_drop_at_its_end_is_a_crust_ringed_with_dark_metal() -> None:
         slice(round((end - far) * grid.ppi), round((end - near) * grid.ppi)) for far, near in ((3, 1.5), (0.3, 0))
     )
     assert lies.dried[drop].max() > 1.5 * lies.dried[way].max()
-    assert lies.salt[drop].min() < 1.5 * lies.salt[way].min() < 0.0
+    assert lies.salt[drop].min() < 1.2 * lies.salt[way].min() < 0.0
 
 
 @pytest.mark.parametrize(("colour", "pale"), [("#b9d6cf", 1.0), ("#33231c", -0.5)])
 def test_copper_s_salts_dry_pale_and_iron_s_dark(colour: str, pale: float) -> None:
     """The rims of a pale growth are paler than it, those of a dark one darker."""
     own = LAYER.material.model_copy(update={"colour": colour})
-    assert LAYER.model_copy(update={"material": own})._pale == pytest.approx(pale)
+    made = patina.Patina.model_construct(**{**dict(LAYER), "material": own})
+    assert made._pale == pytest.approx(pale)
+    assert made.fingerprint() != LAYER.fingerprint()  # what was grown in another colour is not taken for it
 
 
 def test_a_puddle_dries_to_a_line_at_its_edge() -> None:
