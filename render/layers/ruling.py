@@ -1,12 +1,14 @@
 """Block lines drawn with a lining brush along a rule.
 
-What a finisher sees: a line that starts full and round and goes thin before the brush is dipped again, forking into two
-hairs of unequal length; the next stroke set on over its end, a touch off line; wider where the hand leaned, run a
-little past its crossings, taken off by the wall's grain and worn thin, hair by hair, in a few unequal places.
+What a finisher sees: a line that starts on the brush's tip, swells over an inch and goes thin before it is dipped anew,
+forking into two hairs of unequal length; the next stroke set on over its end, a touch off line and darker where both
+lie; wider where the hand leaned, run a little past its crossings, taken off by the wall's grain and worn thin, hair by
+hair, in a few unequal places.
 """
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from dataclasses import fields as dataclass_fields
 from typing import Annotated, ClassVar, Literal
@@ -27,6 +29,8 @@ _PAST_IN = 0.3  # how far an upright runs on past its bed, at most
 _NOSE_IN, _LAPS_IN = 0.1, 2.2  # over which a line ends round; how far a stroke's end may lie under the next
 _FORKS = 0.75  # share of strokes whose brush parts in two as it runs dry
 _LIFTS_IN = 1.6  # over which it is lifted off, at most
+_SWELLS_IN = 1.2  # over which a brush set down on its tip spreads to its width, and is fullest after
+_WET = 0.22  # how much less dry a line is where a stroke lies over the end of the last
 _WAVER_IN, _LEAN_IN = 0.012, 0.011  # how far the hand wavers along the rule, and how much wider it leans
 _SLIPS_IN = 0.05  # how far the rule lies off the line at most, each time it is set
 _TOOTH_IN = 0.05  # of the wall, which takes colour off a brush that is not full
@@ -78,7 +82,7 @@ class Ruling(Wash):
         inside = place.take(at) - np.float32(level)
         film = np.zeros(grid.shape, np.float32)
         film.reshape(-1)[at] = np.clip(inside / np.float32(max(_SOFT_IN, 1.0 / grid.ppi)), 0.05, 1.0)
-        film.reshape(-1)[at] *= np.exp(np.float32(-2.4) * np.maximum(dry.take(at), -0.3))
+        film.reshape(-1)[at] *= np.exp(np.float32(-2.1) * np.maximum(dry.take(at), -0.5))
         return wall.add(self.stratum(scaled(film, self.mean_mil)))
 
     def _draw(self, place: Array, dry: Array, wall: Wall, lines: Lines, streams: Streams) -> None:
@@ -96,7 +100,10 @@ class Ruling(Wash):
             _deepest(place, dry, at[some], inside[some], dried[some])
         under = ground.where(level & (stroke.begun < _LAPS_IN))  # where the end of the stroke before may lie
         stroke = _Stroke.on(under, lines, self.block_height, streams, before=1)
-        _deepest(place, dry, under.at, *self._inside(lines, stroke, under))
+        inside, dried = self._inside(lines, stroke, under)
+        twice = (np.minimum(place[under.at], inside) + np.float32(0.5 * self._width)) / np.float32(_SOFT_IN)
+        _deepest(place, dry, under.at, inside, dried)
+        dry[under.at] -= np.float32(_WET) * np.clip(twice, 0.0, 1.0)  # where the colour of both lies
 
     def _inside(self, lines: Lines, stroke: _Stroke, ground: _Ground) -> tuple[Array, Array]:
         """Return how far inside a stroke's line places lie, inches, and how dry it was drawn there.
@@ -128,9 +135,9 @@ class Ruling(Wash):
         It runs dry along a stroke, hair by hair, misses hollows and is worn off high spots; it lets go as it is lifted.
         """
         broken, gives = np.float32(self.broken), stroke.gives
-        dry = broken * (0.95 * gives + 0.42 * here.worn + 0.12 * here.high + 0.7 * (0.5 - stroke.full))
-        dry += (0.02 + 0.12 * broken) * here.tooth
-        thin = np.clip(gives + 0.4 * here.worn, 0.0, 1.2)
+        dry = broken * (0.95 * gives + 0.42 * here.worn + 0.12 * here.high + 0.5 * (0.5 - stroke.full))
+        dry += (0.02 + 0.06 * broken) * here.tooth
+        thin = np.clip(0.1 + gives + 0.55 * here.worn, 0.0, 1.3)
         return np.asarray(dry + (0.06 + 0.75 * broken * thin) * stroke.hairs - 0.2 * stroke.pool, np.float32)
 
     def _fuller(self, stroke: _Stroke, dry: Array, here: _Ground) -> Array:
@@ -138,7 +145,8 @@ class Ruling(Wash):
         thin where it is spent, round at its ends.
         """
         fuller = here.lean + 0.014 * (stroke.pool - stroke.spent) + 0.003 * stroke.hairs
-        fuller += 0.03 * (stroke.full - 0.5)
+        fuller += 0.022 * (stroke.full - 0.5)
+        fuller -= np.float32(0.32 * self._width) * stroke.tip
         fuller -= 0.06 * np.clip(1.0 - stroke.spare / _NOSE_IN, 0.0, 4.0) ** 2
         return np.asarray(fuller - 0.14 * np.clip(dry - 0.75, 0.0, 1.5), np.float32)
 
@@ -187,16 +195,18 @@ class _Ground:
 @dataclass(frozen=True, eq=False)
 class _Stroke:
     """What the brush does at places near the lines, each (n,): inches since it was set down (``begun``); how much of
-    its load is ``spent``, 0 to about 1; how it ``gives`` out, 0 to about 1.7, spent and lifted off; the ``pool`` where
-    it was just set down, 0 to 1; inches to ``spare`` before the end of a line; which ``hairs`` carry more or less, unit
-    variance; how ``full`` and hard pressed it was in this stroke, 0 to 1; inches by which the rule ``slips`` in it; how
-    far it ``forks``, 0 or 1, and on which side the ``longer`` hair goes on, 1 or -1.
+    its load is ``spent``, 0 to about 1; how it ``gives`` out, 0 to about 1.7, spent and lifted off; the ``pool`` that
+    it lets go soon after it was set down, 0 to 1, and how far it stands on its ``tip`` there, 1 to 0; inches to
+    ``spare`` before the end of a line; which ``hairs`` carry more or less, unit variance; how ``full`` and hard pressed
+    it was in this stroke, 0 to 1; inches by which the rule ``slips`` in it; how far it ``forks``, 0 or 1, and on which
+    side the ``longer`` hair goes on, 1 or -1.
     """
 
     begun: Array
     spent: Array
     gives: Array
     pool: Array
+    tip: Array
     spare: Array
     hairs: Array
     full: Array
@@ -224,17 +234,21 @@ class _Stroke:
         past = lines.spare.take(near)
         begun = np.where(level, dipped, down + tall * ((down > 0) != np.isinf(past)))  # inches since it was set down
         load = np.where(level, 0.0, 0.75 * chance["dip"]) + np.maximum(begun, 0.0) / long
-        left = np.where(level, long + _LAPS_IN * more, tall + 1.4 * _LIFTS_IN * (0.5 - chance["lift"])) - begun
+        laps, lift = _LAPS_IN * (0.35 + 0.65 * more), 1.4 * _LIFTS_IN * (0.5 - chance["lift"])
+        left = np.where(level, long + laps, tall + lift) - begun
         lifted = np.clip(1.0 - left / _LIFTS_IN, 0.0, 1.5)
-        pool = np.exp(-np.maximum(begun, 0.0) / 0.9) * (1.0 - load)
+        since = np.square(np.maximum(begun, 0.0) / _SWELLS_IN).astype(np.float32)
+        tip = np.exp(-since)
+        pool = np.float32(math.e) * since * tip * (1.0 - load)
         slips = _SLIPS_IN * (2.0 * slips - 1.0) * np.where(level, 2.0 * dipped / long - 1.0, 1.0)
-        spare = np.where(level, np.minimum(begun - 0.1 - 0.05 * hairs, left), past) + 0.03 * hairs
+        spare = np.where(level, np.minimum(begun - 0.1 - 0.12 * hairs, left), past) + 0.03 * hairs
         longer = 2.0 * (more < 0.5) - 1.0
-        every = begun, load, load**2 + 0.7 * lifted, pool, spare, hairs, full, slips, parts < _FORKS, longer
+        gives = load * np.sqrt(load) + 0.7 * lifted
+        every = begun, load, gives, pool, tip, spare, hairs, full, slips, parts < _FORKS, longer
         return cls(*(one.astype(np.float32) for one in every))
 
 
-_HAIRS = ((0.028, 1.4), (1.4, 0.028))  # bristle streaks along a level line and along an upright, inches
+_HAIRS = ((0.028, 1.6), (1.6, 0.028))  # bristle streaks along a level line and along an upright, inches
 
 
 def _strays(grid: Grid, much: float, inches: float, key: int) -> Array:

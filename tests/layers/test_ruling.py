@@ -168,3 +168,43 @@ def test_a_stroke_is_set_on_over_the_end_of_the_last() -> None:
     over = last.begun < ruling._LAPS_IN
     assert over.any() and under.spent[over].min() >= 1.0 - 1e-5 and under.gives[over].min() > 1.0
     assert float(np.abs(under.slips - last.slips)[over].mean()) > 0.01
+
+
+def test_a_brush_set_down_on_its_tip_swells() -> None:
+    """Where a stroke begins it stands on its tip, 1.2 in on it lets most colour go, and 3 in on it does neither."""
+    wall = Wall.bare(20.0, 200.0, 12.5)
+    lines = bond.draw(wall.grid, Bond(9.0, 18.0), 2)
+    bed = np.flatnonzero(lines.level & (np.abs(lines.down) < 0.05))
+    ground = ruling._Ground.near(wall, bed, np.ones(bed.size, bool), Streams(2, "line"))
+    stroke = ruling._Stroke.on(ground, lines, 9.0, Streams(2, "line"))
+    first, swollen, later = (np.abs(stroke.begun - one) < 0.1 for one in (0.1, 1.2, 3.0))
+    assert stroke.tip[first].min() > 0.95 and stroke.pool[first].max() < 0.1
+    assert stroke.pool[swollen].min() > 0.9 and stroke.tip[later].max() < 0.01 and stroke.pool[later].max() < 0.05
+
+
+def test_a_line_swells_from_its_start() -> None:
+    """A stroke on its tip is narrower by .64 of half the line's width to either side than the same stroke off it."""
+    layer = Ruling.model_validate({"name": "line", "material": "glaze medium", "coverage": "2.5 %", "broken": "0 %",
+                                   "colourants": {"red iron oxide": "2 tsp"}, "block_height": "9 in",
+                                   "block_width": "18 in"})  # fmt: skip
+    tip, broad = (along_a_bed(layer, tip=far)[0][:, 0] for far in (1.0, 0.0))
+    assert np.allclose(broad - tip, 0.64 * 0.5 * layer._width, atol=1e-5)
+
+
+def test_a_restart_lies_wet_over_the_end_of_the_last_stroke() -> None:
+    """Over the last stroke's end a stroke's start is less dry, by up to .22, on less than a tenth of the lines."""
+    wall = Wall.bare(20.0, 120.0, 25.0)
+    layer = Ruling.model_validate({"name": "line", "material": "glaze medium", "broken": "40 %",
+                                   "colourants": {"red iron oxide": "2 tsp"}, "block_height": "9 in"})  # fmt: skip
+    lines = bond.draw(wall.grid, Bond(9.0, 24.0), 2, past_in=0.3)
+    drawn = []
+    for wet in (ruling._WET, 0.0):
+        with pytest.MonkeyPatch.context() as patch:
+            patch.setattr(ruling, "_WET", wet)
+            place, dry = np.full(wall.grid.shape, -9.0, np.float32), np.zeros(wall.grid.shape, np.float32)
+            layer._draw(place.reshape(-1), dry.reshape(-1), wall, lines, Streams(2, "line"))
+        drawn.append(dry)
+    less = drawn[1] - drawn[0]
+    some = less > 0.0
+    assert 50 < np.count_nonzero(some) < 0.1 * np.count_nonzero(place > -0.5 * layer._width)
+    assert less.max() == pytest.approx(0.22, abs=1e-5) and less.min() == 0.0
