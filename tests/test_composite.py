@@ -49,6 +49,21 @@ def test_shares_by_hand() -> None:
     assert seen.main[0, 0] == 0 and seen.main[-1, -1] == -1
 
 
+def test_tone_is_the_coats_and_shows_through_a_colour_on_it() -> None:
+    """A coat at .8 of its reflectance under a colour of no hue is .8 as bright in every band as at full tone."""
+    optics_of = {
+        "coat": colour.coat_ks(colour.parse_colour("#805030"), 4.0),
+        "clear": (np.zeros(colour.BANDS), np.zeros(colour.BANDS)),
+    }
+    wall = Wall.bare(4, 4, 2).add(Stratum("coat", "coat", np.full((8, 8), 500.0, np.float32)))
+    wall = wall.add(Stratum("clear", "colour", np.full((8, 8), 3.0, np.float32)))
+    full, toned = (
+        composite.look(wall.evolve(tone=np.full((8, 8), tone, np.float32)), "#ffffff", optics_of).rgb
+        for tone in (1.0, 0.8)
+    )
+    np.testing.assert_allclose(toned, 0.8 * full, rtol=1e-5)
+
+
 def _many() -> tuple[Wall, dict[str, tuple[np.ndarray, np.ndarray]]]:
     """Two coats, the upper in patches, with two colours partly soaked in on each; and their optics."""
     rng = np.random.default_rng(3)
