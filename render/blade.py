@@ -34,6 +34,7 @@ _LEAST_WIDE = 0.4  # pixels: a grain of one pixel only would glitter
 _SAMPLES = 20_000  # about how many pixels the level is sought on
 TOOTH = np.float32(3.0)  # mil that a torn or worn surface is higher than its films say without standing off
 _SPRINGS = np.float32(8.0)  # mil that film may spring back to where a tool went over it at most; chosen by eye
+_BROKEN_RIM = np.float32(50.0)  # mil less, times the share of the pixel that is open crack; chosen by eye
 _BENT_OVER = 9  # pixels: a blade that bends over so many has no finer detail than every second
 
 
@@ -92,17 +93,19 @@ def plan_height(wall: Wall) -> Array:
 def pressed(wall: Wall) -> Wall:
     """Return the wall with film that stands off its ground pressed down, as the tool of a wet coat does.
 
-    Wetted, it lies on but for a few mil: no coat is laid over hollow plates, up and down their sides.
+    Wetted, it lies on but for a few mil: no coat is laid over hollow plates, up and down their sides. Rims of cracks
+    that overhang go down altogether: left so, they would stand proud of what is sanded.
     """
     if not wall.coats:
         return wall
 
-    def down(height: Array, *films: Array) -> Array:
+    def down(height: Array, cracks: Array, *films: Array) -> Array:
         lies = sum(films[1:], films[0] + TOOTH)
         over = np.maximum(height - lies, 0.0)
-        return height - over * over / (over + _SPRINGS)
+        springs = np.maximum(_SPRINGS - _BROKEN_RIM * cracks, np.float32(1e-3))
+        return height - over * over / (over + springs)
 
-    return wall.evolve(height=strips.each(down, wall.height, *(one.rise for one in wall.coats)))
+    return wall.evolve(height=strips.each(down, wall.height, wall.cracks, *(one.rise for one in wall.coats)))
 
 
 def soft_ramp(x: Array, round_mil: float) -> Array:

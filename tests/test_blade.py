@@ -185,3 +185,13 @@ def test_film_that_stands_off_is_pressed_down() -> None:
     assert off[:, :25].min() > 3.0 and off[:, :25].max() < 12.0
     np.testing.assert_allclose(off[:, 25:], rough[:, 25:], atol=1e-4)
     assert blade.pressed(Wall.bare(2, 3, 25.0)).height.max() == 0.0
+
+
+def test_overhanging_rims_of_cracks_go_down() -> None:
+    """Where a fifth of a pixel is open crack, a rim 20 mil over its film goes down to the tooth of the film."""
+    wall = Wall.bare(2, 2, 25.0).add(Stratum("paint", "coat", np.full((50, 50), 5.0, np.float32)))
+    cracks = np.zeros(wall.grid.shape, np.float32)
+    cracks[:, 20] = 0.2
+    off = blade.pressed(wall.evolve(height=wall.height + 20.0 * (cracks > 0), cracks=cracks)).height - wall.height
+    np.testing.assert_allclose(off[:, 20], blade.TOOTH, atol=0.01)
+    assert not np.delete(off, 20, axis=1).any()
