@@ -433,8 +433,8 @@ def _bristles(fine: _Fine, gap: float, streams: Streams) -> _Tool:
 
 
 _PROFILE = (
-    (-2.6, 0.8), (-2.2, 1.4), (-1.8, 0.8), (-1.3, 0.5), (-1.05, 0.7), (-0.75, 2.2), (-0.5, 3.0), (-0.25, 2.6),
-    (-0.1, 1.0), (0.05, 0.2), (0.25, 0.06),
+    (-2.6, 0.8), (-2.2, 1.4), (-1.8, 0.8), (-1.3, 0.5), (-1.05, 0.7), (-0.75, 2.2), (-0.5, 3.7), (-0.25, 3.2),
+    (-0.1, 1.0), (0.05, 0.2), (0.2, 0.04),
 )  # fmt: skip
 """How hard a place is scored, and how much of the colour it keeps: to the ground in a scratch, and what was thrown up
 stands in a ridge to either side; chosen by eye.
