@@ -125,7 +125,7 @@ class _Print:
     width, it begins to end; ``ragged`` how far its outline strays, of its half width; ``square`` the side of what holds
     it, of its width, at most ``_SQUARE``; ``ends`` the touch lost in a half width beyond the outline; ``varies`` and
     ``areas`` how much of the touch goes with pressure and with heavy and light areas; ``takes`` how even a film is
-    left, 0 as printed.
+    left, 0 as printed; ``hollow`` how many times as deep as its tips are long a face's hollows are: they stay open.
     """
 
     dry: float
@@ -143,12 +143,13 @@ class _Print:
     varies: float
     areas: float
     takes: float
+    hollow: float
 
 
 _PRINTS = {
-    "sponge": _Print(0.12, 1.1, 0.2, 0.15, 2.0, 0.35, 0.06, 0.63, 0.35, 0.25, 1.19, 7.0, 1.6, 1.8, 0.6),
-    "rag": _Print(0.2, 0.6, 0.5, 0.12, 3.0, 0.25, 0.06, 0.6, 0.55, 0.2, _SQUARE, 30.0, 1.0, 0.7, 0.2),
-    "bag": _Print(0.15, 0.5, 0.5, 0.3, 2.0, 0.3, 0.11, 0.5, 0.55, 0.2, _SQUARE, 30.0, 1.0, 0.7, 0.2),
+    "sponge": _Print(0.12, 1.1, 0.2, 0.15, 2.0, 0.35, 0.06, 0.63, 0.35, 0.25, 1.19, 7.0, 1.6, 1.8, 0.6, 3.5),
+    "rag": _Print(0.2, 0.6, 0.5, 0.12, 3.0, 0.25, 0.06, 0.6, 0.55, 0.2, _SQUARE, 30.0, 1.0, 0.7, 0.2, 1.0),
+    "bag": _Print(0.15, 0.5, 0.5, 0.3, 2.0, 0.3, 0.11, 0.5, 0.55, 0.2, _SQUARE, 30.0, 1.0, 0.7, 0.2, 1.0),
 }
 
 
@@ -293,6 +294,7 @@ def _tool(face: str, size: float, ppi: float, key: int) -> _Tool:
     field = _lace(fine, coarse, key) if face == "sponge" else _folds(fine, u, v, coarse, key, sharp=face == "bag")
     low, middle, high = np.quantile(field[::3, ::3], (0.16, 0.5, 0.84))
     field = (field - np.float32(middle)) / np.float32(max(0.25 * (high - low) + 0.5 * (high - middle), 1e-6))
+    field = np.minimum(field, np.float32(how.hollow) * field)
     field = fields.resample(field - _rim(fine, u, v, size, how, key + 70), fine, seen)
     sides = tuple(np.ascontiguousarray(one) for one in np.split(field, _SIDES, axis=1))
     for one in sides:
@@ -327,8 +329,7 @@ def _lace(grid: Grid, coarse: float, key: int) -> Array:
     solid += np.float32(0.035) * fields.lattice(grid, 1.3, key + 9)
     solid += np.float32(0.022) * fields.fbm(grid, 0.16, key, 4, 0.8)
     ndimage.gaussian_filter(solid, 0.006 * grid.ppi, output=solid, truncate=2.0)  # wet colour rounds what is finest
-    solid -= np.float32(np.median(solid[::5, ::5]))
-    return np.minimum(solid, np.float32(2.0) * solid)
+    return np.asarray(solid, np.float32)
 
 
 class _Cells:

@@ -246,6 +246,14 @@ def test_a_sea_sponge_prints_a_web_about_pores_of_all_sizes() -> None:
     assert min(web) > 0.95 and area[1] > 30.0 * area[0] and area[2] > 100.0 * area[0]
 
 
+def test_hollows_of_a_sponge_stay_open_under_pressure() -> None:
+    """Pressed by two units more than half of its heart asks, a fiftieth and more of every side does not touch."""
+    for key in range(4):
+        for side in sponge._tool("sponge", 5.0, 50.0, key).sides:
+            heart = side[100:200, 100:200]
+            assert (heart < np.median(heart) - 2.0).mean() > 0.02
+
+
 def test_a_print_of_a_sponge_ends_in_scattered_dabs() -> None:
     """Toward its outline less of a sponge touches, at four fifths of the way a fifth less than at its heart, and in the
     corners of what holds it nothing.
