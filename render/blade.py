@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from scipy import ndimage, special
 
 from render import fields, strips
-from render.fields import Array, Grid
+from render.fields import Array, Grid, Resampled
 from render.wall import Wall
 
 _SIEVES = (1.2, 2.0)  # sand is drawn in three fractions, each with its own width; in median diameters
@@ -88,6 +88,12 @@ def _halved(height: Array) -> tuple[Array, Array]:
 def plan_height(wall: Wall) -> Array:
     """Return the wall's height on the plan grid, mil."""
     return fields.resample(wall.height, wall.grid, wall.grid.plan)
+
+
+def proud(wall: Wall, about: int = 7) -> Array:
+    """Return how far a place stands out of what is around it, mil: of a square of ``about`` plan pixels to a side."""
+    low = ndimage.uniform_filter(plan_height(wall), about, mode="nearest")
+    return strips.each(np.subtract, wall.height, Resampled(low, wall.grid.plan, wall.grid))
 
 
 def pressed(wall: Wall) -> Wall:

@@ -323,7 +323,7 @@ def look(
     metals
         Names of the layers that are metal.
     mate
-        Looks at some rows of a small wall meanwhile; the result does not depend on it.
+        Looks at some rows meanwhile; the result does not depend on it.
     """
     base = colour.parse_colour(ground)
     pile, top = _Pile(wall.strata, wall.tone), len(wall.strata)
@@ -336,11 +336,11 @@ def look(
     lower = _Lower(len(known.marks), known.seen, keep, kept) if known is not None else _Lower(0, bare, keep, kept)
     how = films, exposed(lamp or Lamp()), shiny, step
 
-    apart = _apart(wall.grid.shape) if mate is not None and known is None and not keep else wall.grid.rows
-    rest = None
-    if mate is not None and apart < wall.grid.rows:
-        rest = mate.begin(partial(_looked, pile.rows(slice(apart, None)), *how, lower, apart))
-    parts = [_looked(pile.rows(slice(apart)), *how, lower, 0, heed), *([rest()] if rest is not None else ())]
+    rows, rest = wall.grid.rows, []
+    if mate is not None and known is None and not keep and (first := _apart(wall.grid.shape)) < rows:
+        rest = [mate.begin(partial(_looked, pile.rows(slice(first, rows)), *how, lower, first))]
+        rows = first
+    parts = [_looked(pile.rows(slice(rows)), *how, lower, 0, heed), *(one() for one in rest)]
     if recall is not None and keep:
         recall.keep_lower(Lower(marks[:keep], frozen(kept)))
     rgb, metal, shares, samples = (_joined(part) for part in zip(*parts, strict=True))
@@ -351,10 +351,9 @@ def look(
 
 
 def _apart(shape: tuple[int, int]) -> int:
-    """Return from which row on a mate looks at a wall: the last where threads share it."""
+    """Return from which row on a mate looks at a wall: beyond the last if it is too small to be shared."""
     chunks = _chunks(shape)
-    few = shape[0] * shape[1] < threads.FEW_PIXELS
-    return chunks[round((1.0 - _MATES) * len(chunks))].start if few and len(chunks) > 1 else shape[0]
+    return chunks[round((1.0 - _MATES) * len(chunks))].start if len(chunks) > 1 else shape[0]
 
 
 def _joined(parts: Sequence[Array]) -> Array:

@@ -464,19 +464,25 @@ def dry_edges(
 # --- washing, pushing, working on what is open ----------------------------------------------------------------
 
 
-def wash_down(film: Array, share: Array, reach: float, grid: Grid, sway: Array | None = None) -> tuple[Array, float]:
+def wash_down(
+    film: Array, share: Array, reach: float, grid: Grid, sway: Array | None = None, lays: Array | None = None
+) -> tuple[Array, float]:
     """Return a film of which ``share`` is rinsed off each place and laid again below, and the mean that
     ran off.
 
     Pigment travels ``reach`` inches on the mean before it lies (exponential), as in a sheet of water that
     soaks in on its way; what passes the floor line has run off. With ``sway`` (wet lattice, inches) what is laid
-    strays to one side, and lies without the finest detail of where it came from.
+    strays to one side, and lies without the finest detail of where it came from; ``lays`` (wet lattice, of any mean) is
+    how much of what comes by lies in a place.
     """
     lifted = film * share
     on = grid if sway is None else wet_lattice(grid)
     laid, off = laid_below(fields.resample(lifted, grid, on), reach, on)
-    below = Resampled(laid if sway is None else aside(laid, on, sway), on, grid)
-    strips.each(lambda film, lifted, laid: film - lifted + laid, film, lifted, below, out=lifted)
+    below = laid if sway is None else aside(laid, on, sway)
+    if lays is not None:
+        below = share_out(below * lays, mean(laid))
+    seen = Resampled(below, on, grid)
+    strips.each(lambda film, lifted, laid: film - lifted + laid, film, lifted, seen, out=lifted)
     return share_out(lifted, mean(film) - off, out=lifted), off
 
 

@@ -104,7 +104,9 @@ def is_within(hand: Hand, name: str) -> bool:
 
 
 def lacking(hand: Hand, kept: Kept) -> tuple[str, ...]:
-    """Return the names of what a hand draws that is not kept, in order; none where nothing else rests on it."""
+    """Return the names of what a hand draws that is not kept, in order; none where all of it serves only drawings
+    that are kept.
+    """
     names = [name for name, one in vars(type(hand)).items() if isinstance(one, drawn)]
     names = [name for name in names if hand.asked(name) not in kept]
     return () if all(is_within(hand, name) for name in names) else tuple(names)

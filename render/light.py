@@ -458,10 +458,11 @@ def shade(
             f"(rows, cols, {colour.BANDS}) and (rows, cols), with ppi above 0"
         )
     pitch, towards, height = 1000.0 / ppi, directions(lamp), _raised(height_mil, _stood(lamp, relief))
-    known = recall.lit(height_mil, setting(lamp, ppi, relief)) if recall is not None else None
+    here = setting(lamp, ppi, relief)
+    known = recall.lit(height_mil, here) if recall is not None else None
     if known is None:
         fallen = elsewhere() if elsewhere is not None else cast(height_mil, ppi, lamp, relief)
-        known = Lit(height_mil, setting(lamp, ppi, relief), *fallen)
+        known = Lit(height_mil, here, *fallen)
         if recall is not None:
             recall.keep_lit(known)
     direct, sky = known.direct, known.sky

@@ -216,13 +216,11 @@ def lit(
 
 
 def _cast(wall: Wall, ppi: float, lamp: Lamp, recall: Recall | None, mate: Mate | None) -> Cast | None:
-    """Let the mate work out the light that falls on a wall, where it is not known and threads would not gain by it."""
+    """Let the mate work out the light that falls on a wall, where it is not known."""
     from render import light
 
     known = recall is not None and recall.lit(wall.height, light.setting(lamp, ppi)) is not None
-    if mate is None or known or wall.height.size >= threads.FEW_PIXELS:
-        return None
-    return mate.begin(partial(light.cast, wall.height, ppi, lamp))
+    return None if mate is None or known else mate.begin(partial(light.cast, wall.height, ppi, lamp))
 
 
 def preview(
@@ -275,9 +273,10 @@ def preview(
     built = build(finish, site, cache=cache, progress=progress, stop=stop, mate=mate)
     heed = partial(go_on, stop)
     heed()
-    cast = _cast(built.wall, ppi, lamp, recall, mate)
+    beside = mate if built.wall.height.size < threads.FEW_PIXELS else None  # from so many on threads share the work
+    cast = _cast(built.wall, ppi, lamp, recall, beside)
     seen = composite.look(
-        built.wall, finish.wall_colour, films(finish), lamp, recall, heed, metals=metals(finish), mate=mate
+        built.wall, finish.wall_colour, films(finish), lamp, recall, heed, metals=metals(finish), mate=beside
     )
     image = lit(built, seen, lamp, recall, heed, cast)
     return Preview(built, seen, image, lamp, light, time.perf_counter() - began)

@@ -554,12 +554,17 @@ def _dragged(grid: Grid, ppi: tuple[float, float], key: int) -> Array:
     groove = fields.lattice(grid, (0.055 * ppi[0], 0.5 * ppi[1]), key + 21)
     groove -= np.float32(2.2)
     np.minimum(groove, 1.0, out=groove)
-    rise = (np.arange(grid.cols) / (_CAUGHT_IN * ppi[1])).astype(np.float32)
-    groove -= rise
-    np.maximum.accumulate(groove[:, ::-1], axis=1, out=groove[:, ::-1])
-    groove += rise
+    deepen(groove, _CAUGHT_IN * ppi[1])
     groove *= np.float32(1.6)
     return np.clip(groove, 0.0, 1.5, out=groove)
+
+
+def deepen(field: Array, columns: float) -> None:
+    """Let what is high deepen along the way, by 1 in so many columns, up to where it ends at once; in place."""
+    rise = (np.arange(field.shape[1]) / columns).astype(np.float32)
+    field -= rise
+    np.maximum.accumulate(field[:, ::-1], axis=1, out=field[:, ::-1])
+    field += rise
 
 
 def _chatter(grid: Grid, ppi: tuple[float, float], spacing_in: float, key: int) -> Array:

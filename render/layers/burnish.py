@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 from pydantic import Field
 
-from render import blade, fields, seeds, strips, threads
+from render import blade, fields, seeds, strips, strokes, threads
 from render.fields import Array, Grid, Points
 from render.hand import Hand, drawn, drawn_once
 from render.layers.base import Layer, Length, Mils, Share
@@ -290,10 +290,7 @@ def _torn(per_in: float, key: int) -> Array:
     torn = fields.fbm(sheet, (0.11 * across, 0.35 * along), key, 3, 0.7)
     torn += np.float32(0.8) * fields.fbm(sheet, (0.9 * across, 2.5 * along), key + 5, 2, 0.6)
     torn -= np.float32(1.55)
-    rise = (np.arange(sheet.cols) / (0.35 * along)).astype(np.float32)
-    torn -= rise
-    np.maximum.accumulate(torn[:, ::-1], axis=1, out=torn[:, ::-1])
-    torn += rise
+    strokes.deepen(torn, 0.35 * along)
     return np.asarray(np.clip(torn, 0.0, 1.3) * np.float32(-2.0), np.float32)
 
 

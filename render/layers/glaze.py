@@ -7,6 +7,7 @@ and the wall: a misted wall lets it slide, a rough dry one holds it.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from functools import cached_property
 from typing import Annotated, ClassVar, Literal
 
@@ -100,6 +101,11 @@ class _Hand(Hand):
     def wet(self) -> Grid:
         """The wet lattice."""
         return flow.wet_lattice(self.grid)
+
+    @property
+    def way(self) -> _Way:
+        """How its runs go and look."""
+        return _WEDGES if self.layer.body == "watery" else _THREADS
 
     @drawn
     def strokes(self) -> Array:
@@ -351,8 +357,7 @@ def _run(bed: flow.Bed, mobile: Array, hand: _Hand) -> tuple[Array, float]:
     every = mobile, Resampled(stays, wet, grid), Resampled(came, grid.plan, grid)
     strips.each(lambda film, stays, came: film * stays + came, *every, out=mobile)
     flow.share_out(mobile, left, out=mobile)
-    look = _WEDGE if hand.layer.body == "watery" else _LOOK
-    _, (last,) = trails.run_down(bed, [mobile], runs, look, streams.key("outline"), brings[:, None])
+    _, (last,) = trails.run_down(bed, [mobile], runs, hand.way.look, streams.key("outline"), brings[:, None])
     return mobile, fell + last
 
 
@@ -395,15 +400,29 @@ def _goes(film: Array, holds: Array, vigour: float) -> Array:
     return share
 
 
-_LAW = RunLaw(step=1.0, width=0.08, trail=3.0, stop=0.2)
-_LOOK = trails.RunLook(lift=0.7, saturation=2.5, flare=2.0, core=0.62, soft=1.2, spends=True, keeps=0.5)
-"""How runs of a glaze go and look; chosen by eye."""
 
-_SOAKS = RunLaw(step=1.0, width=0.17, trail=1.4, stop=0.2)
-_WEDGE = trails.RunLook(
-    lift=0.7, saturation=2.5, flare=0.3, core=0.5, soft=6.0, spends=True, keeps=0.7, breathes=0.5, spreads=1.0
+@dataclass(frozen=True)
+class _Way:
+    """How runs go and look; ``least`` is the head of one, mil in2, below which it stays in the veil."""
+
+    law: RunLaw
+    look: trails.RunLook
+    least: float
+
+
+_THREADS = _Way(
+    RunLaw(step=1.0, width=0.08, trail=3.0, stop=0.2),
+    trails.RunLook(lift=0.7, saturation=2.5, flare=2.0, core=0.62, soft=1.2, spends=True, keeps=0.5),
+    0.8,
 )
-"""The same where it is watery: it soaks aside, so that a run is a soft wedge and no thread."""
+_WEDGES = _Way(
+    RunLaw(step=1.0, width=0.17, trail=1.4, stop=0.2),
+    trails.RunLook(
+        lift=0.7, saturation=2.5, flare=0.3, core=0.5, soft=6.0, spends=True, keeps=0.7, breathes=0.5, spreads=1.0
+    ),
+    6.0,
+)
+"""Runs of a glaze, and of a watery one: it soaks aside, so that a run is a soft wedge and no thread; chosen by eye."""
 
 _GATHERS_IN, _DRAWS_IN = 1.2, 0.9
 """How far what lets go comes down before it breaks into runs, and how far about it a run draws, inches."""
@@ -413,9 +432,6 @@ _BREAKS = 1.0
 
 _BY_RUNS = 0.6
 """Most of what is thicker that goes by runs, the rest by veils."""
-
-_LEAST, _LEAST_WEDGE = 0.8, 6.0
-"""Least head of a run, mil in2, and of a watery one: what is smaller stays in the veil."""
 
 _LONE = 0.7
 """Starts that draw more weakly than this on a square inch leave most of the film to the veils: empty places between
@@ -454,10 +470,9 @@ def _gathered(bed: flow.Bed, film: Array, hand: _Hand) -> tuple[Runs, Array]:
     each = np.float32(_BY_RUNS) * np.maximum(film - np.float32(_BREAKS), 0.0) / (about + np.float32(_LONE))
     drawn = about * each
     volume = draws * blur(each, _DRAWS_IN * coarse.ppi, 2.5)[row, col]
-    watery = hand.layer.body == "watery"
-    on = volume > (_LEAST_WEDGE if watery else _LEAST)
+    on = volume > hand.way.least
     start = points.row_in[on], points.col_in[on], volume[on]
-    runs = trails.sweep(bed, *start, law=_SOAKS if watery else _LAW, drawn=hand.strays)
+    runs = trails.sweep(bed, *start, law=hand.way.law, drawn=hand.strays)
     return runs, flow.share_out(drawn, float(runs.own.sum()) * coarse.ppi**2 / drawn.size, out=drawn)
 
 

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from pydantic import Field
 from scipy import ndimage
 
-from render import fields, flow, seeds, trails
+from render import blade, fields, flow, seeds, trails
 from render.fields import Array, Grid
 from render.layers.base import Coat, Length, Share, scaled
 from render.physics.runs import RunLaw, Runs
@@ -169,7 +169,7 @@ class Patina(Coat):
         calm = fields.resample(self._calm(grid.plan, streams), grid.plan, grid)
         mottle = np.float32(0.5) * fields.grain(grid, (1.5, 1.2), key("mottle"), 6, 0.68)
         mottle += np.float32(0.26 - 0.14 * self._copper) * fields.grain(grid, 0.07, key("pinpricks"), 2, 0.9)
-        mottle -= np.float32(0.05) * np.clip(self._proud(wall), -6.0, 6.0)
+        mottle -= np.float32(0.05) * np.clip(blade.proud(wall), -6.0, 6.0)  # wet stays in the hollows
         degree = fields.resample(wet, grid.plan, grid, smooth=True)
         degree += mottle * (1.0 - np.float32(0.8) * calm)
         step = max(1, round(grid.ppi / grid.plan.ppi))
@@ -307,12 +307,6 @@ class Patina(Coat):
         uneven = 1.0 + (0.45 + 0.6 * thin) * breaks - (0.9 - 0.6 * self._copper) * thin  # a thread is broken, and faint
         left = np.clip(left, 0.35, 1.2) * np.clip(uneven, 0.0, 1.8)
         return shaped, left, own[runs.run] * _beads(shaped)
-
-    def _proud(self, wall: Wall) -> Array:
-        """Return how far a place stands above its half inch, mil: wet stays in the hollows."""
-        plan = wall.grid.plan
-        low = ndimage.uniform_filter(fields.resample(wall.height, wall.grid, plan), 7, mode="nearest")
-        return wall.height - fields.resample(low, plan, wall.grid)
 
 
 def _bent(field: Array, plan: Grid, size: float, key: int) -> Array:

@@ -168,7 +168,7 @@ def _work(bed: flow.Bed, mobile: list[Array], hand: _Hand) -> tuple[list[Array],
     streams, squirts, share = hand.streams, hand.squirts, hand.lifts
     out, off = [], []
     for film in mobile:
-        moved, gone = _wash_down(film, share, hand)
+        moved, gone = flow.wash_down(film, share, _CARRIES_IN, bed.grid, hand.sway, hand.lays)
         out.append(moved)
         off.append(gone)
     law = rivulets.RunLaw(step=1.0, width=0.1, trail=1.7, stop=0.1)
@@ -180,15 +180,3 @@ def _work(bed: flow.Bed, mobile: list[Array], hand: _Hand) -> tuple[list[Array],
     )
     out, more = trails.run_down(bed, out, runs, look, streams.key("outline"))
     return out, [a + b for a, b in zip(off, more, strict=True)]
-
-
-def _wash_down(film: Array, share: Array, hand: _Hand) -> tuple[Array, float]:
-    """Return a film of which ``share`` is rinsed off each place and laid again below, most where the water gives out,
-    and the mean that ran off.
-    """
-    grid, wet = hand.grid, flow.wet_lattice(hand.grid)
-    lifted = film * share
-    laid, off = flow.laid_below(fields.resample(lifted, grid, wet), _CARRIES_IN, wet)
-    below = Resampled(flow.share_out(flow.aside(laid, wet, hand.sway) * hand.lays, flow.mean(laid)), wet, grid)
-    strips.each(lambda film, lifted, laid: film - lifted + laid, film, lifted, below, out=lifted)
-    return flow.share_out(lifted, flow.mean(film) - off, out=lifted), off

@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 from pydantic import Field
 
-from render import bond, fields, seeds
+from render import blade, bond, fields, seeds
 from render.bond import Bond, Lines
 from render.fields import Array, Grid
 from render.layers.base import Length, Share, Wash, scaled
@@ -180,7 +180,7 @@ class _Ground:
         """Read it off a wall."""
         grid = wall.grid
         worn = fields.fbm(grid, 5.0, streams.key("worn"), 5, 0.62).take(at)  # all sizes of gap, the long ones rare
-        high = np.clip(wall.height - fields.resample(_mean(wall), grid.plan, grid), -3.0, 3.0).take(at)
+        high = np.clip(blade.proud(wall, 9).take(at), -3.0, 3.0)
         tooth = fields.lattice(grid, _TOOTH_IN, streams.key("tooth")).take(at)
         waver = _strays(grid, _WAVER_IN, 1.4, streams.key("waver")).take(at)
         lean = _strays(grid, _LEAN_IN, 2.2, streams.key("lean")).take(at)
@@ -255,10 +255,3 @@ def _strays(grid: Grid, much: float, inches: float, key: int) -> Array:
     """Return how a hand strays along a line, with ``much`` as standard deviation."""
     slow = np.float32(much) * fields.fbm(grid.plan, inches, key, 3, 0.5)
     return fields.resample(slow, grid.plan, grid, smooth=True)
-
-
-def _mean(wall: Wall) -> Array:
-    """Return the wall's mean height on the plan grid, mil."""
-    from scipy import ndimage
-
-    return ndimage.uniform_filter(fields.resample(wall.height, wall.grid, wall.grid.plan), 9, mode="nearest")

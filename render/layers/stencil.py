@@ -14,9 +14,8 @@ from typing import Annotated, ClassVar, Literal
 import numpy as np
 from numpy.typing import NDArray
 from pydantic import Field
-from scipy import ndimage
 
-from render import fields, ornament, seeds, strips
+from render import blade, fields, ornament, seeds, strips
 from render.fields import Array, Grid
 from render.hand import Hand, drawn, drawn_once
 from render.layers.base import Coat, Length, Share, scaled
@@ -139,7 +138,7 @@ class Stencil(Coat):
 
     def apply(self, wall: Wall, streams: Streams) -> Wall:
         """Print the motifs; coverage and mean film are met exactly."""
-        hand, stands = _Hand(self, wall.grid, streams), _stands(wall)
+        hand, stands = _Hand(self, wall.grid, streams), blade.proud(wall)
         # hollows are missed, and what stands is hardly wetted; a starved brush misses a little more
         took = hand.stipple + np.float32(0.22) * np.clip(stands, -9.0, 0.0) - np.float32(0.3) * np.maximum(stands, 0.0)
         gave = np.float32(0.05) * (np.float32(0.35) * hand.load + took + np.float32(2.4 - 2.3 * self.dry))
@@ -187,13 +186,6 @@ class Stencil(Coat):
     def middle(self, grid: Grid) -> float:
         """Return how far below the top the middle of a band runs on a wall, inches."""
         return min(self.band_at, 0.5 * grid.height_in)
-
-
-def _stands(wall: Wall) -> Array:
-    """Return how far a place stands out of what is around it, mil."""
-    grid, plan = wall.grid, wall.grid.plan
-    low = ndimage.uniform_filter(fields.resample(wall.height, grid, plan), 7, mode="nearest")
-    return strips.each(np.subtract, wall.height, fields.Resampled(low, plan, grid))
 
 
 @dataclass(frozen=True, eq=False)

@@ -181,7 +181,7 @@ def test_a_watery_run_is_a_soft_wedge_and_no_thread():
     """
     wall, steep = wetwalls.smooth(size=20.0, ppi=50.0), []
     bed, middle = flow.Bed(wall), (np.array([0.5]), np.array([10.0]), np.array([6.0]))
-    for law, look in ((glaze._SOAKS, glaze._WEDGE), (glaze._LAW, glaze._LOOK)):
+    for law, look in ((way.law, way.look) for way in (glaze._WEDGES, glaze._THREADS)):
         runs = trails.sweep(bed, *middle, law=law, key=3)
         bare, load = np.zeros(wall.grid.shape, np.float32), runs.own[:, None] * wall.grid.ppi**2
         (film,), _ = trails.run_down(bed, [bare], runs, look, 3, load)

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from render import bond
-from render.bond import Bond
+from render.bond import Bond, Lines
 from render.finish import read
 from render.layers import ruling
 from render.layers.ruling import Ruling
@@ -97,14 +97,19 @@ def test_a_crossing_takes_nothing_off_a_line() -> None:
     assert np.all(drawn[0][crossing] >= drawn[1][crossing] - 1e-6)
 
 
-def test_strokes_differ() -> None:
-    """Along beds the brush is full in one stroke and nearly dry in another, and stays so for a foot and a half."""
+def beds() -> tuple[Lines, ruling._Ground]:
+    """Lines of a wall 200 in long, and what a brush meets at places along its beds."""
     wall = Wall.bare(20.0, 200.0, 12.5)
     lines = bond.draw(wall.grid, Bond(9.0, 18.0), 2)
     bed = np.flatnonzero(lines.level & (np.abs(lines.down) < 0.05))
-    ground = ruling._Ground.near(wall, bed, np.ones(bed.size, bool), Streams(2, "line"))
+    return lines, ruling._Ground.near(wall, bed, np.ones(bed.size, bool), Streams(2, "line"))
+
+
+def test_strokes_differ() -> None:
+    """Along beds the brush is full in one stroke and nearly dry in another, and stays so for a foot and a half."""
+    lines, ground = beds()
     stroke = ruling._Stroke.on(ground, lines, 9.0, Streams(2, "line"))
-    by_bed = [stroke.full[lines.bed.take(bed) == one] for one in np.unique(lines.bed.take(bed))]
+    by_bed = [stroke.full[lines.bed.take(ground.at) == one] for one in np.unique(lines.bed.take(ground.at))]
     inches = [200.0 / np.unique(one).size for one in by_bed if one.size > 1000]
     assert np.ptp(stroke.full) > 0.6 and len(inches) == 3 and min(inches) > 15.0 and max(inches) < 40.0
     assert 0.02 < float(np.abs(stroke.slips).max()) <= ruling._SLIPS_IN
@@ -157,10 +162,7 @@ def test_a_stroke_is_set_on_over_the_end_of_the_last() -> None:
     """Along a bed every place has a stroke that began up to 37 in before; the one before it has gone on for as long as
     it draws, dried out, and stands another hair's breadth off line.
     """
-    wall = Wall.bare(20.0, 200.0, 12.5)
-    lines = bond.draw(wall.grid, Bond(9.0, 18.0), 2)
-    bed = np.flatnonzero(lines.level & (np.abs(lines.down) < 0.05))
-    ground = ruling._Ground.near(wall, bed, np.ones(bed.size, bool), Streams(2, "line"))
+    lines, ground = beds()
     last, under = (ruling._Stroke.on(ground, lines, 9.0, Streams(2, "line"), before) for before in (0, 1))
     assert last.begun.min() >= 0.0 and last.begun.max() < 37.0
     long = under.begun - last.begun
@@ -172,10 +174,7 @@ def test_a_stroke_is_set_on_over_the_end_of_the_last() -> None:
 
 def test_a_brush_set_down_on_its_tip_swells() -> None:
     """Where a stroke begins it stands on its tip, 1.2 in on it lets most colour go, and 3 in on it does neither."""
-    wall = Wall.bare(20.0, 200.0, 12.5)
-    lines = bond.draw(wall.grid, Bond(9.0, 18.0), 2)
-    bed = np.flatnonzero(lines.level & (np.abs(lines.down) < 0.05))
-    ground = ruling._Ground.near(wall, bed, np.ones(bed.size, bool), Streams(2, "line"))
+    lines, ground = beds()
     stroke = ruling._Stroke.on(ground, lines, 9.0, Streams(2, "line"))
     first, swollen, later = (np.abs(stroke.begun - one) < 0.1 for one in (0.1, 1.2, 3.0))
     assert stroke.tip[first].min() > 0.95 and stroke.pool[first].max() < 0.1
